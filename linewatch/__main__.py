@@ -1,0 +1,5 @@
+"""Allow `python -m linewatch`."""
+
+from linewatch.cli import main
+
+main()

@@ -1,0 +1,1 @@
+"""What a reading means: pure, without I/O and without a clock."""

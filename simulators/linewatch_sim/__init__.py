@@ -1,0 +1,1 @@
+"""Plants that are not there: simulated instruments on real sockets."""
