@@ -43,7 +43,9 @@ class OutsideValidity(LinewatchError, ValueError):
 
     def __str__(self) -> str:
         tail = f" {self.unit}" if self.unit else ""
-        return f"{self.quantity} is {self.value:g}{tail}; valid from {self.low:g} to {self.high:g}"
+        return (
+            f"{self.quantity} is {self.value:g}{tail}; valid from {self.low:g} to {self.high:g}"
+        )
 
 
 class UnitMismatch(LinewatchError, ValueError):

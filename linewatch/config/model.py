@@ -1,0 +1,360 @@
+"""The shape of a configuration file: one model a section, a sentence a field.
+
+Unknown keys are refused. Quantities are written as people write them (`"65 degC"`,
+`"40 A/ft2"`, `"500 gal"`) and checked for dimension; a bare number is refused where a unit
+matters. `read` turns these models into core plans and driver settings.
+"""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal
+
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field
+
+from linewatch.core import units
+from linewatch.core.plan import TankKind
+
+Id = Annotated[
+    str,
+    Field(
+        pattern=r"^[a-z0-9][a-z0-9-]*$",
+        max_length=40,
+        description="Short name in lower case, digits and dashes; it never changes.",
+    ),
+]
+
+
+def _quantity(unit: str) -> BeforeValidator:
+    def read(value: object) -> float:
+        if not isinstance(value, str):  # noqa: TRY004 - pydantic collects ValueError
+            raise ValueError(f'{value!r} has no unit; write it as text, as "12 {unit}"')
+        return units.parse(value, unit)
+
+    return BeforeValidator(read, json_schema_input_type=str)
+
+
+Seconds = Annotated[float, _quantity("s")]
+Degrees = Annotated[float, _quantity("degC")]
+Litres = Annotated[float, _quantity("L")]
+SquareMetres = Annotated[float, _quantity("m2")]
+SquareDecimetres = Annotated[float, _quantity("dm2")]
+Millimetres = Annotated[float, _quantity("mm")]
+Amperes = Annotated[float, _quantity("A")]
+Volts = Annotated[float, _quantity("V")]
+AmpereHours = Annotated[float, _quantity("A.h")]
+Ratio = Annotated[float, _quantity("%"), Field(description='As a share: "94 %".')]
+"""Written in percent, kept in percent; `read` divides by 100."""
+Milliseconds = Annotated[float, _quantity("ms")]
+GramsPerLitre = Annotated[float, _quantity("g/L")]
+DosePerCharge = Annotated[float, _quantity("mL/kA.h")]
+Millilitres = Annotated[float, _quantity("mL")]
+
+
+class Section(BaseModel):
+    """What all sections share: frozen, and unknown keys refused."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True, use_attribute_docstrings=True)
+
+
+class LineSection(Section):
+    """The line as a whole."""
+
+    id: Id
+    name: str
+    """What the line is called on screen."""
+    units: Literal["metric", "us"] = "metric"
+    """Units on screen; stored values never change."""
+    shift: Seconds = 8 * 3600.0
+    """Length of a shift: initials are asked once in it."""
+    shelve_longest: Seconds = 8 * 3600.0
+    """The longest time for which an alarm may be shelved."""
+    flood_start: float = 10.0
+    """Annunciations in 10 min at which a flood begins (ANSI/ISA-18.2-2016 clause 16)."""
+    flood_end: float = 5.0
+    """Annunciations in 10 min below which a flood is over."""
+
+
+class Signal(Section):
+    """A 4-20 mA input behind a register: which counts mean which current, and what it spans."""
+
+    counts_at_4ma: float
+    """Register value at 4 mA."""
+    counts_at_20ma: float
+    """Register value at 20 mA."""
+    low: str
+    """Quantity at 4 mA, with its unit: "0 mm"."""
+    high: str
+    """Quantity at 20 mA, with its unit."""
+
+
+class Read(Section):
+    """Where a tag's value stands in the device and what its bits mean."""
+
+    table: Literal["holding", "input", "coil", "discrete"] = "holding"
+    """Modbus table: functions 03, 04, 01, 02."""
+    address: int | None = Field(default=None, ge=0, le=999_999)
+    """Modbus address in the device's own style; see the device's `base`."""
+    type: Literal[
+        "int16",
+        "uint16",
+        "int32",
+        "uint32",
+        "int64",
+        "uint64",
+        "float32",
+        "float64",
+        "bcd16",
+        "bcd32",
+        "bit",
+        "text",
+    ] = "uint16"
+    """What the register's bits mean; there is no safe guess, so state it."""
+    order: Literal["ABCD", "CDAB", "BADC", "DCBA"] = "ABCD"
+    """Order of the bytes on the wire, A the most significant."""
+    bit: int | None = Field(default=None, ge=0, le=15)
+    """Which bit of a 16-bit register, for type `bit`."""
+    length: int = Field(default=1, ge=1, le=125)
+    """Registers of a text."""
+    scale: float = 1.0
+    """Value = raw x scale + offset, in the tag's unit."""
+    offset: float = 0.0
+    unit: str | None = None
+    """Unit of the scaled value, if it is not the measurement's own: "degF"."""
+    sentinels: tuple[int, ...] = ()
+    """Raw values that mean 'no value': open sensor, missing card."""
+    signal: Signal | None = None
+    """A 4-20 mA input, judged by NAMUR NE 43."""
+    sensor: Literal["pt100-ohm", "tc-k-mv", "tc-j-mv", "tc-t-mv", "tc-n-mv"] | None = None
+    """The scaled value is a raw resistance [ohm] or thermocouple voltage [mV] to be converted."""
+    cold_junction: str | None = None
+    """Tag id of the terminal's temperature, for a thermocouple in mV."""
+    node: str | None = None
+    """OPC UA node id without namespace index: "s=Treatment.Final.pH" or "i=1042"."""
+    namespace: str | None = None
+    """OPC UA namespace URI of the node; the link's `namespace` if absent."""
+
+
+class Limits(Section):
+    """A window with its limits, each a quantity with its unit. All may be absent."""
+
+    low: str | None = None
+    high: str | None = None
+    low_low: str | None = None
+    high_high: str | None = None
+    target: str | None = None
+    source: str = "common practice"
+    """Where the numbers come from."""
+
+
+class TagSection(Section):
+    """One measured quantity of one device."""
+
+    measures: str = Field(pattern=r"^[a-z0-9-]+\.[a-z0-9-]+(\.[a-z0-9-]+)?$")
+    """Subject, dot, kind: "nickel-1.temperature"; a second dot tells twins apart."""
+    read: Read
+    period: Seconds | None = None
+    """How often to read it; the device's `period` if absent."""
+    low: str | None = None
+    """Lowest plausible value with unit, if narrower than the measurement's own."""
+    high: str | None = None
+    """Highest plausible value with unit."""
+    class_ratio: Ratio | None = None
+    """Limit of error of the sensor as a share of the reading."""
+    class_absolute: str | None = None
+    """Limit of error of the sensor as a quantity: "1 K"."""
+
+
+class DeviceSection(Section):
+    """One device on a link: a unit behind a gateway, a controller, a server's folder."""
+
+    id: Id
+    link: Id
+    unit: int = Field(default=1, ge=0, le=255)
+    """Modbus unit id."""
+    period: Seconds = 1.0
+    """How often it is polled [line time]."""
+    base: Literal[0, 1, 40001, 400001, 30001, 300001] = 0
+    """What the device's manual calls the first register of a table."""
+    largest_block: int = Field(default=125, ge=1, le=125)
+    """Most registers it gives in one answer."""
+    readable: tuple[tuple[int, int], ...] = ()
+    """Ranges (first, last) that may be read; empty: holes are found by trial."""
+    largest_hole: int = Field(default=16, ge=0, le=124)
+    """Unused registers that are read along rather than splitting a request."""
+    answers_as_unit: int | None = Field(default=None, ge=0, le=255)
+    """The unit id it answers with, if it is not its own."""
+    swapped_transaction: bool = False
+    """It returns the transaction id with its bytes swapped."""
+    zero_transaction: bool = False
+    """It returns 0 as transaction id."""
+    tag: tuple[TagSection, ...] = ()
+
+
+class LinkSection(Section):
+    """One physical connection."""
+
+    id: Id
+    protocol: Literal["modbus-tcp", "modbus-rtu-over-tcp", "modbus-rtu", "opcua"]
+    address: str
+    """"host:port", a serial port's stable name, or an OPC UA endpoint "opc.tcp://host:port"."""
+    timeout: Seconds = 1.0
+    """How long to wait for an answer [wall time]."""
+    gap: Milliseconds = 0.0
+    """Quiet time to leave between an answer and the next request [wall time]."""
+    baud: int = 19200
+    parity: Literal["N", "E", "O"] = "E"
+    stop_bits: Literal[1, 2] = 1
+    echo: bool = False
+    """The adapter echoes each request in front of the answer."""
+    connect_each_poll: bool = False
+    """Connect, poll, close: for a device that serves one master at a time."""
+    namespace: str | None = None
+    """OPC UA namespace URI for nodes that name none."""
+    security: Literal["none", "sign", "sign-and-encrypt"] = "none"
+    """OPC UA message security with Basic256Sha256; none only when written here."""
+    certificate: str | None = None
+    """File of the server's certificate that is trusted."""
+    secrets: str | None = None
+    """File, readable by its owner only, with user and password; or an environment variable
+    named as "env:NAME"."""
+    sampling: Milliseconds = 1000.0
+    """OPC UA sampling and publishing interval asked for [wall time]."""
+
+
+class EfficiencySection(Section):
+    """Current efficiency of a bath."""
+
+    value: Ratio
+    low: Ratio | None = None
+    high: Ratio | None = None
+    curve: tuple[tuple[str, str], ...] = ()
+    """Points (current density, efficiency): [["1 A/dm2", "90 %"], ...], rising."""
+    source: str = "common practice"
+
+
+class AdditiveSection(Section):
+    """An additive dosed by charge."""
+
+    id: Id
+    name: str
+    dose: DosePerCharge
+    least_dose: Millilitres = 0.0
+    largest_dose: Millilitres | None = None
+    dummy_share: Ratio = 100.0
+
+
+class BathSection(Section):
+    """A solution."""
+
+    id: Id
+    name: str
+    recipe: str | None = None
+    """An entry of the bath library; what is written here overrides it."""
+    metals: dict[str, Ratio] | None = None
+    """Mass fractions of the deposit by metal with valence: { "Ni(II)" = "100 %" }."""
+    efficiency: EfficiencySection | None = None
+    anode_efficiency: Ratio | None = None
+    volume: Litres | None = None
+    metal: GramsPerLitre | None = None
+    """Metal concentration at the last analysis."""
+    additive: tuple[AdditiveSection, ...] = ()
+    window: dict[str, Limits] = Field(default_factory=dict)
+    """By measurement kind, for all tanks of the bath that state none of their own."""
+    note: str = ""
+    caution: str = ""
+
+
+class AlarmSection(Section):
+    """One condition; what is absent comes from the usual starting values of its kind."""
+
+    when: Literal[
+        "high-high",
+        "high",
+        "low",
+        "low-low",
+        "deviation",
+        "rate",
+        "frozen",
+        "bad-quality",
+        "discrete",
+        "overdue",
+    ]
+    of: str
+    """Measurement kind (with suffix for twins) of the tank or rectifier."""
+    limit: str | None = None
+    """Quantity; the window's own limit if absent. For `rate`: per minute."""
+    deadband: str | None = None
+    on_delay: Seconds | None = None
+    off_delay: Seconds | None = None
+    priority: Literal["low", "medium", "high", "highest"] | None = None
+    latch: bool = False
+    on_bad: Literal["hold", "clear"] = "hold"
+    suppress_when: tuple[str, ...] = ()
+    cause: str = ""
+    consequence: str = ""
+    action: str = ""
+    respond_within: Seconds | None = None
+    off: bool = False
+    """No alarm of this kind here, although the window has the limit."""
+
+
+class TankSection(Section):
+    """One process position."""
+
+    id: Id
+    name: str
+    kind: TankKind
+    number: str = ""
+    track: str = ""
+    bath: Id | None = None
+    volume: Litres | None = None
+    surface: SquareMetres | None = None
+    depth: Millimetres | None = None
+    shortest_dwell: Seconds | None = None
+    longest_dwell: Seconds | None = None
+    area: SquareDecimetres | None = None
+    window: dict[str, Limits] = Field(default_factory=dict)
+    """By measurement kind: [tank.window.temperature]."""
+    alarm: tuple[AlarmSection, ...] = ()
+
+
+class FeedSection(Section):
+    """A tank that a rectifier feeds."""
+
+    tank: Id
+    share: Ratio = 100.0
+
+
+class RectifierSection(Section):
+    """A DC source."""
+
+    id: Id
+    name: str
+    feeds: tuple[FeedSection, ...] = Field(min_length=1)
+    rated_current: Amperes
+    rated_voltage: Volts
+    polarity: Literal["cathodic", "anodic"] = "cathodic"
+    zero_cutoff: Amperes = 0.0
+    max_gap: Seconds | None = None
+    meter_modulus: AmpereHours | None = None
+    meter_resolution: AmpereHours = 1.0
+    meter_counts: Literal["absolute", "cathodic", "net"] = "absolute"
+    pulse_on: Milliseconds | None = None
+    pulse_off: Milliseconds | None = None
+    current_class: Ratio = 0.5
+    area_tolerance: Ratio = 5.0
+    pulses: int = 6
+    ripple_definition: Literal["rms/dc", "pp/dc"] = "rms/dc"
+    window: dict[str, Limits] = Field(default_factory=dict)
+    alarm: tuple[AlarmSection, ...] = ()
+
+
+class Configuration(Section):
+    """A whole file."""
+
+    line: LineSection
+    link: tuple[LinkSection, ...] = ()
+    device: tuple[DeviceSection, ...] = ()
+    bath: tuple[BathSection, ...] = ()
+    tank: tuple[TankSection, ...] = ()
+    rectifier: tuple[RectifierSection, ...] = ()

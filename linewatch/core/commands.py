@@ -1,0 +1,152 @@
+"""What a person may ask of the line. Nothing here ever reaches a field device.
+
+A command is durable before it is carried out, and stands in the one sequence, so that a
+replay obeys the same commands at the same places. `who` are initials; every command that
+changes how the line is judged says why.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TypeAlias
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Command:
+    """What all commands have."""
+
+    who: str
+    """Initials of the person."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Acknowledge(Command):
+    """Say that an alarm has been seen. `alarm` may be '*': all that are unacknowledged."""
+
+    alarm: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ResetLatch(Command):
+    """Release a latched alarm whose condition has gone."""
+
+    alarm: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Shelve(Command):
+    """Put an alarm aside for a limited time; it comes back by itself."""
+
+    alarm: str
+    for_s: float
+    why: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Unshelve(Command):
+    """Bring a shelved alarm back."""
+
+    alarm: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TakeOutOfService(Command):
+    """Take an alarm, tank or rectifier out of service for maintenance."""
+
+    subject: str
+    why: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ReturnToService(Command):
+    """Put an alarm, tank or rectifier back into service."""
+
+    subject: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SetLineState(Command):
+    """Say what the line, or one track of it, is doing.
+
+    States: producing, heating-up, planned-stop, out-of-service.
+    """
+
+    state: str
+    track: str = ""
+    why: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HandReading(Command):
+    """A value that a person read off a dipstick, a titration or a hand meter."""
+
+    subject: str
+    kind: str
+    """Row of core/measurements.py, or a free name with `unit`."""
+    value: float
+    unit: str
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WriteNote(Command):
+    """A note on any tank, rectifier, bath or load."""
+
+    subject: str
+    text: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LogAddition(Command):
+    """A dose that was put into a bath. A correction is a counter-entry: a negative amount."""
+
+    bath: str
+    additive: str
+    amount_ml: float
+    lot: str = ""
+    corrects: int | None = None
+    """Number of the entry that this one corrects."""
+    why: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MarkMeter(Command):
+    """A rectifier's meter or the unit itself was replaced or serviced: a new base, no step."""
+
+    rectifier: str
+    what: str
+    """'replaced' or 'serviced'."""
+    why: str = ""
+
+
+AnyCommand: TypeAlias = (
+    Acknowledge
+    | ResetLatch
+    | Shelve
+    | Unshelve
+    | TakeOutOfService
+    | ReturnToService
+    | SetLineState
+    | HandReading
+    | WriteNote
+    | LogAddition
+    | MarkMeter
+)
+
+COMMANDS: dict[str, type[Command]] = {
+    kind.__name__: kind
+    for kind in (
+        Acknowledge,
+        ResetLatch,
+        Shelve,
+        Unshelve,
+        TakeOutOfService,
+        ReturnToService,
+        SetLineState,
+        HandReading,
+        WriteNote,
+        LogAddition,
+        MarkMeter,
+    )
+}
+"""Every command by the name that the store keeps."""

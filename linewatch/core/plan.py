@@ -1,0 +1,268 @@
+"""The line as it is configured, in the core's own units.
+
+`config` reads text and hands over one `LinePlan`; nothing below it ever sees a file, a unit
+in words, or a key. A plan is immutable: a changed configuration is another plan with another
+fingerprint, and the record says from when each was in force.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Literal, TypeAlias
+
+from linewatch.core.readings import Layout
+
+TankKind: TypeAlias = Literal[
+    "load",
+    "clean",
+    "electroclean",
+    "rinse",
+    "activate",
+    "strike",
+    "plate",
+    "passivate",
+    "seal",
+    "dry",
+    "bake",
+    "treat",
+    "extract",
+    "supply",
+    "cell",
+]
+"""What a position is for; DESIGN words, with `load` for racking and `cell` for a small cell."""
+
+TANK_KINDS: tuple[str, ...] = (
+    "load",
+    "clean",
+    "electroclean",
+    "rinse",
+    "activate",
+    "strike",
+    "plate",
+    "passivate",
+    "seal",
+    "dry",
+    "bake",
+    "treat",
+    "extract",
+    "supply",
+    "cell",
+)
+
+ConditionKind: TypeAlias = Literal[
+    "high-high",
+    "high",
+    "low",
+    "low-low",
+    "deviation",
+    "rate",
+    "frozen",
+    "bad-quality",
+    "discrete",
+    "overdue",
+]
+"""The conditions that an alarm can watch for."""
+
+Priority: TypeAlias = Literal["low", "medium", "high", "highest"]
+"""By consequence and time to respond, in the words of IEC 62682 / ISA-18.2."""
+
+PRIORITIES: tuple[Priority, ...] = ("low", "medium", "high", "highest")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Window:
+    """Where a quantity of one position should be. Absent limits are None."""
+
+    low: float | None = None
+    high: float | None = None
+    target: float | None = None
+    low_low: float | None = None
+    high_high: float | None = None
+    source: str = "common practice"
+    """Where the numbers come from, as the record will say it."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TagPlan:
+    """One measured quantity of one device."""
+
+    id: str
+    """'nickel-1.temperature': subject, dot, kind; a second dot tells twins apart."""
+    subject: str
+    """Id of the tank or rectifier (or line) that the tag tells something about."""
+    kind: str
+    """Row of core/measurements.py."""
+    low: float
+    """Lowest plausible value in the measurement's unit."""
+    high: float
+    """Highest plausible value."""
+    period_ns: int
+    stale_after_ns: int
+    window: Window = field(default_factory=Window)
+    class_ratio: float = 0.0
+    """Limit of error of the sensor as a share of its reading [1]."""
+    class_absolute: float = 0.0
+    """Limit of error of the sensor in the tag's unit; added in quadrature."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class EfficiencyPlan:
+    """Cathode (or anode) efficiency of a bath: one value, or a curve over current density."""
+
+    value: float
+    """The single value [1]; with a curve, its value at the bath's usual density."""
+    low: float
+    """Lowest value believed possible [1]: the ± of every mass comes from here."""
+    high: float
+    curve_a_per_dm2: tuple[float, ...] = ()
+    """Current densities of the curve's points [A/dm2], rising; empty: no curve."""
+    curve_ratio: tuple[float, ...] = ()
+    """Efficiencies of the curve's points [1]."""
+    source: str = "common practice"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DepositPlan:
+    """What a bath lays down: mass fractions of metals with their valence in the bath."""
+
+    parts: tuple[tuple[str, float], ...]
+    """(symbol with valence as 'Ni(II)', mass fraction); fractions add up to 1."""
+    efficiency: EfficiencyPlan
+    anode_efficiency: float = 1.0
+    """0 with inert anodes [1]."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AdditivePlan:
+    """An additive that a bath is dosed with by charge."""
+
+    id: str
+    name: str
+    dose_ml_per_kah: float
+    least_dose_ml: float = 0.0
+    largest_dose_ml: float | None = None
+    dummy_ratio: float = 1.0
+    """Share of the rate that applies to dummy plating [1]."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BathPlan:
+    """A solution; it may fill several tanks that share circulation."""
+
+    id: str
+    name: str
+    recipe: str = ""
+    """Name of the bath library's entry that it was taken from, if any."""
+    deposit: DepositPlan | None = None
+    volume_l: float | None = None
+    metal_g_per_l: float | None = None
+    """Metal concentration at the last analysis."""
+    additives: tuple[AdditivePlan, ...] = ()
+    note: str = ""
+    caution: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TankPlan:
+    """One process position."""
+
+    id: str
+    name: str
+    kind: TankKind
+    number: str = ""
+    """What is painted on the tank."""
+    track: str = ""
+    """Which run of positions it belongs to: 'rack', 'barrel', 'treatment'. Positions of one
+    track stand in process order."""
+    bath: str | None = None
+    volume_l: float | None = None
+    surface_m2: float | None = None
+    depth_mm: float | None = None
+    longest_dwell_s: float | None = None
+    shortest_dwell_s: float | None = None
+    area_dm2: float | None = None
+    """Plated area of a usual load [dm2], where no load tells its own."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RectifierPlan:
+    """A DC source feeding one or more tanks."""
+
+    id: str
+    name: str
+    feeds: tuple[tuple[str, float], ...]
+    """(tank id, share of the charge [1]); shares add up to 1."""
+    rated_current_a: float
+    rated_voltage_v: float
+    polarity: Literal["cathodic", "anodic"] = "cathodic"
+    """What a positive current does to the work. 'anodic' for an electrocleaner on steel."""
+    zero_cutoff_a: float = 0.0
+    """Currents of smaller magnitude count as none: sensor offset."""
+    max_gap_ns: int | None = None
+    """Longest gap between good samples that is integrated; None: three polling periods."""
+    meter_modulus_ah: float | None = None
+    """The meter counts from 0 to this and starts over; None: no rollover is believed."""
+    meter_resolution_ah: float = 1.0
+    meter_counts: Literal["absolute", "cathodic", "net"] = "absolute"
+    """How the device's own meter treats reverse current."""
+    pulse_on_ms: float | None = None
+    pulse_off_ms: float | None = None
+    """Pulse plating faster than the poll: the meter is then the authority for charge."""
+    current_class_ratio: float = 0.005
+    """Limit of error of the current sensor [1], common practice: 0.5 % shunt."""
+    area_tolerance_ratio: float = 0.05
+    pulses: int = 6
+    """Pulse number of the bridge; 0 for switch-mode."""
+    ripple_definition: Literal["rms/dc", "pp/dc"] = "rms/dc"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ConditionPlan:
+    """One condition that an alarm watches."""
+
+    id: str
+    """'nickel-1.temperature.low': tag, dot, kind."""
+    tag: str
+    kind: ConditionKind
+    limit: float = 0.0
+    """In the tag's unit; for 'rate' in units a minute; for 'discrete' the abnormal value."""
+    target: float | None = None
+    deadband: float = 0.0
+    on_delay_ns: int = 0
+    off_delay_ns: int = 0
+    priority: Priority = "medium"
+    latch: bool = False
+    on_bad: Literal["hold", "clear"] = "hold"
+    """What the condition does while its value is bad: keep its state, or return to normal.
+    It is never judged on a bad value; the bad value has an alarm of its own."""
+    suppress_when: tuple[str, ...] = ()
+    """Names of suppressions of the line's state: 'no-load', 'heating-up', 'line-rests'."""
+    cause: str = ""
+    consequence: str = ""
+    action: str = ""
+    respond_within_s: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LinePlan:
+    """A whole line."""
+
+    line_id: str
+    name: str
+    fingerprint: str
+    """SHA-256 of the configuration's full text, in hex."""
+    layouts: tuple[Layout, ...]
+    tags: Mapping[str, TagPlan]
+    tanks: tuple[TankPlan, ...]
+    """In process order, track by track."""
+    rectifiers: tuple[RectifierPlan, ...]
+    baths: tuple[BathPlan, ...]
+    conditions: tuple[ConditionPlan, ...]
+    links: tuple[str, ...] = ()
+    units: Literal["metric", "us"] = "metric"
+    shelve_longest_s: float = 8 * 3600.0
+    shift_s: float = 8 * 3600.0
+    flood_start_per_10min: float = 10.0
+    """A flood begins at this many annunciations (ANSI/ISA-18.2-2016 clause 16)."""
+    flood_end_per_10min: float = 5.0

@@ -1,0 +1,242 @@
+"""The line as one frozen picture: what viewers draw, what `show --json` prints.
+
+A picture holds no NaN and no bad number: a figure whose quality is bad has no value.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Figure:
+    """One measured quantity with its window and how far to trust it."""
+
+    tag: str
+    kind: str
+    value: float | None
+    """In the measurement's own unit; None unless the quality is good or uncertain."""
+    quality: int
+    utc_ns: int
+    """When it was last read, good or bad."""
+    good_utc_ns: int | None = None
+    """When it was last good."""
+    low: float | None = None
+    high: float | None = None
+    target: float | None = None
+    side: str = ""
+    """'' inside its window, 'low', 'high', 'low-low', 'high-high'; '' too when not judged."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ChargePicture:
+    """Charge through a tank or rectifier with its account of time."""
+
+    cathodic_ah: float = 0.0
+    anodic_ah: float = 0.0
+    metered_s: float = 0.0
+    recovered_s: float = 0.0
+    unmetered_s: float = 0.0
+    elapsed_s: float = 0.0
+    uncertainty_ah: float = 0.0
+    """Expanded (k = 2) uncertainty of the cathodic charge."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MetalPicture:
+    """Metal laid down in a tank."""
+
+    deposit: str
+    """'Ni', 'Zn-Ni'."""
+    mass_g: float
+    uncertainty_g: float = 0.0
+    refused: str = ""
+    """Why there is no figure, if there is none."""
+    rate_um_per_h: float | None = None
+    current_density_a_per_dm2: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LoadPicture:
+    """A load in a position."""
+
+    number: str
+    since_utc_ns: int
+    dwell_s: float
+    shortest_s: float | None = None
+    longest_s: float | None = None
+    part: str = ""
+    charge_ah: float | None = None
+    thickness_um: float | None = None
+    thickness_uncertainty_um: float | None = None
+    target_um: float | None = None
+    pull_utc_ns: int | None = None
+    """When to pull it, on the wall clock; None while it means nothing."""
+    pull_refused: str = ""
+    """Why there is no time to pull."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TankPicture:
+    """One position."""
+
+    id: str
+    name: str
+    kind: str
+    number: str = ""
+    track: str = ""
+    bath: str | None = None
+    rectifiers: tuple[str, ...] = ()
+    state: str = ""
+    """'empty', 'entering', 'in', 'leaving'; '' where the line does not tell."""
+    figures: Mapping[str, Figure] = field(default_factory=dict)
+    """By measurement kind; a twin has its suffix: 'temperature.right'. The figures of the
+    tank's rectifiers stand here too, under 'current', 'voltage' and so on."""
+    charge: ChargePicture | None = None
+    metal: MetalPicture | None = None
+    load: LoadPicture | None = None
+    alarms: int = 0
+    """Standing alarms, shelved and suppressed ones left out."""
+    worst: str = ""
+    """Priority of the worst of them."""
+    unacknowledged: int = 0
+    out_of_service: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RectifierPicture:
+    """One DC source."""
+
+    id: str
+    name: str
+    feeds: tuple[str, ...]
+    figures: Mapping[str, Figure] = field(default_factory=dict)
+    charge: ChargePicture = field(default_factory=ChargePicture)
+    rated_current_a: float = 0.0
+    rated_voltage_v: float = 0.0
+    polarity: str = "cathodic"
+    out_of_service: bool = False
+    findings: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AdditivePicture:
+    """What one additive of a bath is owed."""
+
+    id: str
+    name: str
+    owed_ml: float
+    accrued_ml: float
+    dosed_ml: float
+    owed_high_ml: float
+    """With the unmetered charge counted at its likely most: owed is a range then."""
+    due: bool
+    due_utc_ns: int | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BathPicture:
+    """One solution."""
+
+    id: str
+    name: str
+    tanks: tuple[str, ...]
+    charge_ah: float = 0.0
+    metal: MetalPicture | None = None
+    additives: tuple[AdditivePicture, ...] = ()
+    note: str = ""
+    caution: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LinkPicture:
+    """One physical connection."""
+
+    id: str
+    protocol: str
+    address: str
+    state: str
+    """'connected', 'connecting', 'not connected', 'slow', 'poisoned'."""
+    reason: str = ""
+    """'no answer since 10:42:07', 'another master is connected'."""
+    since_utc_ns: int = 0
+    response_ms: float | None = None
+    """Median of the last responses."""
+    requests: int = 0
+    failures: Mapping[str, int] = field(default_factory=dict)
+    """Count by kind."""
+    last_failure: str = ""
+    last_bytes: str = ""
+    """The last failure's raw bytes in hex."""
+    units_silent: tuple[str, ...] = ()
+    poll_s: float | None = None
+    """The period reached [s of line time]."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AlarmPicture:
+    """One alarm that is not plainly normal."""
+
+    id: str
+    tag: str
+    subject: str
+    kind: str
+    state: str
+    """A name of core/alarms/states.py."""
+    priority: str
+    text: str
+    since_utc_ns: int
+    value: float | None = None
+    limit: float | None = None
+    unit: str = ""
+    acknowledged_by: str = ""
+    until_utc_ns: int | None = None
+    """When a shelved alarm comes back."""
+    why: str = ""
+    """Reason of shelving, suppression or being out of service."""
+    cause: str = ""
+    consequence: str = ""
+    action: str = ""
+    respond_within_s: float | None = None
+    group: str = ""
+    """What explains it during a flood: 'link rectifiers'."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RecordingPicture:
+    """Whether the record is being kept."""
+
+    running: bool
+    since_utc_ns: int
+    dropped: int = 0
+    reason: str = ""
+    set_aside: int = 0
+    """Files of the archive that could not be trusted."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LinePicture:
+    """Everything a viewer draws."""
+
+    line_id: str
+    name: str
+    run_id: str
+    fingerprint: str
+    utc_ns: int
+    mono_ns: int
+    started_utc_ns: int
+    speed: float = 1.0
+    units: str = "metric"
+    state: str = "producing"
+    tanks: tuple[TankPicture, ...] = ()
+    rectifiers: tuple[RectifierPicture, ...] = ()
+    baths: tuple[BathPicture, ...] = ()
+    links: tuple[LinkPicture, ...] = ()
+    alarms: tuple[AlarmPicture, ...] = ()
+    flood: bool = False
+    first_out: str = ""
+    recording: RecordingPicture | None = None
+    poll_s: float | None = None
+    """The longest polling period reached over all links [s of line time]."""
+    scan_ms: float | None = None
