@@ -119,6 +119,13 @@ class MarkMeter(Command):
     why: str = ""
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class EndCollecting(Command):
+    """Ask the collector to commit and end. It stops the recording, never the line."""
+
+    why: str = ""
+
+
 AnyCommand: TypeAlias = (
     Acknowledge
     | ResetLatch
@@ -131,6 +138,7 @@ AnyCommand: TypeAlias = (
     | WriteNote
     | LogAddition
     | MarkMeter
+    | EndCollecting
 )
 
 COMMANDS: dict[str, type[Command]] = {
@@ -147,6 +155,7 @@ COMMANDS: dict[str, type[Command]] = {
         WriteNote,
         LogAddition,
         MarkMeter,
+        EndCollecting,
     )
 }
 """Every command by the name that the store keeps."""

@@ -1,1 +1,1 @@
-"""engine."""
+"""The one loop: links in, the line in the middle, the journal out."""

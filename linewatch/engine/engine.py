@@ -1,0 +1,271 @@
+"""The loop of a collector: everything that moves the line passes here, one at a time.
+
+Rule 1: one sequence. What the line is fed is what the journal is given, in that order.
+Rule 2: a batch carries the line's memory as it was after the batch's last entry, so that a
+        restart continues exactly where the record ends.
+Rule 3: nothing here waits for a disk, a device or a screen.
+"""
+
+from __future__ import annotations
+
+import asyncio
+import contextlib
+import json
+import logging
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+from linewatch.core.commands import EndCollecting
+from linewatch.core.errors import Refused
+from linewatch.core.events import Event, EventKind
+from linewatch.core.ports import Batch, Entry, Order, RunStart, Tick
+from linewatch.core.readings import Moment, Readings
+from linewatch.core.view import LinePicture, RecordingPicture
+from linewatch.engine.clock import NS, LastSeen
+from linewatch.engine.link import Link
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Mapping, Sequence
+
+    from linewatch.core.line import Line
+    from linewatch.core.ports import Journal, Request
+    from linewatch.engine.clock import SystemClock
+    from linewatch.engine.link import LinkPlan
+
+log = logging.getLogger(__name__)
+
+HOUSE_S = 0.05
+"""How often the loop looks after requests, ticks, batches and the picture [wall time]."""
+BATCH_S = 0.5
+"""A batch is handed over at least this often: with the commit, under a second in all."""
+PICTURE_S = 1.0
+NEWS_PICTURE_S = 0.25
+"""An event brings a new picture at once, but no oftener than this."""
+TICK_NS = NS
+SHUTDOWN_S = 1.5
+"""How long a link may take to end before it is left behind."""
+QUEUE_BLOCKS = 2000
+"""Blocks that may wait for the line; a link that finds the queue full waits itself."""
+CLOCK_MEMORY = "engine.clock"
+
+
+class Engine:
+    """One collector's loop.
+
+    Args:
+        line: The machine that judges and counts.
+        links: What to open.
+        clock: The time.
+        journal: Where the sequence goes.
+        run: How this run starts.
+    """
+
+    def __init__(
+        self,
+        line: Line,
+        links: Sequence[LinkPlan],
+        clock: SystemClock,
+        journal: Journal,
+        run: RunStart,
+    ) -> None:
+        self._line = line
+        self._clock = clock
+        self._journal = journal
+        self._run = run
+        self._queue: asyncio.Queue[Readings] = asyncio.Queue(QUEUE_BLOCKS)
+        self._links = [Link(plan, clock, self._queue.put) for plan in links]
+        self._entries: list[Entry] = []
+        self._events: list[Event] = []
+        self._outcomes: dict[int, str] = {}
+        self._taken: set[int] = set()
+        self._batch_due_s = 0.0
+        self._picture_due_s = 0.0
+        self._pictured_s = -1e9
+        self._scan_ms = 0.0
+        self._recording = True
+        self.on_picture: Callable[[LinePicture], None] | None = None
+        """Called with each new picture, for a viewer in the same process."""
+
+    async def run(self, stop: asyncio.Event) -> None:
+        """Run until `stop` is set or a person ends the collecting; then commit everything."""
+        self._take(self._run)
+        tasks = [
+            asyncio.create_task(link.run(stop), name=f"link {link.picture().id}")
+            for link in self._links
+        ]
+        pump = asyncio.create_task(self._pump(), name="pump")
+        try:
+            await self._house(stop, [*tasks, pump])
+        finally:
+            stop.set()
+            await _end(tasks)
+            self._drain()
+            await _end([pump])
+            self._hand_over()
+            self.publish()
+
+    def picture(self) -> LinePicture:
+        """Return the line as it is now, with links and recording."""
+        now = self._clock.now()
+        running, dropped, reason, since = self._journal.recording()
+        links = tuple(link.picture() for link in self._links)
+        reached = [link.poll_s for link in links if link.poll_s is not None]
+        return replace(
+            self._line.picture(now),
+            run_id=self._run.run_id,
+            started_utc_ns=self._run.at.utc_ns,
+            speed=self._clock.speed,
+            links=links,
+            poll_s=max(reached, default=None),
+            scan_ms=self._scan_ms,
+            recording=RecordingPicture(
+                running=running, since_utc_ns=since, dropped=dropped, reason=reason
+            ),
+        )
+
+    def publish(self) -> None:
+        """Show the present picture to viewers."""
+        picture = self.picture()
+        self._journal.publish(picture)
+        if self.on_picture is not None:
+            self.on_picture(picture)
+
+    async def _pump(self) -> None:
+        while True:
+            self._take(await self._queue.get())
+            self._drain()
+
+    def _drain(self) -> None:
+        while not self._queue.empty():
+            self._take(self._queue.get_nowait())
+
+    def _take(self, entry: Entry) -> None:
+        """Feed one entry to the line and keep it for the journal."""
+        began = self._clock.wall_s()
+        match entry:
+            case Readings():
+                events = self._line.receive(entry)
+            case Tick():
+                events = self._line.tick(entry.at)
+            case Order():
+                events = self._line.obey(entry)
+            case RunStart():
+                events = self._line.begin(entry)
+        self._entries.append(entry)
+        self._scan_ms += 0.05 * ((self._clock.wall_s() - began) * 1e3 - self._scan_ms)
+        self._note(events)
+
+    def _note(self, events: Sequence[Event]) -> None:
+        if events:
+            self._events.extend(events)
+            self._batch_due_s = 0.0
+            self._picture_due_s = min(self._picture_due_s, self._pictured_s + NEWS_PICTURE_S)
+
+    async def _house(self, stop: asyncio.Event, tasks: Sequence[asyncio.Task[None]]) -> None:
+        """Look after everything that is due, until the end."""
+        tick_due_ns = self._clock.now().mono_ns + TICK_NS
+        while not stop.is_set():
+            for task in tasks:
+                if task.done() and not task.cancelled():
+                    # A bug below the links stops the collector: better no record than a wrong.
+                    task.result()
+            self._carry_out(self._journal.requests(), stop)
+            now = self._clock.now()
+            if now.mono_ns >= tick_due_ns:
+                self._take(Tick(at=now))
+                tick_due_ns = now.mono_ns + TICK_NS
+            wall_s = self._clock.wall_s()
+            if wall_s >= self._batch_due_s:
+                self._hand_over()
+                self._batch_due_s = wall_s + BATCH_S
+            if wall_s >= self._picture_due_s:
+                self._pictured_s = wall_s
+                self._picture_due_s = wall_s + PICTURE_S
+                self._watch_recording(now)
+                self.publish()
+            with contextlib.suppress(TimeoutError):
+                async with asyncio.timeout(HOUSE_S):
+                    await stop.wait()
+
+    def _carry_out(self, requests: Sequence[Request], stop: asyncio.Event) -> None:
+        for request in requests:
+            if request.number in self._taken:
+                continue
+            self._taken.add(request.number)
+            now = self._clock.now()
+            if isinstance(request.command, EndCollecting):
+                text = f"collecting ended by {request.command.who}"
+                self._note([self._event(EventKind.RUN_STOPPED, now, text)])
+                self._outcomes[request.number] = ""
+                stop.set()
+                continue
+            try:
+                self._take(Order(request=request.number, command=request.command, at=now))
+                self._outcomes[request.number] = ""
+            except Refused as refused:
+                self._outcomes[request.number] = str(refused)
+                self._note([self._event(EventKind.REFUSED, now, str(refused))])
+            self._batch_due_s = 0.0
+
+    def _hand_over(self) -> None:
+        """Give the journal all that has come since the last time."""
+        if not (self._entries or self._events or self._outcomes):
+            return
+        memory: dict[str, bytes] = dict(self._line.changed_memory())
+        memory[CLOCK_MEMORY] = _clock_memory(self._clock)
+        self._journal.append(
+            Batch(
+                entries=self._entries,
+                events=self._events,
+                memory=memory,
+                totals=self._line.totals(),
+                outcomes=self._outcomes,
+            )
+        )
+        self._entries, self._events, self._outcomes = [], [], {}
+
+    def _watch_recording(self, now: Moment) -> None:
+        running, _, reason, _ = self._journal.recording()
+        if running != self._recording:
+            self._recording = running
+            text = "recording again" if running else f"not recording: {reason}"
+            self._note([self._event(EventKind.RECORDING, now, text)])
+
+    def _event(self, kind: EventKind, at: Moment, text: str) -> Event:
+        subject = self._line.plan.line_id
+        return Event(
+            kind=kind, subject=subject, utc_ns=at.utc_ns, mono_ns=at.mono_ns, text=text
+        )
+
+
+def _clock_memory(clock: SystemClock) -> bytes:
+    now = clock.now()
+    return json.dumps(
+        {
+            "utc_ns": now.utc_ns,
+            "mono_ns": now.mono_ns,
+            "system_utc_ns": clock.system_utc_ns(),
+        }
+    ).encode()
+
+
+def last_seen(memory: Mapping[str, bytes]) -> LastSeen | None:
+    """Return where an earlier run left off, from the memory it committed last."""
+    kept = memory.get(CLOCK_MEMORY)
+    if kept is None:
+        return None
+    parts = json.loads(kept)
+    return LastSeen(
+        moment=Moment(utc_ns=parts["utc_ns"], mono_ns=parts["mono_ns"]),
+        system_utc_ns=parts["system_utc_ns"],
+    )
+
+
+async def _end(tasks: Sequence[asyncio.Task[None]]) -> None:
+    """Cancel tasks and wait, but only so long: a peer must not hold up the end."""
+    for task in tasks:
+        task.cancel()
+    if tasks:
+        _, left = await asyncio.wait(tasks, timeout=SHUTDOWN_S)
+        for task in left:
+            log.warning("%s did not end in time and is left behind", task.get_name())

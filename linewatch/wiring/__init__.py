@@ -1,0 +1,1 @@
+"""The only place where drivers, engine, history and screen meet."""

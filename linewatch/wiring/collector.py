@@ -1,0 +1,83 @@
+"""A collector: drivers, line and journal round the one loop."""
+
+from __future__ import annotations
+
+import asyncio
+import uuid
+from typing import TYPE_CHECKING
+
+from linewatch.core.line import Line
+from linewatch.core.ports import RunStart
+from linewatch.engine.clock import SystemClock
+from linewatch.engine.engine import Engine, last_seen
+from linewatch.engine.link import LinkPlan
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+    from pathlib import Path
+
+    from linewatch.config import Works
+    from linewatch.config.links import LinkSettings
+    from linewatch.core.ports import Driver
+
+
+async def collect(  # noqa: PLR0913 - one call from the command line
+    works: Works,
+    store: Path,
+    *,
+    speed: float = 1.0,
+    who: str = "",
+    stop: asyncio.Event,
+    began: Callable[[Engine, SystemClock], None] | None = None,
+) -> Engine:
+    """Collect until `stop` is set or a person ends it; return the engine as it ended.
+
+    Raises:
+        CollectorRunning: another collector holds the line.
+        StoreUnusable: the store cannot be opened.
+    """
+    # Here, not at the top: a viewer must not pay for what only a collector needs.
+    from linewatch import history
+
+    journal = history.open_journal(store, works.plan.line_id)
+    try:
+        memory = journal.memory()
+        clock = SystemClock(speed=speed, last=last_seen(memory))
+        run = RunStart(
+            run_id=uuid.uuid4().hex,
+            at=clock.now(),
+            fingerprint=works.fingerprint,
+            speed=speed,
+            who=who,
+        )
+        journal.record_configuration(
+            works.fingerprint, works.text, who=who, why="collector started", at=run.at
+        )
+        engine = Engine(
+            Line(works.plan, memory),
+            [_link_plan(settings, clock) for settings in works.links],
+            clock,
+            journal,
+            run,
+        )
+        if began is not None:
+            began(engine, clock)
+        await engine.run(stop)
+        return engine
+    finally:
+        journal.close()
+
+
+def _link_plan(settings: LinkSettings, clock: SystemClock) -> LinkPlan:
+    from linewatch import drivers
+
+    def open_driver() -> Driver:
+        return drivers.open_driver(settings, clock)
+
+    return LinkPlan(
+        id=settings.link.id,
+        protocol=settings.link.protocol,
+        address=settings.link.address,
+        layouts=tuple(layout for device in settings.devices for layout in device.layouts),
+        open=open_driver,
+    )
