@@ -83,6 +83,8 @@ class Engine:
         self._pictured_s = -1e9
         self._scan_ms = 0.0
         self._recording = True
+        self.taken_mono_ns = run.at.mono_ns
+        """Line time of the last entry that was fed to the line."""
         self.on_picture: Callable[[LinePicture], None] | None = None
         """Called with each new picture, for a viewer in the same process."""
 
@@ -152,6 +154,7 @@ class Engine:
             case RunStart():
                 events = self._line.begin(entry)
         self._entries.append(entry)
+        self.taken_mono_ns = max(self.taken_mono_ns, _mono_ns(entry))
         self._scan_ms += 0.05 * ((self._clock.wall_s() - began) * 1e3 - self._scan_ms)
         self._note(events)
 
@@ -236,6 +239,10 @@ class Engine:
         return Event(
             kind=kind, subject=subject, utc_ns=at.utc_ns, mono_ns=at.mono_ns, text=text
         )
+
+
+def _mono_ns(entry: Entry) -> int:
+    return entry.mono_ns if isinstance(entry, Readings) else entry.at.mono_ns
 
 
 def _clock_memory(clock: SystemClock) -> bytes:

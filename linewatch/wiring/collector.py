@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import asyncio
 import uuid
 from typing import TYPE_CHECKING
 
@@ -13,6 +12,7 @@ from linewatch.engine.engine import Engine, last_seen
 from linewatch.engine.link import LinkPlan
 
 if TYPE_CHECKING:
+    import asyncio
     from collections.abc import Callable
     from pathlib import Path
 
@@ -21,14 +21,14 @@ if TYPE_CHECKING:
     from linewatch.core.ports import Driver
 
 
-async def collect(  # noqa: PLR0913 - one call from the command line
+async def collect(
     works: Works,
     store: Path,
     *,
     speed: float = 1.0,
     who: str = "",
     stop: asyncio.Event,
-    began: Callable[[Engine, SystemClock], None] | None = None,
+    began: Callable[[SystemClock], None] | None = None,
 ) -> Engine:
     """Collect until `stop` is set or a person ends it; return the engine as it ended.
 
@@ -61,7 +61,7 @@ async def collect(  # noqa: PLR0913 - one call from the command line
             run,
         )
         if began is not None:
-            began(engine, clock)
+            began(clock)
         await engine.run(stop)
         return engine
     finally:

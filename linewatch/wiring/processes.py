@@ -8,6 +8,7 @@ Rule 2: a process is ended by its own id, never by its name.
 from __future__ import annotations
 
 import contextlib
+import getpass
 import os
 import signal
 import subprocess
@@ -95,3 +96,19 @@ def when_asked_to_end(call: Callable[[], None]) -> None:
             # Only the main thread may set handlers; elsewhere the parent looks after us.
             with contextlib.suppress(ValueError):
                 signal.signal(number, lambda *_: call())
+
+
+def run_to_end(module: str, arguments: Sequence[str]) -> int:
+    """Run `python -m module` with our own standard streams; return its exit code."""
+    return subprocess.run(  # noqa: S603 - our own module
+        [sys.executable, "-m", module, *arguments], check=False
+    ).returncode
+
+
+def user() -> str:
+    """Return who is logged in, for the record."""
+    try:
+        return getpass.getuser()
+    except (OSError, KeyError):
+        # A service may run under an id that has no name.
+        return "unknown"

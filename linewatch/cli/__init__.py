@@ -1,0 +1,40 @@
+"""The command line.
+
+Each command imports only what it needs: a desk calculator must not wait
+for a screen, nor a screen for a database.
+"""
+
+from __future__ import annotations
+
+import os
+import sys
+
+from cyclopts import App
+
+from linewatch import __version__
+from linewatch.core.errors import LinewatchError
+
+app = App(
+    name="linewatch",
+    help="Watch an electroplating line live from a terminal. It watches; it never acts.",
+    version=__version__,
+)
+
+
+def main() -> None:
+    """Run the command line; what a person can mend is told in a sentence, never a traceback."""
+    # The commands register themselves with `app`.
+    from linewatch.cli import check, run
+
+    _ = (check, run)
+    try:
+        code = app()
+    except LinewatchError:
+        code = 1
+    except KeyboardInterrupt:
+        code = 130
+    except BrokenPipeError:
+        # The reader of our output went away; what is left in the buffer has no reader either.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        code = 1
+    sys.exit(code)

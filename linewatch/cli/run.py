@@ -1,0 +1,222 @@
+"""Commands that watch a line: demo, run, collect, view, stop, show."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+from typing import Annotated
+
+from cyclopts import Parameter
+
+from linewatch.cli import app
+from linewatch.core import units
+from linewatch.core.errors import LinewatchError, StoreUnusable
+
+Store = Annotated[Path | None, Parameter(name="--store")]
+Speed = Annotated[float, Parameter(name="--speed")]
+
+
+FASTEST = 10_000.0
+"""Line time over wall time beyond which nothing could be polled any more."""
+
+
+class BadOption(LinewatchError):
+    """An option of the command line that cannot be meant."""
+
+
+@app.command
+def demo(  # noqa: PLR0913 - one keyword an option
+    *,
+    speed: Speed = 1.0,
+    trouble: tuple[str, ...] = (),
+    troubles: bool = False,
+    headless: bool = False,
+    for_: Annotated[str, Parameter(name="--for")] = "10 min",
+    json_: Annotated[bool, Parameter(name="--json")] = False,
+    seed: int = 1,
+    line: str = "works",
+    store: Store = None,
+) -> int:
+    """Show an invented plating line running live: plant, collector and screen in one.
+
+    Args:
+        speed: Line time over wall time.
+        trouble: A trouble by name and line time, as heater-fails@5min; may be repeated.
+        troubles: List the troubles that can be asked for, and end.
+        headless: Run without a screen, print totals beside the plant's truth at the end.
+        for_: How long a headless run lasts, in line time: 2h, 90s, 10min.
+        json_: Print the headless run's result as one JSON object.
+        seed: Of the plant's chances.
+        line: Which invented plant: works, or first for a short line.
+        store: Folder for the record; a fresh one of its own if absent.
+    """
+    from linewatch.wiring import places
+    from linewatch.wiring.processes import run_to_end
+
+    if troubles:
+        return run_to_end("linewatch_sim", ["--troubles"])
+    _check_speed(speed)
+    from linewatch.wiring import demo as wired
+
+    folder, fresh = (store, False) if store is not None else (places.demo_store(), True)
+    if not headless:
+        return wired.demo(
+            folder, fresh=fresh, speed=speed, troubles=trouble, seed=seed, line=line
+        )
+    for_s = units.parse(for_, "s")
+    if not for_s > 0.0:
+        raise BadOption(f"--for {for_}: a run lasts longer than that; write 10min, 2h")
+    wired.headless(
+        folder,
+        fresh=fresh,
+        speed=speed,
+        for_s=for_s,
+        troubles=trouble,
+        seed=seed,
+        line=line,
+    )
+    if json_:
+        pass
+    else:
+        pass
+
+    return 0
+
+
+@app.command
+def collect(
+    file: Path,
+    *,
+    store: Store = None,
+    speed: Speed = 1.0,
+    until_stdin_closes: bool = False,
+) -> int:
+    """Record a line in the foreground, without a screen: for a service manager.
+
+    Args:
+        file: The line's configuration.
+        store: Folder for the record.
+        speed: Line time over wall time; only for simulated plants.
+        until_stdin_closes: End when standard input does.
+    """
+    _check_speed(speed)
+    import asyncio
+    import logging
+
+    from linewatch import config
+    from linewatch.wiring import places, processes
+    from linewatch.wiring.collector import collect as collecting
+
+    logging.basicConfig(
+        level=logging.INFO, format="%(asctime)s %(levelname)s %(name)s: %(message)s"
+    )
+    # Libraries speak at length about what the record tells anyway.
+    for chatty in ("pymodbus", "asyncua", "asyncio"):
+        logging.getLogger(chatty).setLevel(logging.ERROR)
+    works = config.read(file)
+    folder = store if store is not None else places.default_store()
+
+    async def until_stopped() -> None:
+        loop = asyncio.get_running_loop()
+        stop = asyncio.Event()
+
+        def end() -> None:
+            loop.call_soon_threadsafe(stop.set)
+
+        processes.when_asked_to_end(end)
+        if until_stdin_closes:
+            processes.when_stdin_closes(end)
+        await collecting(works, folder, speed=speed, who=processes.user(), stop=stop)
+
+    asyncio.run(until_stopped())
+    return 0
+
+
+@app.command
+def run(file: Path, *, store: Store = None) -> int:
+    """Watch a line: attach to its collector, or start one that stays, then show the screen.
+
+    Args:
+        file: The line's configuration.
+        store: Folder for the record.
+    """
+    from linewatch import config
+    from linewatch.wiring import places, viewer
+    from linewatch.wiring.processes import start_detached
+
+    works = config.read(file)
+    folder = store if store is not None else places.default_store()
+    if not viewer.is_collecting(folder, works.plan.line_id):
+        arguments = ["collect", str(file.resolve()), "--store", str(folder)]
+        start_detached("linewatch", arguments, log=folder / "collector.log")
+    return viewer.watch(viewer.desk_when_ready(folder, works.plan.line_id), where=folder)
+
+
+@app.command
+def view(*, line: str | None = None, store: Store = None) -> int:
+    """Show the screen of a recorded line; the recording goes on when the screen is closed.
+
+    Args:
+        line: Id of the line, if the store holds several.
+        store: Folder of the record.
+    """
+    from linewatch.wiring import viewer
+
+    folder, line_id = viewer.choose(store, line)
+    return viewer.watch(viewer.open_desk(folder, line_id), where=folder)
+
+
+@app.command
+def stop(*, line: str | None = None, store: Store = None) -> int:
+    """End a line's collector. It stops the recording, never the line.
+
+    Args:
+        line: Id of the line, if the store holds several.
+        store: Folder of the record.
+    """
+    from linewatch.wiring import viewer
+    from linewatch.wiring.processes import user
+
+    folder, line_id = viewer.choose(store, line)
+    viewer.end_collecting(folder, line_id, who=user())
+    return 0
+
+
+@app.command
+def show(
+    *,
+    line: str | None = None,
+    store: Store = None,
+    json_: Annotated[bool, Parameter(name="--json")] = False,
+    watch: bool = False,
+) -> int:
+    """Print the line as it is now: for scripts, and for screen readers.
+
+    Args:
+        line: Id of the line, if the store holds several.
+        store: Folder of the record.
+        json_: Print the whole picture as JSON.
+        watch: Go on, one line for each thing that changes.
+    """
+    from linewatch.cli import tables
+    from linewatch.wiring import viewer
+
+    folder, line_id = viewer.choose(store, line)
+    desk = viewer.open_desk(folder, line_id)
+    picture = desk.picture()
+    if picture is None:
+        raise StoreUnusable(
+            str(folder), f"it has no picture of {line_id} yet", "start a collector first"
+        )
+    if json_:
+        sys.stdout.write(viewer.as_json(picture, alive=desk.alive()) + "\n")
+    elif watch:
+        tables.follow(desk)
+    else:
+        pass
+    return 0
+
+
+def _check_speed(speed: float) -> None:
+    if not 0.0 < speed <= FASTEST:
+        raise BadOption(f"--speed {speed:g}: write a number above 0, at most {FASTEST:g}")

@@ -1,0 +1,100 @@
+"""Plain text for a pipe, a script or a screen reader: no colour, no cursor, one fact a line."""
+
+from __future__ import annotations
+
+import time
+from typing import TYPE_CHECKING, Any
+
+from linewatch.core.measurements import MEASUREMENTS
+from linewatch.core.readings import QUALITY_WORDS, Quality, is_good
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from linewatch.core.ports import Desk
+    from linewatch.core.view import Figure, LinePicture, TankPicture
+
+LOOK_S = 0.25
+
+
+def figure_words(name: str, figure: Figure) -> str:
+    """Return one figure in words: 'temperature 61.8 degC low'."""
+    kind = MEASUREMENTS[figure.kind]
+    if figure.value is None:
+        return f"{name} {QUALITY_WORDS[Quality(figure.quality)]}"
+    doubt = "" if is_good(figure.quality) else f" ({QUALITY_WORDS[Quality(figure.quality)]})"
+    side = f" {figure.side}" if figure.side else ""
+    return f"{name} {figure.value:.{kind.decimals}f} {kind.unit}{side}".rstrip() + doubt
+
+
+def tank_words(tank: TankPicture) -> str:
+    """Return one position in a line of words."""
+    parts = [figure_words(name, figure) for name, figure in tank.figures.items()]
+    if tank.charge is not None:
+        parts.append(f"charge {tank.charge.cathodic_ah:.1f} A.h")
+    if tank.metal is not None and not tank.metal.refused:
+        parts.append(f"{tank.metal.deposit} {tank.metal.mass_g:.0f} g")
+    if tank.load is not None:
+        parts.append(f"load {tank.load.number} for {tank.load.dwell_s / 60:.0f} min")
+    if tank.alarms:
+        parts.append(f"{tank.alarms} alarms, worst {tank.worst}")
+    return f"{tank.id}: " + "; ".join(parts)
+
+
+def line_table(picture: LinePicture, *, alive: bool) -> str:
+    """Return the whole line, a line of words for each position, link and alarm."""
+    running = "recording" if alive else "no collector runs; this is the last picture"
+    rows = [f"{picture.line_id}: {picture.name}, {picture.state}, {running}"]
+    rows += [tank_words(tank) for tank in picture.tanks]
+    rows += [f"link {link.id}: {link.state} {link.reason}".rstrip() for link in picture.links]
+    rows += [
+        f"alarm {alarm.id}: {alarm.state}, priority {alarm.priority}: {alarm.text}"
+        for alarm in picture.alarms
+    ]
+    return "\n".join(rows)
+
+
+def follow(desk: Desk) -> None:
+    """Print the newest events, then every new one as it comes, until interrupted."""
+    seen = 0
+    for stored in desk.latest(20):
+        seen = stored.number
+    news = -1
+    while True:
+        now = desk.news()
+        if now != news:
+            news = now
+            for stored in desk.changes(seen):
+                seen = stored.number
+        time.sleep(LOOK_S)
+
+
+def headless_table(result: Mapping[str, Any]) -> str:
+    """Return a headless run's result: ours beside the plant's truth."""
+    rows = [
+        (
+            f"{result['elapsed_s']:.0f} s of line time at speed {result['speed']:g},"
+            f" a poll every {result['poll_s'] or 0:.2f} s"
+        ),
+        (
+            f"{'tank':<18}{'A.h':>12}{'truth':>12}{'metal g':>12}{'truth':>12}"
+            f"{'metered s':>11}{'recov. s':>10}{'unmet. s':>10}"
+        ),
+    ]
+    rows += [
+        f"{tank['id']:<18}{tank['charge_ah']:>12.2f}{_number(tank['true_charge_ah']):>12}"
+        f"{tank['metal_g']:>12.2f}{_number(tank['true_metal_g']):>12}"
+        f"{tank['metered_s']:>11.1f}{tank['recovered_s']:>10.1f}{tank['unmetered_s']:>10.1f}"
+        for tank in result["tanks"]
+    ]
+    rows += [f"link {link['id']}: {link['state']}" for link in result["links"]]
+    rows.append(f"{len(result['alarms'])} alarms stand")
+    return "\n".join(rows)
+
+
+def _number(value: float | None) -> str:
+    return "-" if value is None else f"{value:.2f}"
+
+
+def _clock(utc_ns: int) -> str:
+    return time.strftime("%Y-%m-%d %H:%M:%S", time.localtime(utc_ns / 1e9))

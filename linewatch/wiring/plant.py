@@ -1,0 +1,76 @@
+"""The simulated plant as a child process: started, asked for its truth, ended.
+
+It is another program: linewatch knows its command line and its control port, not its code.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import json
+import socket
+import subprocess
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+from linewatch.core.errors import LinewatchError
+from linewatch.wiring.processes import end_child, start_child
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Sequence
+    from pathlib import Path
+
+PLANT = "linewatch_sim"
+
+
+class PlantFailed(LinewatchError):
+    """The simulated plant did not start."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RunningPlant:
+    """A plant that runs, and where it listens."""
+
+    process: subprocess.Popen[str]
+    links: Mapping[str, str]
+    """Address by link id."""
+    control: tuple[str, int]
+
+    def ask(self, question: Mapping[str, Any]) -> dict[str, Any]:
+        """Ask the plant over its control port and return its answer."""
+        with socket.create_connection(self.control, timeout=10.0) as peer:
+            peer.sendall(json.dumps(question).encode() + b"\n")
+            with peer.makefile("r", encoding="utf-8") as answers:
+                answer: dict[str, Any] = json.loads(answers.readline())
+        return answer
+
+    def truth(self, wall_s: float) -> dict[str, Any]:
+        """Return what truly had happened at a moment of the monotonic clock."""
+        return self.ask({"ask": "truth", "at_monotonic_ns": round(wall_s * 1e9)})
+
+
+@contextlib.contextmanager
+def running_plant(
+    *, speed: float, troubles: Sequence[str], seed: int, line: str, log: Path | None = None
+) -> Iterator[RunningPlant]:
+    """Start a plant, yield it once it listens, and end it whatever happens.
+
+    Raises:
+        PlantFailed: it ended before it listened; its own words are told.
+    """
+    arguments = ["--speed", f"{speed:g}", "--seed", str(seed), "--line", line]
+    for trouble in troubles:
+        arguments += ["--trouble", trouble]
+    process = start_child(PLANT, arguments, log=log)
+    try:
+        assert process.stdout is not None  # noqa: S101 - a pipe was asked for
+        first = process.stdout.readline()
+        if not first:
+            said = log.read_text(encoding="utf-8").strip() if log is not None else ""
+            reason = said.splitlines()[-1] if said else "it ended at once"
+            raise PlantFailed(f"the simulated plant did not start: {reason}")
+        ready = json.loads(first)
+        host, _, port = ready["control"].rpartition(":")
+        yield RunningPlant(process=process, links=ready["links"], control=(host, int(port)))
+    finally:
+        end_child(process)

@@ -1,0 +1,139 @@
+"""A screen on a line's store: it reads, leaves requests, and owns nothing."""
+
+from __future__ import annotations
+
+import json
+import time
+from typing import TYPE_CHECKING
+
+from linewatch.core.commands import EndCollecting
+from linewatch.core.errors import StoreUnusable
+from linewatch.wiring import places
+
+if TYPE_CHECKING:
+    import subprocess
+    from pathlib import Path
+
+    from linewatch.core.ports import Desk
+    from linewatch.core.view import LinePicture
+
+READY_S = 15.0
+"""How long a collector may take to make its store and its first picture."""
+LOOK_S = 0.05
+
+
+def open_desk(store: Path, line_id: str) -> Desk:
+    """Open the reading side of a line's store.
+
+    Raises:
+        StoreUnusable: there is no such line in the store, or it is from a newer program.
+    """
+    from linewatch import history
+
+    return history.open_desk(store, line_id)
+
+
+def desk_when_ready(
+    store: Path, line_id: str, collector: subprocess.Popen[str] | None = None
+) -> Desk:
+    """Wait until a collector that is starting has its store open; return the desk.
+
+    Raises:
+        StoreUnusable: it ended, or its store did not appear in time.
+    """
+    until = time.monotonic() + READY_S
+    while True:
+        try:
+            desk = open_desk(store, line_id)
+            if desk.picture() is not None and desk.alive():
+                return desk
+            happened = "the collector shows no picture yet"
+        except StoreUnusable as unusable:
+            happened = unusable.happened
+        if collector is not None and collector.poll() is not None:
+            said = _last_words(store)
+            raise StoreUnusable(str(store), f"the collector ended: {said}", "see collector.log")
+        if time.monotonic() > until:
+            raise StoreUnusable(str(store), happened, "see collector.log in that folder")
+        time.sleep(LOOK_S)
+
+
+def watch(desk: Desk, *, where: Path) -> int:
+    """Show the screen until it is closed; return the exit code."""
+    from linewatch.ui.app import run_app
+
+    return run_app(desk, where=str(where))
+
+
+def _last_words(store: Path) -> str:
+    log = store / "collector.log"
+    lines = log.read_text(encoding="utf-8").strip().splitlines() if log.exists() else []
+    return lines[-1] if lines else "it said nothing"
+
+
+def is_collecting(store: Path, line_id: str) -> bool:
+    """Say whether a collector holds the line."""
+    try:
+        return open_desk(store, line_id).alive()
+    except StoreUnusable:
+        return False
+
+
+def choose(store: Path | None, line_id: str | None) -> tuple[Path, str]:
+    """Return the store and line that a person means.
+
+    Without a store named: the store of real lines, then the demo's. Without a line named: the
+    only one there, or the only one that is being collected.
+
+    Raises:
+        StoreUnusable: there is none, or more than one could be meant.
+    """
+    from linewatch import history
+
+    stores = [store] if store is not None else [places.default_store(), places.demo_store()]
+    found = [(place, each) for place in stores for each in history.lines(place)]
+    if line_id is not None:
+        found = [(place, each) for place, each in found if each == line_id]
+    running = [(place, each) for place, each in found if is_collecting(place, each)]
+    candidates = running or found
+    if len(candidates) == 1:
+        return candidates[0]
+    where = " and ".join(str(place) for place in stores)
+    if not candidates:
+        wanted = f"no record of line {line_id}" if line_id is not None else "no line's record"
+        raise StoreUnusable(
+            where, f"{wanted} is there", "start one with `linewatch run FILE`, or name --store"
+        )
+    names = ", ".join(sorted({each for _, each in candidates}))
+    raise StoreUnusable(where, f"several lines are there: {names}", "name one with --line")
+
+
+def end_collecting(store: Path, line_id: str, *, who: str) -> None:
+    """Ask a line's collector to end, and wait until it has.
+
+    Raises:
+        StoreUnusable: no collector runs, or it does not end.
+    """
+    desk = open_desk(store, line_id)
+    if not desk.alive():
+        raise StoreUnusable(str(store), f"no collector of {line_id} runs", "nothing to stop")
+    desk.request(EndCollecting(who=who, why="linewatch stop"))
+    until = time.monotonic() + READY_S
+    while desk.alive():
+        if time.monotonic() > until:
+            raise StoreUnusable(
+                str(store),
+                f"the collector of {line_id} does not end",
+                "see collector.log there",
+            )
+        time.sleep(LOOK_S)
+
+
+def as_json(picture: LinePicture, *, alive: bool) -> str:
+    """Return a picture as JSON, with whether a collector stands behind it."""
+    from pydantic import TypeAdapter
+
+    from linewatch.core.view import LinePicture
+
+    parts = TypeAdapter(LinePicture).dump_python(picture, mode="json")
+    return json.dumps({"collecting": alive, **parts}, indent=1)
