@@ -1,0 +1,58 @@
+"""README and DEVELOPERS say what is so."""
+
+import re
+import tomllib
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).parents[2]
+
+
+def blocks(file: str, language: str) -> list[str]:
+    """Return the fenced blocks of a language in a Markdown file."""
+    text = (ROOT / file).read_text(encoding="utf-8")
+    return re.findall(rf"```{language}\n(.*?)```", text, flags=re.DOTALL)
+
+
+def test_the_readme_opens_with_the_job_in_one_paragraph():
+    title, empty, paragraph, after = (ROOT / "README.md").read_text("utf-8").split("\n")[:4]
+
+    assert title == "# linewatch"
+    assert empty == after == ""
+    assert len(paragraph) > 300
+
+
+def test_the_first_two_commands_are_the_demo_and_the_tests():
+    demo, tests = blocks("README.md", "sh")[:2]
+
+    assert demo.strip().endswith("linewatch demo")
+    assert tests.strip().endswith("pytest")
+
+
+def test_the_readmes_test_command_is_what_ci_runs():
+    tests = blocks("README.md", "sh")[1].strip()
+
+    assert f"\n{tests}\n" in (ROOT / ".ci" / "run").read_text("utf-8")
+
+
+@pytest.mark.parametrize("file", ["README.md", "DEVELOPERS.md"])
+def test_every_toml_block_in_the_documents_can_be_read(file: str):
+    for block in blocks(file, "toml"):
+        tomllib.loads(block)
+
+
+def test_the_top_level_holds_only_what_it_should():
+    allowed = {
+        "README.md",
+        "DEVELOPERS.md",
+        "pyproject.toml",
+        "linewatch",
+        "tests",
+        "simulators",
+        "config",
+    }
+    made = {"build", "dist", "snapshot_report.html"}
+    found = {path.name for path in ROOT.iterdir() if not path.name.startswith(".")}
+
+    assert found - made == allowed
