@@ -22,8 +22,12 @@ class TagRead:
     low: float
     """Lowest plausible value; outside: OUT_OF_RANGE."""
     high: float
+    """Highest plausible value."""
     period_ns: int
     read: Read
+    """As it is written; `read.address` is in the style of the device's manual."""
+    address: int = 0
+    """Modbus address on the wire, from 0, whatever the manual's style."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

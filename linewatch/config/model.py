@@ -26,34 +26,58 @@ Id = Annotated[
 
 def _quantity(unit: str) -> BeforeValidator:
     def read(value: object) -> float:
-        if not isinstance(value, str):  # noqa: TRY004 - pydantic collects ValueError
-            raise ValueError(f'{value!r} has no unit; write it as text, as "12 {unit}"')
+        if not isinstance(value, str):
+            # pydantic collects ValueError alone
+            raise ValueError(  # noqa: TRY004
+                f'{value!r} has no unit; write it as text, as "12 {unit}"'
+            )
         return units.parse(value, unit)
 
     return BeforeValidator(read, json_schema_input_type=str)
 
 
-Seconds = Annotated[float, _quantity("s")]
-Degrees = Annotated[float, _quantity("degC")]
-Litres = Annotated[float, _quantity("L")]
-SquareMetres = Annotated[float, _quantity("m2")]
-SquareDecimetres = Annotated[float, _quantity("dm2")]
-Millimetres = Annotated[float, _quantity("mm")]
-Amperes = Annotated[float, _quantity("A")]
-Volts = Annotated[float, _quantity("V")]
-AmpereHours = Annotated[float, _quantity("A.h")]
-Ratio = Annotated[float, _quantity("%"), Field(description='As a share: "94 %".')]
-"""Written in percent, kept in percent; `read` divides by 100."""
-Milliseconds = Annotated[float, _quantity("ms")]
-GramsPerLitre = Annotated[float, _quantity("g/L")]
-DosePerCharge = Annotated[float, _quantity("mL/kA.h")]
-Millilitres = Annotated[float, _quantity("mL")]
+def _with_unit(value: object) -> str:
+    """Refuse a bare number where only the kind of measurement tells the unit."""
+    if not isinstance(value, str):
+        raise ValueError(f'{value!r} has no unit; write it as text, as "55 degC"')  # noqa: TRY004
+    return value
+
+
+Quantity = Annotated[str, BeforeValidator(_with_unit, json_schema_input_type=str)]
+"""A number with its unit, whose dimension is that of the measurement it stands with."""
+Duration = Annotated[float, _quantity("s"), Field(ge=0)]
+Period = Annotated[float, _quantity("s"), Field(gt=0, le=86400)]
+Litres = Annotated[float, _quantity("L"), Field(gt=0)]
+SquareMetres = Annotated[float, _quantity("m2"), Field(gt=0)]
+SquareDecimetres = Annotated[float, _quantity("dm2"), Field(gt=0)]
+Millimetres = Annotated[float, _quantity("mm"), Field(gt=0)]
+Rating = Annotated[float, _quantity("A"), Field(gt=0)]
+Amperes = Annotated[float, _quantity("A"), Field(ge=0)]
+Volts = Annotated[float, _quantity("V"), Field(gt=0)]
+AmpereHours = Annotated[float, _quantity("A.h"), Field(gt=0)]
+Ratio = Annotated[float, _quantity("%"), Field(ge=0, le=100)]
+"""Written in percent ("94 %"), kept in percent; whoever makes a plan divides by 100."""
+Milliseconds = Annotated[float, _quantity("ms"), Field(ge=0)]
+GramsPerLitre = Annotated[float, _quantity("g/L"), Field(ge=0)]
+DosePerCharge = Annotated[float, _quantity("mL/kA.h"), Field(gt=0)]
+Density = Annotated[float, _quantity("A/dm2"), Field(gt=0)]
+Millilitres = Annotated[float, _quantity("mL"), Field(ge=0)]
+
+
+Suppression = Literal["no-load", "heating-up", "line-rests"]
+"""States of the line in which a condition is expected, so that it is no news."""
 
 
 class Section(BaseModel):
-    """What all sections share: frozen, and unknown keys refused."""
+    """What all sections share: frozen, nothing coerced, and unknown keys refused."""
 
-    model_config = ConfigDict(extra="forbid", frozen=True, use_attribute_docstrings=True)
+    model_config = ConfigDict(
+        extra="forbid",
+        frozen=True,
+        strict=True,
+        allow_inf_nan=False,
+        use_attribute_docstrings=True,
+    )
 
 
 class LineSection(Section):
@@ -64,13 +88,13 @@ class LineSection(Section):
     """What the line is called on screen."""
     units: Literal["metric", "us"] = "metric"
     """Units on screen; stored values never change."""
-    shift: Seconds = 8 * 3600.0
+    shift: Period = 8 * 3600.0
     """Length of a shift: initials are asked once in it."""
-    shelve_longest: Seconds = 8 * 3600.0
+    shelve_longest: Period = 8 * 3600.0
     """The longest time for which an alarm may be shelved."""
-    flood_start: float = 10.0
+    flood_start: float = Field(default=10.0, gt=0)
     """Annunciations in 10 min at which a flood begins (ANSI/ISA-18.2-2016 clause 16)."""
-    flood_end: float = 5.0
+    flood_end: float = Field(default=5.0, ge=0)
     """Annunciations in 10 min below which a flood is over."""
 
 
@@ -81,9 +105,9 @@ class Signal(Section):
     """Register value at 4 mA."""
     counts_at_20ma: float
     """Register value at 20 mA."""
-    low: str
+    low: Quantity
     """Quantity at 4 mA, with its unit: "0 mm"."""
-    high: str
+    high: Quantity
     """Quantity at 20 mA, with its unit."""
 
 
@@ -125,7 +149,7 @@ class Read(Section):
     signal: Signal | None = None
     """A 4-20 mA input, judged by NAMUR NE 43."""
     sensor: Literal["pt100-ohm", "tc-k-mv", "tc-j-mv", "tc-t-mv", "tc-n-mv"] | None = None
-    """The scaled value is a raw resistance [ohm] or thermocouple voltage [mV] to be converted."""
+    """The scaled value is a resistance [ohm] or a thermocouple voltage [mV] to be converted."""
     cold_junction: str | None = None
     """Tag id of the terminal's temperature, for a thermocouple in mV."""
     node: str | None = None
@@ -137,11 +161,14 @@ class Read(Section):
 class Limits(Section):
     """A window with its limits, each a quantity with its unit. All may be absent."""
 
-    low: str | None = None
-    high: str | None = None
-    low_low: str | None = None
-    high_high: str | None = None
-    target: str | None = None
+    low: Quantity | None = None
+    """Below it the work suffers sooner or later."""
+    high: Quantity | None = None
+    low_low: Quantity | None = None
+    """Below it somebody must act at once."""
+    high_high: Quantity | None = None
+    target: Quantity | None = None
+    """Where the quantity should be."""
     source: str = "common practice"
     """Where the numbers come from."""
 
@@ -152,15 +179,15 @@ class TagSection(Section):
     measures: str = Field(pattern=r"^[a-z0-9-]+\.[a-z0-9-]+(\.[a-z0-9-]+)?$")
     """Subject, dot, kind: "nickel-1.temperature"; a second dot tells twins apart."""
     read: Read
-    period: Seconds | None = None
+    period: Period | None = None
     """How often to read it; the device's `period` if absent."""
-    low: str | None = None
+    low: Quantity | None = None
     """Lowest plausible value with unit, if narrower than the measurement's own."""
-    high: str | None = None
+    high: Quantity | None = None
     """Highest plausible value with unit."""
     class_ratio: Ratio | None = None
     """Limit of error of the sensor as a share of the reading."""
-    class_absolute: str | None = None
+    class_absolute: Quantity | None = None
     """Limit of error of the sensor as a quantity: "1 K"."""
 
 
@@ -171,7 +198,7 @@ class DeviceSection(Section):
     link: Id
     unit: int = Field(default=1, ge=0, le=255)
     """Modbus unit id."""
-    period: Seconds = 1.0
+    period: Period = 1.0
     """How often it is polled [line time]."""
     base: Literal[0, 1, 40001, 400001, 30001, 300001] = 0
     """What the device's manual calls the first register of a table."""
@@ -197,11 +224,11 @@ class LinkSection(Section):
     protocol: Literal["modbus-tcp", "modbus-rtu-over-tcp", "modbus-rtu", "opcua"]
     address: str
     """"host:port", a serial port's stable name, or an OPC UA endpoint "opc.tcp://host:port"."""
-    timeout: Seconds = 1.0
+    timeout: Period = 1.0
     """How long to wait for an answer [wall time]."""
     gap: Milliseconds = 0.0
     """Quiet time to leave between an answer and the next request [wall time]."""
-    baud: int = 19200
+    baud: int = Field(default=19200, gt=0)
     parity: Literal["N", "E", "O"] = "E"
     stop_bits: Literal[1, 2] = 1
     echo: bool = False
@@ -219,6 +246,10 @@ class LinkSection(Section):
     named as "env:NAME"."""
     sampling: Milliseconds = 1000.0
     """OPC UA sampling and publishing interval asked for [wall time]."""
+    cross_check: Period = 60.0
+    """How often every OPC UA item is read besides its subscription [wall time]."""
+    source_tolerance: Period = 60.0
+    """How far an OPC UA source time may lie from our own before ours is used [wall time]."""
 
 
 class EfficiencySection(Section):
@@ -226,10 +257,12 @@ class EfficiencySection(Section):
 
     value: Ratio
     low: Ratio | None = None
+    """Lowest value believed possible; `value` if absent."""
     high: Ratio | None = None
-    curve: tuple[tuple[str, str], ...] = ()
+    curve: tuple[tuple[Density, Ratio], ...] = ()
     """Points (current density, efficiency): [["1 A/dm2", "90 %"], ...], rising."""
     source: str = "common practice"
+    """Where the numbers come from."""
 
 
 class AdditiveSection(Section):
@@ -281,19 +314,25 @@ class AlarmSection(Section):
     ]
     of: str
     """Measurement kind (with suffix for twins) of the tank or rectifier."""
-    limit: str | None = None
-    """Quantity; the window's own limit if absent. For `rate`: per minute."""
-    deadband: str | None = None
-    on_delay: Seconds | None = None
-    off_delay: Seconds | None = None
+    limit: Quantity | None = None
+    """Quantity; the window's own limit if absent. For `rate`: the change a minute. For
+    `deviation`: how far from the target. For `frozen`: the least change that counts as alive.
+    For `overdue`: a time, the longest dwell if absent."""
+    deadband: Quantity | None = None
+    """How far the value must come back before the condition ends."""
+    on_delay: Duration | None = None
+    """How long the condition must last before it is announced [line time]."""
+    off_delay: Duration | None = None
     priority: Literal["low", "medium", "high", "highest"] | None = None
     latch: bool = False
     on_bad: Literal["hold", "clear"] = "hold"
-    suppress_when: tuple[str, ...] = ()
-    cause: str = ""
-    consequence: str = ""
-    action: str = ""
-    respond_within: Seconds | None = None
+    suppress_when: tuple[Suppression, ...] | None = None
+    """States of the line in which it is not announced; absent: the usual ones of its kind."""
+    cause: str | None = None
+    consequence: str | None = None
+    action: str | None = None
+    """What to do first; absent: the usual text of its kind, "": none."""
+    respond_within: Duration | None = None
     off: bool = False
     """No alarm of this kind here, although the window has the limit."""
 
@@ -305,13 +344,17 @@ class TankSection(Section):
     name: str
     kind: TankKind
     number: str = ""
+    """What is painted on it."""
     track: str = ""
+    """The run of positions that it belongs to, in process order: "rack", "barrel"."""
     bath: Id | None = None
+    recipe: str | None = None
+    """An entry of the bath library, for a position without a bath of its own: a rinse."""
     volume: Litres | None = None
     surface: SquareMetres | None = None
     depth: Millimetres | None = None
-    shortest_dwell: Seconds | None = None
-    longest_dwell: Seconds | None = None
+    shortest_dwell: Duration | None = None
+    longest_dwell: Duration | None = None
     area: SquareDecimetres | None = None
     window: dict[str, Limits] = Field(default_factory=dict)
     """By measurement kind: [tank.window.temperature]."""
@@ -323,6 +366,7 @@ class FeedSection(Section):
 
     tank: Id
     share: Ratio = 100.0
+    """Share of the rectifier's charge; the shares of all its tanks add up to 100 %."""
 
 
 class RectifierSection(Section):
@@ -331,11 +375,11 @@ class RectifierSection(Section):
     id: Id
     name: str
     feeds: tuple[FeedSection, ...] = Field(min_length=1)
-    rated_current: Amperes
+    rated_current: Rating
     rated_voltage: Volts
     polarity: Literal["cathodic", "anodic"] = "cathodic"
     zero_cutoff: Amperes = 0.0
-    max_gap: Seconds | None = None
+    max_gap: Period | None = None
     meter_modulus: AmpereHours | None = None
     meter_resolution: AmpereHours = 1.0
     meter_counts: Literal["absolute", "cathodic", "net"] = "absolute"
@@ -343,16 +387,42 @@ class RectifierSection(Section):
     pulse_off: Milliseconds | None = None
     current_class: Ratio = 0.5
     area_tolerance: Ratio = 5.0
-    pulses: int = 6
+    pulses: int = Field(default=6, ge=0, le=24)
+    """Pulse number of its bridge; 0 for a switch-mode unit."""
     ripple_definition: Literal["rms/dc", "pp/dc"] = "rms/dc"
     window: dict[str, Limits] = Field(default_factory=dict)
     alarm: tuple[AlarmSection, ...] = ()
+
+
+class RecipeSection(Section):
+    """An entry of the bath library: typical numbers of a solution, as examples."""
+
+    id: Id
+    name: str
+    for_kind: tuple[TankKind, ...] = ()
+    """The kinds of position it is used in."""
+    metals: dict[str, Ratio] | None = None
+    efficiency: EfficiencySection | None = None
+    anode_efficiency: Ratio | None = None
+    window: dict[str, Limits] = Field(default_factory=dict)
+    note: str = ""
+    caution: str = ""
+
+
+class Library(Section):
+    """A file of recipes."""
+
+    about: str = ""
+    """A line that says what the numbers are worth."""
+    recipe: tuple[RecipeSection, ...] = ()
 
 
 class Configuration(Section):
     """A whole file."""
 
     line: LineSection
+    recipe: tuple[RecipeSection, ...] = ()
+    """Recipes of one's own; they stand beside those of the bath library."""
     link: tuple[LinkSection, ...] = ()
     device: tuple[DeviceSection, ...] = ()
     bath: tuple[BathSection, ...] = ()

@@ -161,6 +161,8 @@ class BathPlan:
     additives: tuple[AdditivePlan, ...] = ()
     note: str = ""
     caution: str = ""
+    windows: Mapping[str, Window] = field(default_factory=dict)
+    """By measurement kind, for what is typed in by hand or worked out: 'current-density'."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -183,6 +185,9 @@ class TankPlan:
     shortest_dwell_s: float | None = None
     area_dm2: float | None = None
     """Plated area of a usual load [dm2], where no load tells its own."""
+    windows: Mapping[str, Window] = field(default_factory=dict)
+    """By measurement kind (with suffix), whether or not a tag measures it: a hand reading is
+    held against it too."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

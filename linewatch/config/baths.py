@@ -1,0 +1,142 @@
+"""Baths: what a solution lays down, from its own section over its recipe."""
+
+from __future__ import annotations
+
+from itertools import pairwise
+from typing import TYPE_CHECKING
+
+from linewatch.config.faults import shown
+from linewatch.core.plan import AdditivePlan, BathPlan, DepositPlan, EfficiencyPlan
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from linewatch.config.faults import Faults
+    from linewatch.config.model import BathSection, EfficiencySection, RecipeSection
+    from linewatch.core.plan import Window
+
+
+def bath_of(
+    bath: BathSection,
+    recipe: RecipeSection | None,
+    windows: Mapping[str, Window],
+    faults: Faults,
+) -> BathPlan:
+    """Return one bath."""
+    key = f"bath.{bath.id}"
+    return BathPlan(
+        id=bath.id,
+        name=bath.name,
+        recipe=recipe.id if recipe is not None else "",
+        deposit=_deposit(bath, recipe, key, faults),
+        volume_l=bath.volume,
+        metal_g_per_l=bath.metal,
+        additives=_additives(bath, key, faults),
+        note=bath.note or (recipe.note if recipe is not None else ""),
+        caution=bath.caution or (recipe.caution if recipe is not None else ""),
+        windows=windows,
+    )
+
+
+def _deposit(
+    bath: BathSection, recipe: RecipeSection | None, key: str, faults: Faults
+) -> DepositPlan | None:
+    metals = bath.metals if bath.metals is not None else (recipe.metals if recipe else None)
+    if not metals:
+        if bath.metals is not None:
+            faults.add(f"{key}.metals", "names no metal", 'write { "Ni(II)" = "100 %" }')
+        return None
+    efficiency = bath.efficiency or (recipe.efficiency if recipe else None)
+    if efficiency is None:
+        # A bath whose efficiency nobody knows has no known mass either.
+        faults.add(f"{key}.efficiency", "missing", "a bath with metals states its efficiency")
+        return None
+    anode = bath.anode_efficiency
+    if anode is None and recipe is not None:
+        anode = recipe.anode_efficiency
+    return DepositPlan(
+        parts=_parts(metals, f"{key}.metals", faults),
+        efficiency=efficiency_of(efficiency, f"{key}.efficiency", faults),
+        anode_efficiency=(100.0 if anode is None else anode) / 100.0,
+    )
+
+
+def _parts(
+    metals: Mapping[str, float], key: str, faults: Faults
+) -> tuple[tuple[str, float], ...]:
+    total = sum(metals.values())
+    if abs(total - 100.0) > 0.01:  # noqa: PLR2004 - percent, as a person rounds it
+        faults.add(key, f"the shares add up to {total:g} %", "let them add up to 100 %")
+    for symbol in metals:
+        _refuse_unknown_metal(symbol, key, faults)
+    return tuple((symbol, share / 100.0) for symbol, share in metals.items())
+
+
+def efficiency_of(section: EfficiencySection, key: str, faults: Faults) -> EfficiencyPlan:
+    """Return an efficiency; `low` and `high` are `value` where nothing is said."""
+    low = section.value if section.low is None else section.low
+    high = section.value if section.high is None else section.high
+    if not low <= section.value <= high:
+        faults.add(
+            key,
+            f"low {low:g} %, value {section.value:g} %, high {high:g} % do not rise",
+            "let them rise",
+        )
+    for (before, _), (after, _) in pairwise(section.curve):
+        if not before < after:
+            faults.add(
+                f"{key}.curve",
+                f"{after:g} A/dm2 does not rise above {before:g} A/dm2",
+                "let the current densities rise",
+            )
+    if len(section.curve) == 1:
+        faults.add(f"{key}.curve", "one point is no curve", "write two, or only `value`")
+    return EfficiencyPlan(
+        value=section.value / 100.0,
+        low=low / 100.0,
+        high=high / 100.0,
+        curve_a_per_dm2=tuple(density for density, _ in section.curve),
+        curve_ratio=tuple(ratio / 100.0 for _, ratio in section.curve),
+        source=section.source,
+    )
+
+
+def _additives(bath: BathSection, key: str, faults: Faults) -> tuple[AdditivePlan, ...]:
+    seen: set[str] = set()
+    for additive in bath.additive:
+        if additive.id in seen:
+            faults.add(f"{key}.additive.{additive.id}", "written twice", "give one another id")
+        seen.add(additive.id)
+        largest = additive.largest_dose
+        if largest is not None and largest < additive.least_dose:
+            faults.add(
+                f"{key}.additive.{additive.id}",
+                f"least dose {additive.least_dose:g} mL is above largest {largest:g} mL",
+                "let them rise",
+            )
+    return tuple(
+        AdditivePlan(
+            id=additive.id,
+            name=additive.name,
+            dose_ml_per_kah=additive.dose,
+            least_dose_ml=additive.least_dose,
+            largest_dose_ml=additive.largest_dose,
+            dummy_ratio=additive.dummy_share / 100.0,
+        )
+        for additive in bath.additive
+    )
+
+
+def _refuse_unknown_metal(symbol: str, key: str, faults: Faults) -> None:
+    known = known_metals()
+    if symbol not in known:
+        faults.unknown(f"{key}.{shown(symbol)}", "metal", symbol, known)
+
+
+def known_metals() -> tuple[str, ...]:
+    """Return the metals with their valence in a bath."""
+    return (
+        "Ag(I)", "Au(I)", "Au(III)", "Cd(II)", "Co(II)", "Cr(III)", "Cr(VI)", "Cu(I)", "Cu(II)",
+        "Fe(II)", "In(III)", "Ni(II)", "Pb(II)", "Pd(II)", "Pt(II)", "Pt(IV)", "Rh(III)",
+        "Sn(II)", "Sn(IV)", "Zn(II)",
+    )  # fmt: skip

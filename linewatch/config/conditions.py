@@ -1,0 +1,179 @@
+"""Conditions: what each window, tag and position is watched for, unless said otherwise.
+
+Every limit of a tag's window is a condition; every tag is watched for bad values; a fault
+contact, the fan of an extraction and a load that stays too long are watched by themselves.
+An `[[…alarm]]` of the configuration changes one of these, switches it off, or adds another.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Any
+
+from linewatch.config.advice import advice
+from linewatch.config.model import AlarmSection
+from linewatch.config.quantities import difference, quantity
+from linewatch.config.starting import default_condition
+from linewatch.core import units
+from linewatch.core.errors import UnitMismatch
+from linewatch.core.measurements import MEASUREMENTS
+from linewatch.core.plan import PRIORITIES, ConditionPlan, TagPlan
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+    from linewatch.config.faults import Faults
+    from linewatch.core.plan import ConditionKind, Priority
+
+NS = 1_000_000_000
+
+_SIDES: tuple[ConditionKind, ...] = ("low-low", "low", "high", "high-high")
+_DIFFERENCES = {"deviation", "rate", "frozen"}
+_COLD: dict[tuple[str, str], tuple[str, ...]] = {
+    ("temperature", "low"): ("heating-up", "line-rests"),
+    ("temperature", "low-low"): ("heating-up", "line-rests"),
+    ("current", "low"): ("no-load", "line-rests"),
+    ("current", "low-low"): ("no-load", "line-rests"),
+    ("voltage", "low"): ("no-load", "line-rests"),
+    ("voltage", "low-low"): ("no-load", "line-rests"),
+    ("flow", "low"): ("line-rests",),
+    ("flow", "low-low"): ("line-rests",),
+    ("pressure", "low"): ("line-rests",),
+    ("speed", "low"): ("line-rests",),
+    ("conductivity", "low"): ("line-rests",),
+    ("current", "frozen"): ("no-load", "line-rests"),
+}
+"""What is expected in which state of the line. Level, treatment and extraction never are."""
+_NEVER_SUPPRESSED = {"treat", "extract", "supply"}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Watched:
+    """A tank, rectifier or other subject with what it says of alarms."""
+
+    key: str
+    """Its key in the configuration: 'tank.nickel-1'."""
+    position: str
+    """Kind of position, or 'rectifier'."""
+    tags: tuple[TagPlan, ...]
+    alarms: tuple[AlarmSection, ...] = ()
+    longest_dwell_s: float | None = None
+
+
+def conditions_of(watched: Watched, faults: Faults) -> tuple[ConditionPlan, ...]:
+    """Return the conditions of one subject: the usual ones, and what is said of them."""
+    found = {each.id: each for each in _usual(watched)}
+    by_kind = {tag.id.split(".", 1)[1]: tag for tag in watched.tags}
+    for alarm in watched.alarms:
+        key = f"{watched.key}.alarm.{alarm.of}.{alarm.when}"
+        tag = by_kind.get(alarm.of)
+        if tag is None:
+            faults.unknown(f"{key}.of", "tag here measures", alarm.of, by_kind)
+            continue
+        name = f"{tag.id}.{alarm.when}"
+        usual = found.get(name)
+        if alarm.off:
+            if usual is None:
+                faults.add(f"{key}.off", "there is no such alarm", "leave it out")
+            found.pop(name, None)
+            continue
+        said = _said(
+            alarm, usual or _start(tag, alarm.when, watched.position), tag, key, faults
+        )
+        if alarm.limit is None and usual is None and alarm.when != "bad-quality":
+            faults.add(f"{key}.limit", "missing", "neither here nor in the window is a limit")
+        found[name] = said
+    return tuple(found.values())
+
+
+def _usual(watched: Watched) -> Iterable[ConditionPlan]:
+    for tag in watched.tags:
+        yield from _of_window(tag, watched.position)
+        if tag.kind == "fault":
+            yield replace(_start(tag, "discrete", watched.position), limit=1.0)
+        if tag.kind == "running" and watched.position == "extract":
+            yield replace(_start(tag, "discrete", watched.position), limit=0.0)
+        if tag.kind == "load-present" and watched.longest_dwell_s is not None:
+            yield replace(
+                _start(tag, "overdue", watched.position), limit=watched.longest_dwell_s
+            )
+        yield _start(tag, "bad-quality", watched.position)
+
+
+def _of_window(tag: TagPlan, position: str) -> Iterable[ConditionPlan]:
+    for side in _SIDES:
+        limit = getattr(tag.window, side.replace("-", "_"))
+        if limit is not None:
+            yield replace(_start(tag, side, position), limit=limit, target=tag.window.target)
+
+
+def _start(tag: TagPlan, kind: ConditionKind, position: str) -> ConditionPlan:
+    """Return a condition with the usual starting values of its kind."""
+    start = default_condition(MEASUREMENTS[tag.kind], kind)
+    side = {"low-low": "low", "high-high": "high"}.get(kind, kind)
+    said = advice(position, tag.kind, side)
+    suppress = () if position in _NEVER_SUPPRESSED else _COLD.get((tag.kind, kind), ())
+    return replace(
+        start,
+        id=f"{tag.id}.{kind}",
+        tag=tag.id,
+        priority=_priority(said.priority, kind, tag),
+        target=tag.window.target,
+        suppress_when=suppress,
+        cause=said.cause,
+        consequence=said.consequence,
+        action=said.action,
+        respond_within_s=said.respond_within_s,
+    )
+
+
+def _priority(outer: Priority, kind: ConditionKind, tag: TagPlan) -> Priority:
+    """The outermost limit has the full priority; an edge with another behind it, one less."""
+    behind = {"low": tag.window.low_low, "high": tag.window.high_high}.get(kind)
+    if behind is None:
+        return outer
+    return PRIORITIES[max(0, PRIORITIES.index(outer) - 1)]
+
+
+def _said(
+    alarm: AlarmSection, usual: ConditionPlan, tag: TagPlan, key: str, faults: Faults
+) -> ConditionPlan:
+    """Return a condition with what the configuration says of it."""
+    unit = MEASUREMENTS[tag.kind].unit
+    limit = _limit(alarm, unit, key, faults)
+    deadband = difference(alarm.deadband, unit, f"{key}.deadband", faults)
+    changes: dict[str, Any] = {
+        "limit": limit,
+        "deadband": deadband,
+        "on_delay_ns": _ns(alarm.on_delay),
+        "off_delay_ns": _ns(alarm.off_delay),
+        "priority": alarm.priority,
+        "latch": alarm.latch or None,
+        "on_bad": alarm.on_bad,
+        "suppress_when": alarm.suppress_when,
+        "cause": alarm.cause,
+        "consequence": alarm.consequence,
+        "action": alarm.action,
+        "respond_within_s": alarm.respond_within,
+    }
+    return replace(
+        usual, **{name: value for name, value in changes.items() if value is not None}
+    )
+
+
+def _limit(alarm: AlarmSection, unit: str, key: str, faults: Faults) -> float | None:
+    if alarm.limit is None:
+        return None
+    if alarm.when == "overdue":
+        try:
+            return units.parse(alarm.limit, "s")
+        except UnitMismatch as mismatch:
+            faults.add(f"{key}.limit", str(mismatch))
+            return None
+    if alarm.when in _DIFFERENCES:
+        return difference(alarm.limit, unit, f"{key}.limit", faults)
+    return quantity(alarm.limit, unit, f"{key}.limit", faults)
+
+
+def _ns(seconds: float | None) -> int | None:
+    return None if seconds is None else round(seconds * NS)

@@ -1,0 +1,105 @@
+"""A configuration file in, the works that it describes out, or every fault that it has."""
+
+from __future__ import annotations
+
+import hashlib
+import tomllib
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import tomlkit
+
+from linewatch.config.faults import Faults
+from linewatch.config.library import library
+from linewatch.config.line import Reading, line_of
+from linewatch.config.links import LinkSettings
+from linewatch.config.sections import sections_of
+from linewatch.config.text import text_of
+from linewatch.core.errors import ConfigurationFaulty
+from linewatch.core.plan import LinePlan
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+    from pathlib import Path
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Works:
+    """A line with its links, and the text that says so."""
+
+    name: str
+    """The file, as the person named it."""
+    plan: LinePlan
+    links: tuple[LinkSettings, ...]
+    text: str
+    fingerprint: str
+    """SHA-256 of the text, in hex."""
+
+    def with_addresses(self, addresses: Mapping[str, str]) -> Works:
+        """Return the same works with other link addresses; all else in the text is kept.
+
+        Raises:
+            ConfigurationFaulty: an address is faulty, or names a link that does not exist.
+        """
+        return read_text(replace_addresses(self.text, addresses), self.name)
+
+
+def read(path: Path) -> Works:
+    """Return the works that a file describes.
+
+    Raises:
+        ConfigurationFaulty: the file cannot be read, or has faults; all of them are told.
+    """
+    return read_text(text_of(path), str(path))
+
+
+def read_text(text: str, name: str) -> Works:
+    """Return the works that a text describes; `name` stands for the file in messages.
+
+    Raises:
+        ConfigurationFaulty: it has faults; all of them are told.
+    """
+    faults = Faults()
+    fingerprint = hashlib.sha256(text.encode()).hexdigest()
+    sections = sections_of(parsed(text, name), faults)
+    own = {recipe.id: recipe for recipe in sections.recipes}
+    line = line_of(
+        Reading(sections=sections, recipes={**library(), **own}), fingerprint, faults
+    )
+    if faults.found or line is None:
+        raise ConfigurationFaulty(name, tuple(faults.found))
+    return Works(
+        name=name, plan=line.plan, links=line.links, text=text, fingerprint=fingerprint
+    )
+
+
+def parsed(text: str, name: str) -> dict[str, object]:
+    """Return a TOML text as tables.
+
+    Raises:
+        ConfigurationFaulty: it is no TOML; the line is told.
+    """
+    try:
+        return tomllib.loads(text)
+    except tomllib.TOMLDecodeError as error:
+        raise ConfigurationFaulty(name, (_syntax(str(error)),)) from error
+    except RecursionError as error:
+        raise ConfigurationFaulty(name, ("nested too deep; no key needs that",)) from error
+
+
+def replace_addresses(text: str, addresses: Mapping[str, str]) -> str:
+    """Return a configuration's text with other addresses for some links, comments kept."""
+    document = tomlkit.parse(text)
+    for link in document.get("link", ()):
+        if link.get("id") in addresses:
+            link["address"] = addresses[link["id"]]
+    return tomlkit.dumps(document)
+
+
+def _syntax(message: str) -> str:
+    what, _, where = message.rpartition(" (at ")
+    where = where.rstrip(")")
+    remedy = "text stands in quotes, tables in [brackets], one key = value a line"
+    return (
+        f"{where or 'syntax'}: {(what or message)[0].lower()}{(what or message)[1:]}; {remedy}"
+    )
