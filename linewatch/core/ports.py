@@ -170,6 +170,13 @@ class Journal(Protocol):
         Order is kept. When the queue is full the batch is dropped whole and counted.
         """
 
+    def begin_anew(self) -> Mapping[str, bytes] | None:
+        """Return the committed memory if batches were lost and can be written again.
+
+        The collector then makes a new line from it and begins a run: the lost span counts as
+        a restart's. None: there is no need.
+        """
+
     def recording(self) -> tuple[bool, int, str, int]:
         """Return (is running, batches dropped, reason, wall time [ns] of the last change)."""
 

@@ -12,6 +12,7 @@ import asyncio
 import contextlib
 import json
 import logging
+import uuid
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
@@ -53,7 +54,7 @@ class Engine:
     """One collector's loop.
 
     Args:
-        line: The machine that judges and counts.
+        make_line: Makes the machine that judges and counts, from a memory.
         links: What to open.
         clock: The time.
         journal: Where the sequence goes.
@@ -62,13 +63,14 @@ class Engine:
 
     def __init__(
         self,
-        line: Line,
+        make_line: Callable[[Mapping[str, bytes]], Line],
         links: Sequence[LinkPlan],
         clock: SystemClock,
         journal: Journal,
         run: RunStart,
     ) -> None:
-        self._line = line
+        self._make_line = make_line
+        self._line = make_line(journal.memory())
         self._clock = clock
         self._journal = journal
         self._run = run
@@ -212,6 +214,9 @@ class Engine:
 
     def _hand_over(self) -> None:
         """Give the journal all that has come since the last time."""
+        kept = self._journal.begin_anew()
+        if kept is not None:
+            self._begin_anew(kept)
         if not (self._entries or self._events or self._outcomes):
             return
         memory: dict[str, bytes] = dict(self._line.changed_memory())
@@ -226,6 +231,20 @@ class Engine:
             )
         )
         self._entries, self._events, self._outcomes = [], [], {}
+
+    def _begin_anew(self, memory: Mapping[str, bytes]) -> None:
+        """Go on from what was committed: what was lost counts as a restart's gap.
+
+        The line as it stands knows more than the record does; a total that the record could
+        not reproduce must not be kept.
+        """
+        log.warning("the record has a gap; the line goes on from what was committed last")
+        self._entries.clear()
+        self._outcomes.clear()
+        self._taken.clear()
+        self._line = self._make_line(memory)
+        self._run = replace(self._run, run_id=uuid.uuid4().hex, at=self._clock.now())
+        self._take(self._run)
 
     def _watch_recording(self, now: Moment) -> None:
         running, _, reason, _ = self._journal.recording()

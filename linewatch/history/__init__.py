@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from linewatch.history.desk import StoreDesk
     from linewatch.history.journal import StoreJournal
 
-__all__ = ["open_desk", "open_journal"]
+__all__ = ["lines", "open_desk", "open_journal"]
 
 
 def open_journal(store: Path, line_id: str) -> StoreJournal:
@@ -48,3 +48,10 @@ def open_desk(store: Path, line_id: str) -> StoreDesk:
     from linewatch.history.desk import StoreDesk
 
     return StoreDesk(store, line_id)
+
+
+def lines(store: Path) -> tuple[str, ...]:
+    """Return the ids of the lines whose record a store holds, in order of name."""
+    from linewatch.history.places import recorded_lines
+
+    return recorded_lines(store)

@@ -120,3 +120,9 @@ def network_kind_in(mountinfo: str, store: Path) -> str:
         if depth >= best and (mount == where or mount in where.parents):
             best, kind = depth, after.split()[0]
     return kind if kind in NETWORK_FILE_SYSTEMS else ""
+
+
+def recorded_lines(store: Path) -> tuple[str, ...]:
+    """Return the ids of the lines that have a journal in a store."""
+    found = store.glob("line=*/journal.sqlite")
+    return tuple(sorted(path.parent.name.removeprefix("line=") for path in found))

@@ -54,7 +54,7 @@ async def collect(
             works.fingerprint, works.text, who=who, why="collector started", at=run.at
         )
         engine = Engine(
-            Line(works.plan, memory),
+            lambda kept: Line(works.plan, kept),
             [_link_plan(settings, clock) for settings in works.links],
             clock,
             journal,

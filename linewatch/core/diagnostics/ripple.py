@@ -81,7 +81,8 @@ class RipplePicture:
 def _phases(turn_rad: NDArray[np.float64]) -> NDArray[np.float64]:
     """Return the three phase voltages, amplitude 1, shape (3, n)."""
     shift = FULL_TURN_RAD * np.arange(3)[:, np.newaxis] / 3.0
-    return np.cos(turn_rad[np.newaxis, :] - shift)
+    waves: NDArray[np.float64] = np.cos(turn_rad[np.newaxis, :] - shift)
+    return waves
 
 
 def _group(
@@ -103,7 +104,8 @@ def _group(
     natural = sign * _phases(turn_rad - delay_rad)[list(devices)]
     chosen = np.argmax(natural, axis=0)
     present: NDArray[np.float64] = _phases(turn_rad)[list(devices)]
-    return present[chosen, np.arange(turn_rad.size)]
+    picked: NDArray[np.float64] = present[chosen, np.arange(turn_rad.size)]
+    return picked
 
 
 def _bridge(
