@@ -58,6 +58,7 @@ _ROWS = (
     _row("level", "level", "mm", 0, (-50.0, 6000.0)),
     _row("current", "current", "A", 0, (-50000.0, 50000.0)),
     _row("voltage", "volts", "V", 2, (-100.0, 100.0)),
+    _row("current-density", "A/dm²", "A/dm2", 1, (-500.0, 500.0)),
     _row("current-set", "set A", "A", 0, (-50000.0, 50000.0)),
     _row("voltage-set", "set V", "V", 2, (-100.0, 100.0)),
     _row("charge-meter", "A·h meter", "A.h", 1, (0.0, 1e10)),
