@@ -1,0 +1,85 @@
+"""Whatever is typed: a clear sentence, a non-zero exit, and no traceback."""
+
+import sqlite3
+import subprocess
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+
+Run = Callable[..., "subprocess.CompletedProcess[str]"]
+
+GOOD = (Path(__file__).parents[2] / "config" / "example.toml").read_text("utf-8")
+
+
+def refused(done, *words: str) -> None:
+    """Assert that a command ended with a sentence that has all the words."""
+    said = done.stdout + done.stderr
+    assert done.returncode != 0, said
+    assert "Traceback" not in said
+    for word in words:
+        assert word in said
+
+
+def write(folder: Path, text: str) -> str:
+    file = folder / "line.toml"
+    file.write_text(text, encoding="utf-8")
+    return str(file)
+
+
+@pytest.mark.parametrize("command", ["check", "collect", "run"])
+def test_a_file_that_is_not_there(linewatch: Run, tmp_path: Path, command: str):
+    refused(linewatch(command, str(tmp_path / "none.toml")), "none.toml")
+
+
+@pytest.mark.parametrize(
+    ("text", "words"),
+    [
+        ("[line\n", ["line.toml"]),
+        (
+            GOOD + '\n[[tank]]\nid = "x1"\nname = "X"\nkind = "rinse"\ncolour = "red"\n',
+            ["colour"],
+        ),
+        (GOOD.replace('rated_current = "', 'rated_current = "9 L '), ["rated_current"]),
+        (GOOD + GOOD[GOOD.index("[[tank]]") :], ["twice"]),
+    ],
+    ids=["broken", "unknown key", "wrong unit", "doubled id"],
+)
+def test_a_faulty_file_is_refused_with_its_fault(
+    linewatch: Run, tmp_path: Path, text: str, words: list[str]
+):
+    refused(linewatch("check", write(tmp_path, text)), *words)
+
+
+def test_an_unknown_command_and_an_unknown_option(linewatch: Run):
+    refused(linewatch("levitate"), "levitate")
+    refused(linewatch("demo", "--sped", "3"), "--sped")
+
+
+@pytest.mark.parametrize("speed", ["0", "-1", "nan", "fast"])
+def test_a_speed_that_cannot_be_meant(linewatch: Run, speed: str):
+    refused(linewatch("demo", "--headless", "--speed", speed), "speed")
+
+
+def test_a_trouble_that_does_not_exist(linewatch: Run):
+    refused(
+        linewatch("demo", "--headless", "--for", "10s", "--trouble", "gremlins@1s"), "gremlins"
+    )
+
+
+def test_viewing_a_line_that_nobody_recorded(linewatch: Run, tmp_path: Path):
+    for command in ("view", "show", "stop"):
+        refused(linewatch(command, "--store", str(tmp_path)), "no line's record")
+
+
+def test_a_store_from_a_newer_program_is_left_alone(linewatch: Run, tmp_path: Path):
+    file = write(tmp_path, GOOD)
+    linewatch_id = "example"
+    folder = tmp_path / "store" / f"line={linewatch_id}"
+    folder.mkdir(parents=True)
+    with sqlite3.connect(folder / "journal.sqlite") as database:
+        database.execute("PRAGMA user_version = 99999")
+    before = (folder / "journal.sqlite").read_bytes()
+
+    refused(linewatch("collect", file, "--store", str(tmp_path / "store")), "newer")
+    assert (folder / "journal.sqlite").read_bytes() == before
