@@ -157,7 +157,8 @@ CREATE TABLE files (                -- the archive's manifest: what is not here 
   low_utc_ns INTEGER NOT NULL,      -- earliest and latest wall time in it
   high_utc_ns INTEGER NOT NULL,
   head TEXT NOT NULL,               -- head of the people's chain when it was recorded
-  state TEXT NOT NULL,              -- '', or why it was set aside
+  state TEXT NOT NULL,              -- '', or why it is no longer read
+  parts TEXT NOT NULL,              -- JSON: how many blocks of which layout
   PRIMARY KEY (line_id, kind, first)
 ) WITHOUT ROWID;
 """
