@@ -5,7 +5,6 @@ from __future__ import annotations
 from itertools import pairwise
 from typing import TYPE_CHECKING
 
-from linewatch.config.faults import shown
 from linewatch.core.plan import AdditivePlan, BathPlan, DepositPlan, EfficiencyPlan
 
 if TYPE_CHECKING:
@@ -130,7 +129,7 @@ def _additives(bath: BathSection, key: str, faults: Faults) -> tuple[AdditivePla
 def _refuse_unknown_metal(symbol: str, key: str, faults: Faults) -> None:
     known = known_metals()
     if symbol not in known:
-        faults.unknown(f"{key}.{shown(symbol)}", "metal", symbol, known)
+        faults.unknown(key, "metal", symbol, known)
 
 
 def known_metals() -> tuple[str, ...]:

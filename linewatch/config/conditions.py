@@ -58,6 +58,8 @@ class Watched:
     tags: tuple[TagPlan, ...]
     alarms: tuple[AlarmSection, ...] = ()
     longest_dwell_s: float | None = None
+    windows_are_known: bool = True
+    """False while a bath or recipe that it names is missing: no limit can be missed then."""
 
 
 def conditions_of(watched: Watched, faults: Faults) -> tuple[ConditionPlan, ...]:
@@ -80,7 +82,8 @@ def conditions_of(watched: Watched, faults: Faults) -> tuple[ConditionPlan, ...]
         said = _said(
             alarm, usual or _start(tag, alarm.when, watched.position), tag, key, faults
         )
-        if alarm.limit is None and usual is None and alarm.when != "bad-quality":
+        lacks_limit = alarm.limit is None and usual is None and alarm.when != "bad-quality"
+        if lacks_limit and watched.windows_are_known:
             faults.add(f"{key}.limit", "missing", "neither here nor in the window is a limit")
         found[name] = said
     return tuple(found.values())

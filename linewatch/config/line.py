@@ -56,6 +56,14 @@ class Reading:
                 )
         return ()
 
+    def knows(self, tank: TankSection) -> bool:
+        """Say whether every bath and recipe that a tank leads to is there."""
+        bath = next((each for each in self.sections.baths if each.id == tank.bath), None)
+        if bath is None and tank.bath is not None:
+            return False
+        named = (tank.recipe, bath.recipe if bath is not None else None)
+        return all(name is None or name in self.recipes for name in named)
+
     def bath_chain(self, bath_id: str | None) -> tuple[Stated, ...]:
         """Return the sections that may state a window of a bath, nearest first."""
         for bath in self.sections.baths:
@@ -97,7 +105,7 @@ def line_of(reading: Reading, fingerprint: str, faults: Faults) -> Line | None:
         tanks=_tanks(sections.tanks, windows),
         rectifiers=tuple(_rectifier(each) for each in sections.rectifiers),
         baths=_baths(reading, faults),
-        conditions=_conditions(sections, tags, faults),
+        conditions=_conditions(reading, tags, faults),
     )
     return Line(plan=plan, links=links)
 
@@ -248,8 +256,9 @@ def _baths(reading: Reading, faults: Faults) -> tuple[BathPlan, ...]:
 
 
 def _conditions(
-    sections: Sections, tags: Mapping[str, TagPlan], faults: Faults
+    reading: Reading, tags: Mapping[str, TagPlan], faults: Faults
 ) -> tuple[ConditionPlan, ...]:
+    sections = reading.sections
     watched: dict[str, Watched] = {}
     for tank in sections.tanks:
         watched[tank.id] = Watched(
@@ -258,6 +267,7 @@ def _conditions(
             tags=_tags_of(tank.id, tags),
             alarms=tank.alarm,
             longest_dwell_s=tank.longest_dwell,
+            windows_are_known=reading.knows(tank),
         )
     for rectifier in sections.rectifiers:
         watched[rectifier.id] = Watched(

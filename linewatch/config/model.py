@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from typing import Annotated, Literal
 
-from pydantic import BaseModel, BeforeValidator, ConfigDict, Field
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, WithJsonSchema
 
 from linewatch.core import units
 from linewatch.core.plan import TankKind
@@ -33,7 +33,11 @@ def _quantity(unit: str) -> BeforeValidator:
             )
         return units.parse(value, unit)
 
-    return BeforeValidator(read, json_schema_input_type=str)
+    return BeforeValidator(read)
+
+
+def _text(unit: str) -> WithJsonSchema:
+    return WithJsonSchema({"type": "string", "examples": [f"12 {unit}"]})
 
 
 def _with_unit(value: object) -> str:
@@ -43,25 +47,25 @@ def _with_unit(value: object) -> str:
     return value
 
 
-Quantity = Annotated[str, BeforeValidator(_with_unit, json_schema_input_type=str)]
+Quantity = Annotated[str, BeforeValidator(_with_unit)]
 """A number with its unit, whose dimension is that of the measurement it stands with."""
-Duration = Annotated[float, _quantity("s"), Field(ge=0)]
-Period = Annotated[float, _quantity("s"), Field(gt=0, le=86400)]
-Litres = Annotated[float, _quantity("L"), Field(gt=0)]
-SquareMetres = Annotated[float, _quantity("m2"), Field(gt=0)]
-SquareDecimetres = Annotated[float, _quantity("dm2"), Field(gt=0)]
-Millimetres = Annotated[float, _quantity("mm"), Field(gt=0)]
-Rating = Annotated[float, _quantity("A"), Field(gt=0)]
-Amperes = Annotated[float, _quantity("A"), Field(ge=0)]
-Volts = Annotated[float, _quantity("V"), Field(gt=0)]
-AmpereHours = Annotated[float, _quantity("A.h"), Field(gt=0)]
-Ratio = Annotated[float, _quantity("%"), Field(ge=0, le=100)]
+Duration = Annotated[float, _quantity("s"), Field(ge=0), _text("s")]
+Period = Annotated[float, _quantity("s"), Field(gt=0, le=86400), _text("s")]
+Litres = Annotated[float, _quantity("L"), Field(gt=0), _text("L")]
+SquareMetres = Annotated[float, _quantity("m2"), Field(gt=0), _text("m2")]
+SquareDecimetres = Annotated[float, _quantity("dm2"), Field(gt=0), _text("dm2")]
+Millimetres = Annotated[float, _quantity("mm"), Field(gt=0), _text("mm")]
+Rating = Annotated[float, _quantity("A"), Field(gt=0), _text("A")]
+Amperes = Annotated[float, _quantity("A"), Field(ge=0), _text("A")]
+Volts = Annotated[float, _quantity("V"), Field(gt=0), _text("V")]
+AmpereHours = Annotated[float, _quantity("A.h"), Field(gt=0), _text("A.h")]
+Ratio = Annotated[float, _quantity("%"), Field(ge=0, le=100), _text("%")]
 """Written in percent ("94 %"), kept in percent; whoever makes a plan divides by 100."""
-Milliseconds = Annotated[float, _quantity("ms"), Field(ge=0)]
-GramsPerLitre = Annotated[float, _quantity("g/L"), Field(ge=0)]
-DosePerCharge = Annotated[float, _quantity("mL/kA.h"), Field(gt=0)]
-Density = Annotated[float, _quantity("A/dm2"), Field(gt=0)]
-Millilitres = Annotated[float, _quantity("mL"), Field(ge=0)]
+Milliseconds = Annotated[float, _quantity("ms"), Field(ge=0), _text("ms")]
+GramsPerLitre = Annotated[float, _quantity("g/L"), Field(ge=0), _text("g/L")]
+DosePerCharge = Annotated[float, _quantity("mL/kA.h"), Field(gt=0), _text("mL/kA.h")]
+Density = Annotated[float, _quantity("A/dm2"), Field(gt=0), _text("A/dm2")]
+Millilitres = Annotated[float, _quantity("mL"), Field(ge=0), _text("mL")]
 
 
 Suppression = Literal["no-load", "heating-up", "line-rests"]

@@ -107,7 +107,7 @@ def _line(raw: Mapping[str, object], faults: Faults) -> LineSection | None:
 def _items(table: object, name: str, faults: Faults) -> list[dict[str, object]]:
     if not isinstance(table, list):
         faults.add(name, "is one table", f"write [[{name}]], once for each {name}")
-        return []
+        return [table] if isinstance(table, dict) else []
     items: list[dict[str, object]] = []
     for number, item in enumerate(table, start=1):
         if isinstance(item, dict):

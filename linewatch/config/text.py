@@ -25,7 +25,7 @@ def text_of(path: Path) -> str:
         with path.open("rb") as file:
             content = file.read(LARGEST_BYTES + 1)
     except (OSError, ValueError) as error:
-        raise ConfigurationFaulty(str(path), (_why_not(path, error),)) from error
+        raise ConfigurationFaulty(str(path), (why_not(path, error),)) from error
     if len(content) > LARGEST_BYTES:
         raise ConfigurationFaulty(
             str(path), (f"larger than {LARGEST_BYTES // 2**20} MiB; name a configuration file",)
@@ -33,7 +33,8 @@ def text_of(path: Path) -> str:
     return _decoded(content, str(path))
 
 
-def _why_not(path: Path, error: Exception) -> str:
+def why_not(path: Path, error: Exception) -> str:
+    """Return why a file cannot be read, and what to do about it."""
     if isinstance(error, FileNotFoundError):
         near = ""
         if path.parent.is_dir():

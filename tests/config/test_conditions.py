@@ -1,0 +1,188 @@
+"""What is watched unless said otherwise, and what an [[alarm]] changes."""
+
+import pytest
+
+from linewatch.config import read_text
+from linewatch.config.advice import advice
+from linewatch.core.measurements import MEASUREMENTS
+from linewatch.core.plan import TANK_KINDS
+
+NS = 1_000_000_000
+
+
+@pytest.fixture
+def conditions(changed):
+    def make(*changes):
+        plan = read_text(changed(*changes), "line.toml").plan
+        return {condition.id: condition for condition in plan.conditions}
+
+    return make
+
+
+def alarm(**keys: object):
+    def change(document):
+        document["tank"][0]["alarm"] = [keys]
+
+    return change
+
+
+def test_every_limit_of_a_window_is_a_condition(conditions):
+    found = conditions()
+
+    assert {name for name in found if name.startswith("nickel-1.temperature")} == {
+        "nickel-1.temperature.low-low",
+        "nickel-1.temperature.low",
+        "nickel-1.temperature.high",
+        "nickel-1.temperature.high-high",
+        "nickel-1.temperature.bad-quality",
+    }
+    assert found["nickel-1.temperature.low-low"].limit == 50.0
+    assert found["nickel-1.temperature.high-high"].limit == 68.0
+
+
+def test_every_tag_is_watched_for_bad_values(conditions, changed):
+    plan = read_text(changed(), "line.toml").plan
+
+    assert {f"{name}.bad-quality" for name in plan.tags} <= set(conditions())
+
+
+def test_no_window_means_no_limit_condition(conditions):
+    assert [name for name in conditions() if name.startswith("rectifier-1.")] == [
+        "rectifier-1.current.bad-quality",
+        "rectifier-1.voltage.bad-quality",
+        "rectifier-1.charge-meter.bad-quality",
+    ]
+
+
+def test_an_edge_with_a_limit_behind_it_is_one_priority_lower(conditions):
+    found = conditions()
+
+    assert found["nickel-1.level.low-low"].priority == "highest"
+    assert found["nickel-1.level.low"].priority == "high"
+    # Nothing stands behind the upper edge, so that it is the last warning.
+    assert found["nickel-1.level.high"].priority == advice("plate", "level", "high").priority
+
+
+def test_what_an_alarm_says_replaces_the_usual_and_nothing_else(conditions):
+    usual = conditions(alarm(when="low", of="temperature"))["nickel-1.temperature.low"]
+    said = conditions(
+        alarm(
+            when="low",
+            of="temperature",
+            limit="56 degC",
+            deadband="0.8 K",
+            on_delay="10 min",
+            priority="highest",
+            latch=True,
+            action="call us",
+        )
+    )["nickel-1.temperature.low"]
+
+    assert (said.limit, said.deadband, said.on_delay_ns) == (56.0, 0.8, 600 * NS)
+    assert (said.priority, said.latch, said.action) == ("highest", True, "call us")
+    assert (said.cause, said.off_delay_ns) == (usual.cause, usual.off_delay_ns)
+
+
+def test_an_alarm_may_be_switched_off(conditions):
+    assert "nickel-1.temperature.low" not in conditions(
+        alarm(when="low", of="temperature", off=True)
+    )
+
+
+def test_an_alarm_may_add_what_is_not_usual(conditions):
+    found = conditions(alarm(when="rate", of="temperature", limit="2 K"))
+
+    assert found["nickel-1.temperature.rate"].limit == 2.0
+    assert found["nickel-1.temperature.low"].limit == 55.0
+
+
+@pytest.mark.parametrize(
+    ("name", "states"),
+    [
+        ("nickel-1.temperature.low", {"heating-up", "line-rests"}),
+        ("rectifier-1.current.low", {"no-load", "line-rests"}),
+        ("rectifier-1.voltage.low", {"no-load", "line-rests"}),
+        # Rows about heaters, leaks and extraction say: never.
+        ("nickel-1.level.low-low", set()),
+        ("nickel-1.temperature.high-high", set()),
+        ("nickel-1.temperature.bad-quality", set()),
+    ],
+)
+def test_what_is_expected_of_the_lines_state_is_no_news(conditions, name, states):
+    def window(document):
+        document["rectifier"][0]["window"] = {
+            "current": {"low": "100 A"},
+            "voltage": {"low": "2 V"},
+        }
+
+    assert set(conditions(window)[name].suppress_when) == states
+
+
+def test_the_configuration_decides_about_suppression(conditions):
+    found = conditions(alarm(when="low", of="temperature", suppress_when=[]))
+
+    assert found["nickel-1.temperature.low"].suppress_when == ()
+
+
+def test_a_load_that_stays_too_long_is_watched_where_loads_are_seen(conditions):
+    def seen(document):
+        document["device"][1]["tag"].append(
+            {"measures": "nickel-1.load-present", "read": {"table": "discrete", "address": 0}}
+        )
+
+    assert conditions(seen)["nickel-1.load-present.overdue"].limit == 2400.0
+    assert "nickel-1.load-present.overdue" not in conditions()
+
+
+@pytest.mark.parametrize(
+    ("kind", "measures", "abnormal"), [("treat", "fault", 1.0), ("extract", "running", 0.0)]
+)
+def test_fault_contacts_and_stopped_fans_are_watched(conditions, kind, measures, abnormal):
+    def add(document):
+        document["tank"].append({"id": "x", "name": "X", "kind": kind})
+        document["device"][1]["tag"].append(
+            {"measures": f"x.{measures}", "read": {"table": "coil", "address": 7}}
+        )
+
+    found = conditions(add)[f"x.{measures}.discrete"]
+
+    assert found.limit == abnormal
+    assert found.suppress_when == ()
+
+
+def test_nothing_of_the_treatment_is_ever_suppressed(conditions):
+    def add(document):
+        document["tank"].append(
+            {
+                "id": "x",
+                "name": "X",
+                "kind": "treat",
+                "window": {kind: {"low": limit} for kind, limit in LOWS.items()},
+            }
+        )
+        for number, kind in enumerate(LOWS):
+            document["device"][1]["tag"].append(
+                {"measures": f"x.{kind}", "read": {"address": 50 + number, "type": "int16"}}
+            )
+
+    found = conditions(add)
+
+    assert all(found[f"x.{kind}.low"].suppress_when == () for kind in LOWS)
+
+
+LOWS = {"ph": "10 pH", "temperature": "15 degC", "flow": "5 L/min"}
+
+
+@pytest.mark.parametrize("position", [*TANK_KINDS, "rectifier", "line"])
+def test_every_alarm_of_every_position_has_something_to_say_of_bad_values(position):
+    for kind in MEASUREMENTS:
+        said = advice(position, kind, "bad-quality")
+        assert said.cause
+        assert said.consequence
+        assert said.action
+
+
+def test_advice_goes_from_the_particular_to_the_general():
+    assert advice("bake", "temperature", "low") != advice("plate", "temperature", "low")
+    assert advice("strike", "temperature", "low") == advice("plate", "temperature", "low")
+    assert advice("load", "temperature", "low") == advice("seal", "temperature", "low")
