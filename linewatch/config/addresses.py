@@ -9,9 +9,9 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from linewatch.config.faults import alternatives, shown
 from linewatch.config.quantities import quantity
 from linewatch.core import units
-from linewatch.core.errors import UnitMismatch
 from linewatch.core.measurements import MEASUREMENTS
 
 if TYPE_CHECKING:
@@ -110,16 +110,21 @@ def _check_meaning(tag: TagSection, key: str, faults: Faults) -> None:
         return
     unit = MEASUREMENTS[kind].unit
     if read.unit is not None:
-        try:
-            units.convert(1.0, read.unit, unit)
-        except UnitMismatch as mismatch:
-            faults.add(f"{key}.read.unit", str(mismatch))
+        _check_unit(read.unit, unit, f"{key}.read.unit", faults)
     if read.signal is not None:
         _check_signal(read.signal, unit, f"{key}.read.signal", faults)
     if read.scale == 0:
         faults.add(f"{key}.read.scale", "0 makes every value the same", "write the factor")
     if read.sensor is not None:
         _check_sensor(read, unit, f"{key}.read", faults)
+
+
+def _check_unit(written: str, unit: str, key: str, faults: Faults) -> None:
+    found, dimension = units.find(written), units.UNITS[unit].dimension
+    if found is None or found.dimension != dimension:
+        known = [name for name, row in units.UNITS.items() if row.dimension == dimension]
+        happened = f"no {dimension} in {shown(written)}"
+        faults.add(key, happened, alternatives(written, known, "unit"))
 
 
 def _check_signal(signal: Signal, unit: str, key: str, faults: Faults) -> None:
