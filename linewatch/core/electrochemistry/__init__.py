@@ -1,1 +1,6 @@
-"""electrochemistry."""
+"""From charge to metal, thickness and time, each formula with its source.
+
+`metals` the elements and alloys · `faraday` charge and mass · `efficiency` how much of the
+charge lays metal down · `thickness` mass to micrometres, rates and times · `baths` what goes
+in and out of a solution · `rinse` dilution and drag-out · `uncertainty` how sure.
+"""
