@@ -1,1 +1,1 @@
-"""screens."""
+"""Views: each fills a body between the same bands, and remembers what was chosen."""

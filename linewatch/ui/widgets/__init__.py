@@ -1,1 +1,1 @@
-"""widgets."""
+"""Widgets: they are told; they never ask, compute or wait."""

@@ -1,0 +1,160 @@
+"""What stands above and below every view: who, when, recording; the newest alarm; the keys."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from linewatch.ui.draw.rows import Look, Row, Span, clip, edge_to_edge, row, width_of
+from linewatch.ui.marks import alarm_mark, is_new, is_standing, rank
+from linewatch.ui.text import age, clean, clock, cut, fit, span
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from linewatch.core.view import AlarmPicture, LinePicture, LoadPicture, TankPicture
+
+NS_PER_S = 1_000_000_000
+
+
+def title_row(picture: LinePicture, view: str, look: Look) -> Row:
+    """Return the top row: line and view at the left; state, record and clock at the right."""
+    left = [Span(f" {clean(picture.name)} ", "band"), Span(f"› {view}", "band")]
+    state = "" if picture.state == "producing" else f"{clean(picture.state)} · "
+    pace = "" if picture.speed == 1.0 else f"{picture.speed:g}× speed · "
+    when = clock(look.now_ns, look.zone) if look.is_live else "not live"
+    right = [
+        Span(f"{state}{pace}", "band"),
+        *_recording(picture, look),
+        Span(f" {when} ", "band"),
+    ]
+    return edge_to_edge(left, right, look.width, fill="band")
+
+
+def _recording(picture: LinePicture, look: Look) -> list[Span]:
+    recording = picture.recording
+    down = sum(1 for link in picture.links if link.state != "connected")
+    spans = []
+    if down:
+        spans.append(Span(f" {down} of {len(picture.links)} links not well ", "high-new"))
+        spans.append(Span(" ", "band"))
+    if recording is None:
+        spans.append(Span("recording unknown ·", "band"))
+    elif recording.running:
+        lost = f", {recording.dropped} lost" if recording.dropped else ""
+        aside = f", {recording.set_aside} files set aside" if recording.set_aside else ""
+        spans.append(Span(f"recording{lost}{aside} ·", "band"))
+    else:
+        since = clock(recording.since_utc_ns, look.zone)
+        spans.append(Span(f" NOT RECORDING since {since} ", "highest-new"))
+    return spans
+
+
+def dead_row(picture: LinePicture, look: Look, *, alive: bool) -> Row:
+    """Return the banner over a picture that is not live."""
+    since = clock(picture.utc_ns, look.zone)
+    old = age((look.now_ns - picture.utc_ns) / NS_PER_S)
+    what = "picture is old: none came" if alive else "collector not running"
+    text = f" {what} since {since} ({old}). Figures in ( ) are the last known, not live."
+    return row(Span(fit(text, look.width), "banner"), fill="banner")
+
+
+def newest(alarms: Sequence[AlarmPicture]) -> list[AlarmPicture]:
+    """Return the standing alarms: unseen before seen, then by priority, then newest first."""
+    standing = [each for each in alarms if is_standing(each.state)]
+    return sorted(
+        standing, key=lambda a: (not is_new(a.state), rank(a.priority), -a.since_utc_ns, a.id)
+    )
+
+
+def alarm_role(alarm: AlarmPicture) -> str:
+    """Return the role that an alarm's text plays."""
+    known = rank(alarm.priority) < 4
+    priority = alarm.priority if known else "medium"
+    return f"{priority}-new" if is_new(alarm.state) else priority
+
+
+def alarm_row(picture: LinePicture, look: Look) -> Row:
+    """Return the newest alarm and how many stand behind it; quiet when there is none."""
+    standing = newest(picture.alarms)
+    if not standing:
+        return row(Span(fit(" no alarm stands", look.width), "quiet"))
+    first = standing[0]
+    unseen = sum(1 for each in standing if is_new(each.state))
+    behind = f" {unseen} unseen, {len(standing)} in all " if len(standing) > 1 else " "
+    if picture.flood:
+        behind = f" FLOOD: {len(standing)} alarms, first {clean(picture.first_out)} "
+    role = alarm_role(first)
+    text = (
+        f" {alarm_mark(first.priority, first.state)} {clock(first.since_utc_ns, look.zone)}"
+        f" {clean(first.subject)}: {clean(first.text)}"
+    )
+    right = [Span(cut(behind, look.width // 2), "strong")]
+    room = max(look.width - width_of(right), 0)
+    return row(Span(fit(text, room), role), *right)
+
+
+def pulls(picture: LinePicture) -> list[tuple[TankPicture, LoadPicture]]:
+    """Return the loads that have a time to pull or a longest dwell, the most urgent first."""
+    found = [(tank, tank.load) for tank in picture.tanks if tank.load is not None]
+    timed = [(tank, load) for tank, load in found if due_ns(load) is not None]
+    return sorted(timed, key=lambda pair: due_ns(pair[1]) or 0)
+
+
+def due_ns(load: LoadPicture) -> int | None:
+    """Return when a load must be out: its time to pull, else the end of its longest dwell."""
+    if load.pull_utc_ns is not None:
+        return load.pull_utc_ns
+    if load.longest_s is not None:
+        return load.since_utc_ns + int(load.longest_s * NS_PER_S)
+    return None
+
+
+def left_words(load: LoadPicture, look: Look) -> Span:
+    """Return how long until a load must be out: '4:05', 'NOW 1:10' when it is over."""
+    if not look.is_live:
+        return Span("not live", "off")
+    left_s = _left_s(load, look)
+    if left_s is None:
+        return Span("–" if not load.pull_refused else "no time", "quiet")
+    if left_s <= 0:
+        return Span(f"OUT +{span(-left_s)}", "now")
+    return Span(span(left_s), "strong" if left_s < 120 else "plain")
+
+
+def _left_s(load: LoadPicture, look: Look) -> float | None:
+    if load.pull_utc_ns is not None:
+        return (load.pull_utc_ns - look.now_ns) / NS_PER_S
+    if load.longest_s is not None:
+        return load.longest_s - load.dwell_s
+    return None
+
+
+def pulls_row(picture: LinePicture, look: Look) -> Row:
+    """Return the next loads to pull, the most urgent first."""
+    spans = [Span(" next out  ", "quiet")]
+    for tank, load in pulls(picture):
+        left = left_words(load, look)
+        spans += [
+            Span(f"{clean(load.number)} ", "strong"),
+            Span(f"{clean(tank.name, 16)} ", "quiet"),
+            left,
+            Span("   "),
+        ]
+        if width_of(spans) > look.width:
+            break
+    if len(spans) == 1:
+        spans.append(Span("no load has a time", "quiet"))
+    return Row(clip(spans, look.width))
+
+
+def hints_row(hints: Sequence[tuple[str, str]], said: str, width: int) -> Row:
+    """Return the footer: what was just said, else the keys that count here."""
+    if said:
+        return row(Span(fit(f" {clean(said)}", width), "strong"))
+    spans: list[Span] = [Span(" ")]
+    for key, label in hints:
+        more = [Span(key, "key"), Span(f" {label}  ", "quiet")]
+        if width_of(spans) + width_of(more) > width:
+            break
+        spans += more
+    return Row(tuple(spans))

@@ -1,0 +1,132 @@
+"""One figure, wherever it stands: its number or word, its mark, its window."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from linewatch.core.readings import is_bad, is_good
+from linewatch.ui.draw.rows import Look, Span
+from linewatch.ui.marks import SIDE_MARKS, UNCERTAIN_MARK
+from linewatch.ui.scales import scale
+from linewatch.ui.text import age, fit, number, quality_word, short_word
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Mapping
+
+    from linewatch.core.view import Figure
+
+ABSENT = "·"
+"""Nothing measures this here."""
+
+
+def figure_cell(figure: Figure | None, width: int, look: Look) -> Span:
+    """Return a figure in exactly `width` cells, the last two for its mark."""
+    if figure is None:
+        return Span(fit(f"{ABSENT}  ", width, right=True), "quiet")
+    if figure.value is None or is_bad(figure.quality):
+        return Span(fit(short_word(figure.quality), width, right=True), "doubt")
+    shown = scale(figure.kind, look.units)
+    text = number(shown.shown(figure.value), shown.decimals)
+    if not look.is_live:
+        return Span(fit(f"({text}) ", width, right=True), "off")
+    mark = SIDE_MARKS.get(figure.side, "? ")
+    if not is_good(figure.quality):
+        mark = UNCERTAIN_MARK if not figure.side else f"~{mark[0]}"
+    if len(text) > width - 2:
+        text = "#" * max(width - 2, 0)
+    return Span(fit(text, width - 2, right=True) + mark, figure_role(figure))
+
+
+def figure_role(figure: Figure) -> str:
+    """Return the role that a figure with a value plays."""
+    if figure.side:
+        return "outside"
+    return "plain" if is_good(figure.quality) else "doubt"
+
+
+def figure_words(figure: Figure, look: Look) -> Span:
+    """Return a figure with its unit, as wide as it is: '61.8 °C', 'sensor fault since 14:02'."""
+    if figure.value is None or is_bad(figure.quality):
+        since = (
+            f" for {age((look.now_ns - figure.good_utc_ns) / 1e9)}"
+            if figure.good_utc_ns is not None
+            else ""
+        )
+        return Span(quality_word(figure.quality) + since, "doubt")
+    shown = scale(figure.kind, look.units)
+    text = f"{number(shown.shown(figure.value), shown.decimals)} {shown.label}".rstrip()
+    if not look.is_live:
+        return Span(f"({text})", "off")
+    mark = SIDE_MARKS.get(figure.side, "?").rstrip()
+    doubt = "" if is_good(figure.quality) else f" ({quality_word(figure.quality)})"
+    return Span(f"{text}{' ' if mark else ''}{mark}{doubt}", figure_role(figure))
+
+
+def unwellness(figure: Figure) -> int:
+    """Return how much a figure wants to be looked at; more is worse."""
+    if is_bad(figure.quality):
+        return 3
+    if figure.side in {"high-high", "low-low"}:
+        return 4
+    if figure.side:
+        return 2
+    return 0 if is_good(figure.quality) else 1
+
+
+def of_kind(figures: Mapping[str, Figure], kind: str) -> Figure | None:
+    """Return the figure of a kind; of twins the one that is least well."""
+    found: Figure | None = None
+    for name, figure in figures.items():
+        if name.partition(".")[0] == kind and (
+            found is None or unwellness(figure) > unwellness(found)
+        ):
+            found = figure
+    return found
+
+
+def gauge(figure: Figure | None, width: int, look: Look) -> Span:
+    """Return a figure's place in its window: ' │···●·│ ', outside it at either end.
+
+    Only a two-sided window has a gauge; a doubtful value has none.
+    """
+    if (
+        figure is None
+        or figure.value is None
+        or is_bad(figure.quality)
+        or not look.is_live
+        or figure.low is None
+        or figure.high is None
+        or not figure.high > figure.low
+        or width < 5
+    ):
+        return Span(" " * width, "gauge")
+    inner = width - 4
+    share = (figure.value - figure.low) / (figure.high - figure.low)
+    cells = [" ", "│", *("·" * inner), "│", " "]
+    if share < 0.0:
+        at = 0
+    elif share > 1.0:
+        at = width - 1
+    else:
+        at = 2 + min(int(share * inner), inner - 1)
+    cells[at] = "●"
+    return Span("".join(cells), "outside" if at in {0, width - 1} else "gauge")
+
+
+def window_words(figure: Figure, look: Look) -> str:
+    """Return a figure's window in words: '55.0 – 65.0', '≥ 800', '≤ 500', ''."""
+    shown = scale(figure.kind, look.units)
+
+    def written(value: float) -> str:
+        return number(shown.shown(value), shown.decimals)
+
+    if figure.low is not None and figure.high is not None:
+        return f"{written(figure.low)} – {written(figure.high)}"
+    if figure.low is not None:
+        return f"≥ {written(figure.low)}"
+    return f"≤ {written(figure.high)}" if figure.high is not None else ""
+
+
+def worst_of(figures: Iterable[Figure]) -> int:
+    """Return how unwell the worst of some figures is."""
+    return max((unwellness(each) for each in figures), default=0)

@@ -1,0 +1,211 @@
+"""The line view: every position in process order, a row each."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from linewatch.core.readings import is_bad
+from linewatch.core.view import TankPicture
+from linewatch.ui.draw.bands import left_words
+from linewatch.ui.draw.figures import figure_cell, figure_words, gauge, of_kind, unwellness
+from linewatch.ui.draw.rows import Look, Row, Span, clip, row
+from linewatch.ui.marks import PRESENCE_MARKS, alarm_mark
+from linewatch.ui.scales import scale, scale_of_unit
+from linewatch.ui.text import clean, fit, number, span
+
+if TYPE_CHECKING:
+    from linewatch.core.view import Figure
+
+IN_COLUMNS = frozenset({"temperature", "level", "current", "voltage"})
+NEVER_OTHER = frozenset(
+    {"current-set", "voltage-set", "charge-meter", "load-present", "load-number", "line-state"}
+)
+NAME_LEAST = 12
+NAME_MOST = 26
+
+
+@dataclass(frozen=True, slots=True)
+class Column:
+    """One column of the table."""
+
+    id: str
+    head: Callable[[Look], str]
+    width: int
+    cell: Callable[[TankPicture, Look], Span]
+    right: bool = True
+
+
+def _measured(kind: str, head: str, width: int) -> Column:
+    def title(look: Look) -> str:
+        return f"{head} {scale(kind, look.units).label}  "
+
+    def cell(tank: TankPicture, look: Look) -> Span:
+        return figure_cell(of_kind(tank.figures, kind), width, look)
+
+    return Column(kind, title, width, cell)
+
+
+def _gauge(kind: str) -> Column:
+    def cell(tank: TankPicture, look: Look) -> Span:
+        return gauge(of_kind(tank.figures, kind), 9, look)
+
+    return Column(f"{kind}-gauge", lambda _: "window ", 9, cell)
+
+
+def _alarm(tank: TankPicture, look: Look) -> Span:
+    if tank.out_of_service:
+        return Span(" out ", "quiet")
+    if not tank.alarms or not look.is_live:
+        return Span("     ")
+    state = "unacknowledged" if tank.unacknowledged else "acknowledged"
+    role = tank.worst if not tank.unacknowledged else f"{tank.worst}-new"
+    return Span(alarm_mark(tank.worst, state), role)
+
+
+def _number(tank: TankPicture, look: Look) -> Span:
+    return Span(fit(clean(tank.number, 8), 3, right=True), "quiet")
+
+
+def _charge(tank: TankPicture, look: Look) -> Span:
+    if tank.charge is None:
+        return Span(fit("·", 9, right=True), "quiet")
+    gaps = tank.charge.unmetered_s >= 1.0
+    text = number(tank.charge.cathodic_ah, 1) + ("*" if gaps else " ")
+    return Span(fit(text, 9, right=True), "plain" if look.is_live else "off")
+
+
+def _metal(tank: TankPicture, look: Look) -> Span:
+    if tank.metal is None:
+        return Span(fit("·", 8, right=True), "quiet")
+    if tank.metal.refused:
+        return Span(fit("refused", 8, right=True), "doubt")
+    shown = scale_of_unit("g", look.units)
+    text = number(shown.shown(tank.metal.mass_g), shown.decimals)
+    return Span(fit(text, 8, right=True), "plain" if look.is_live else "off")
+
+
+def other_figure(tank: TankPicture) -> Figure | None:
+    """Return the one figure besides the columns that most wants to be seen."""
+    others = [
+        figure
+        for name, figure in tank.figures.items()
+        if (kind := name.partition(".")[0]) not in IN_COLUMNS and kind not in NEVER_OTHER
+    ]
+    return max(others, key=unwellness, default=None)
+
+
+def _other(width: int) -> Callable[[TankPicture, Look], Span]:
+    def cell(tank: TankPicture, look: Look) -> Span:
+        figure = other_figure(tank)
+        if figure is None:
+            return Span(" " * width)
+        label = figure.kind if not is_bad(figure.quality) else figure.kind
+        short = {"ph": "pH", "conductivity": "cond", "heater-duty": "heater"}.get(label, label)
+        said = figure_words(figure, look)
+        room = width - len(said.text) - 1
+        lead = f"{fit(short, room)} " if room >= 2 else ""
+        return Span(fit(f"{lead}{said.text}", width, right=True), said.role)
+
+    return cell
+
+
+def _charge_or_other(tank: TankPicture, look: Look) -> Span:
+    if tank.charge is not None:
+        cell = _charge(tank, look)
+        return Span(fit(f"{cell.text.strip()} A·h ", 13, right=True), cell.role)
+    return _other(13)(tank, look)
+
+
+def _presence(tank: TankPicture, look: Look) -> Span:
+    state = tank.state or ("in" if tank.load is not None else "")
+    return Span(PRESENCE_MARKS.get(state, " "), "plain" if state != "empty" else "quiet")
+
+
+def _load(tank: TankPicture, look: Look) -> Span:
+    text = clean(tank.load.number, 16) if tank.load is not None else ""
+    return Span(fit(text, 8), "plain")
+
+
+def _dwell(tank: TankPicture, look: Look) -> Span:
+    if tank.load is None:
+        return Span(" " * 6)
+    return Span(fit(span(tank.load.dwell_s), 6, right=True), "plain" if look.is_live else "off")
+
+
+def _pull(tank: TankPicture, look: Look) -> Span:
+    if tank.load is None:
+        return Span(" " * 9)
+    said = left_words(tank.load, look)
+    return Span(fit(said.text, 9, right=True), said.role)
+
+
+_ALARM = Column("alarm", lambda _: "     ", 5, _alarm)
+_NUMBER = Column("number", lambda _: "no.", 3, _number)
+_TEMPERATURE = _measured("temperature", "temp", 9)
+_LEVEL = _measured("level", "level", 9)
+_CURRENT = _measured("current", "", 8)
+_VOLTAGE = _measured("voltage", "", 8)
+_CHARGE = Column("charge", lambda _: "A·h ", 9, _charge)
+_METAL = Column(
+    "metal", lambda look: f"metal {scale_of_unit('g', look.units).label}", 8, _metal
+)
+_OTHER = Column("other", lambda _: "and ", 18, _other(18))
+_EITHER = Column("either", lambda _: "charge, other", 13, _charge_or_other)
+_PRESENCE = Column("presence", lambda _: " ", 1, _presence, right=False)
+_LOAD = Column("load", lambda _: "load", 8, _load, right=False)
+_DWELL = Column("dwell", lambda _: "dwell", 6, _dwell)
+_PULL = Column("pull", lambda _: "out in", 9, _pull)
+
+NARROW = (_TEMPERATURE, _LEVEL, _CURRENT, _EITHER, _PRESENCE, _PULL)
+MIDDLE = (
+    _TEMPERATURE, _LEVEL, _CURRENT, _VOLTAGE, _EITHER, _METAL, _PRESENCE, _LOAD, _DWELL, _PULL,
+)  # fmt: skip
+WIDE = (
+    _TEMPERATURE, _gauge("temperature"), _LEVEL, _gauge("level"), _CURRENT, _VOLTAGE, _CHARGE,
+    _METAL, _OTHER, _PRESENCE, _LOAD, _DWELL, _PULL,
+)  # fmt: skip
+SCANTY = (_TEMPERATURE, _CURRENT)
+
+
+def columns(width: int) -> tuple[tuple[Column, ...], int]:
+    """Return the columns that a width has room for, and the room left for the name."""
+    lead = _ALARM.width + 1 + _NUMBER.width + 1
+    for chosen in (WIDE, MIDDLE, NARROW, SCANTY):
+        room = width - lead - sum(each.width + 1 for each in chosen) - 1
+        if room >= NAME_LEAST:
+            return chosen, min(room, NAME_MOST)
+    return (), max(width - lead, 0)
+
+
+def head_row(look: Look) -> Row:
+    """Return the heads of the columns, with their units."""
+    chosen, name = columns(look.width)
+    text = f"{'':5} no. {fit('position', name)} " + " ".join(
+        fit(each.head(look), each.width, right=each.right) for each in chosen
+    )
+    return row(Span(fit(text, look.width), "head"))
+
+
+def tank_row(tank: TankPicture, look: Look) -> Row:
+    """Return one position as a row."""
+    chosen, name = columns(look.width)
+    named = Span(fit(clean(tank.name, 60), name), "plain" if tank.load else "quiet")
+    spans = [_alarm(tank, look), Span(" "), _number(tank, look), Span(" "), named, Span(" ")]
+    for each in chosen:
+        spans += [each.cell(tank, look), Span(" ")]
+    return Row(clip(spans, look.width), f"tank {tank.id}")
+
+
+def line_rows(tanks: Sequence[TankPicture], look: Look) -> list[Row]:
+    """Return the table: a row a position, a heading where another track begins."""
+    rows: list[Row] = []
+    several = len({tank.track for tank in tanks}) > 1
+    track = ""
+    for tank in tanks:
+        if several and tank.track != track:
+            track = tank.track
+            rows.append(row(Span(f"      {clean(track, 40)}", "strong")))
+        rows.append(tank_row(tank, look))
+    return rows

@@ -1,0 +1,198 @@
+"""Every key once. Footer, help, command palette and the printed card read this table.
+
+Keys are remapped by id: `Keys({"alarms": "f3"})`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from typing import Final
+
+from textual.binding import Binding, BindingType
+
+EVERYWHERE: Final = "everywhere"
+
+
+@dataclass(frozen=True, slots=True)
+class Key:
+    """One key and what it does."""
+
+    id: str
+    """Names the key in configuration; the toolkit's action is `id` with '_' for '-'."""
+    key: str
+    """The toolkit's name of the key; several, separated by commas."""
+    label: str
+    """As the footer says it: one word or two."""
+    tells: str
+    """What it does, as help and palette say it."""
+    where: tuple[str, ...] = (EVERYWHERE,)
+    in_footer: bool = True
+
+
+KEYS: Final[tuple[Key, ...]] = (
+    Key("open", "enter", "open", "Open what the cursor is on", ("line", "rectifiers", "baths",
+        "loads", "alarms", "links")),
+    Key("acknowledge", "space", "seen", "Acknowledge: say that the alarm, or the tank's alarms,"
+        " have been seen", ("alarms", "line", "tank")),
+    Key("acknowledge-all", "A", "all seen", "Acknowledge every alarm that waits", ("alarms",)),
+    Key("shelve", "z", "shelve", "Shelve the alarm: put it aside for a limited time",
+        ("alarms",)),
+    Key("unshelve", "Z", "bring back", "Bring a shelved alarm back", ("alarms",), in_footer=False),
+    Key("reset-latch", "L", "release", "Release a latched alarm whose cause has gone",
+        ("alarms",), in_footer=False),
+    Key("out-of-service", "o", "out of service", "Take the alarm, tank or rectifier out of"
+        " service, or put it back", ("alarms", "tank", "rectifier"), in_footer=False),
+    Key("log-addition", "d", "log addition", "Log an addition that was put into the bath",
+        ("baths", "tank")),
+    Key("zoom-in", "plus,equals_sign", "closer", "Look at a shorter time", ("trend",)),
+    Key("zoom-out", "minus", "wider", "Look at a longer time", ("trend",)),
+    Key("pan-back", "comma,less_than_sign", "earlier", "Go back in time", ("trend",)),
+    Key("pan-on", "full_stop,greater_than_sign", "later", "Go on in time", ("trend",)),
+    Key("to-now", "0", "now", "Follow the present again", ("trend",)),
+    Key("line", "l", "line", "The line: every position in process order"),
+    Key("alarms", "a", "alarms", "Alarms: standing, shelved, suppressed, out of service"),
+    Key("loads", "p", "loads", "Loads and when to pull them"),
+    Key("trend", "t", "trend", "How a quantity of this tank or rectifier went over time"),
+    Key("explain", "x", "explain", "How a figure was worked out, and how sure it is"),
+    Key("rectifiers", "r", "rectifiers", "Rectifiers"),
+    Key("baths", "b", "baths", "Baths: additions that are owed, metal, charge"),
+    Key("links", "k", "links", "Links to the devices: state, answers, failures"),
+    Key("events", "e", "events", "What happened, the newest last"),
+    Key("search", "slash,f", "find", "Find a tank, tag, load, bath, rectifier or alarm by"
+        " typing"),
+    Key("note", "n", "note", "Write a note on what the cursor is on", in_footer=False),
+    Key("hand-reading", "h", "hand reading", "Enter a value read by hand: dipstick, titration",
+        in_footer=False),
+    Key("line-state", "s", "line state", "Say what the line is doing: producing, heating up,"
+        " planned stop", in_footer=False),
+    Key("units", "u", "units", "Metric or US units", in_footer=False),
+    Key("theme", "c", "colours", "Dark, light or high contrast", in_footer=False),
+    Key("initials", "i", "initials", "Say who is at this terminal now", in_footer=False),
+    Key("help", "question_mark,f1", "help", "Help: what am I looking at, keys, cautions"),
+    Key("back", "escape,backspace", "back", "Back to where you came from"),
+    Key("palette", "ctrl+p", "commands", "Every command by name", in_footer=False),
+    Key("quit", "q,ctrl+q,ctrl+c", "quit", "Close this screen; the recording goes on"),
+)  # fmt: skip
+"""In the order in which a footer shows them."""
+
+MOVES: Final[tuple[Key, ...]] = (
+    Key("up", "up", "up", "The row above", in_footer=False),
+    Key("down", "down", "down", "The row below", in_footer=False),
+    Key("page-up", "pageup", "page up", "A screenful up", in_footer=False),
+    Key("page-down", "pagedown", "page down", "A screenful down", in_footer=False),
+    Key("first", "home", "first", "The first row", in_footer=False),
+    Key("last", "end", "last", "The last row", in_footer=False),
+    Key("previous", "left", "previous", "The one before: tank, rectifier; cursor of a trend",
+        in_footer=False),
+    Key("next", "right", "next", "The one after: tank, rectifier; cursor of a trend",
+        in_footer=False),
+)  # fmt: skip
+
+ALL: Final = (*KEYS, *MOVES)
+BY_ID: Final[dict[str, Key]] = {each.id: each for each in ALL}
+
+NAMES: Final[dict[str, str]] = {
+    "escape": "Esc",
+    "enter": "Enter",
+    "space": "Space",
+    "slash": "/",
+    "question_mark": "?",
+    "backspace": "Backspace",
+    "plus": "+",
+    "equals_sign": "=",
+    "minus": "-",
+    "comma": ",",
+    "full_stop": ".",
+    "less_than_sign": "<",
+    "greater_than_sign": ">",
+    "pageup": "PgUp",
+    "pagedown": "PgDn",
+    "up": "Up",
+    "down": "Down",
+    "left": "Left",
+    "right": "Right",
+    "home": "Home",
+    "end": "End",
+}
+
+
+def key_name(key: str) -> str:
+    """Return how a person writes a key: 'question_mark' is '?', 'ctrl+p' is 'Ctrl+P'."""
+    if key.startswith("ctrl+"):
+        return "Ctrl+" + key[5:].upper()
+    if len(key) > 1 and key[0] == "f" and key[1:].isdigit():
+        return key.upper()
+    return NAMES.get(key, key)
+
+
+class UnknownKeyId(ValueError):
+    """A remapping names a key that does not exist.
+
+    Args:
+        wrong: The ids that are unknown.
+    """
+
+    def __init__(self, wrong: Iterable[str]) -> None:
+        self.wrong = tuple(sorted(wrong))
+        super().__init__(
+            f"keys: no key is called {', '.join(self.wrong)}; use some of"
+            f" {', '.join(sorted(BY_ID))}"
+        )
+
+
+@dataclass(frozen=True)
+class Keys:
+    """The table with a shop's own keys in it."""
+
+    mapping: Mapping[str, str] = field(default_factory=dict)
+
+    def __post_init__(self) -> None:
+        unknown = set(self.mapping) - set(BY_ID)
+        if unknown:
+            raise UnknownKeyId(unknown)
+
+    def of(self, key_id: str) -> str:
+        """Return the toolkit's names of a key, separated by commas."""
+        return self.mapping.get(key_id, BY_ID[key_id].key)
+
+    def name(self, key_id: str) -> str:
+        """Return how a person writes the first key of an action."""
+        return key_name(self.of(key_id).split(",")[0])
+
+    def here(self, view: str) -> list[Key]:
+        """Return the keys that count in a view, its own first."""
+        own = [each for each in KEYS if view in each.where]
+        return own + [each for each in KEYS if EVERYWHERE in each.where and each.id != view]
+
+    def hints(self, view: str) -> list[tuple[str, str]]:
+        """Return what the footer of a view says: key and word."""
+        return [(self.name(each.id), each.label) for each in self.here(view) if each.in_footer]
+
+    def card(self) -> str:
+        """Return the card of keys to print and pin up: plain text, 64 columns."""
+        lines = ["linewatch: the keys", "=" * 64]
+        places = [("Everywhere", EVERYWHERE)] + [
+            (f"In {name}", name)
+            for name in dict.fromkeys(
+                place for each in KEYS for place in each.where if place != EVERYWHERE
+            )
+        ]
+        for title, place in places:
+            lines += ["", title]
+            for each in ALL:
+                if place in each.where:
+                    names = " or ".join(key_name(key) for key in self.of(each.id).split(","))
+                    lines.append(f"  {names:<22} {each.tells}")
+        return "\n".join(lines) + "\n"
+
+
+def bindings(view: str) -> list[BindingType]:
+    """Return the toolkit's bindings for a view, before any remapping."""
+    return [
+        Binding(
+            each.key, f"do('{each.id}')", each.label, id=each.id, show=False, tooltip=each.tells
+        )
+        for each in ALL
+        if view in each.where or EVERYWHERE in each.where
+    ]

@@ -1,0 +1,174 @@
+"""Numbers, times and foreign text as people read them on a screen; pure.
+
+Rule 1: a figure has fixed decimals and a fixed width, so that a column of them does not dance.
+Rule 2: a value that is not to be trusted becomes a word, never a number.
+Rule 3: text from devices and configuration passes `clean` before anything else: it is the
+        second line of defence after the driver's.
+"""
+
+from __future__ import annotations
+
+import datetime
+import unicodedata
+from functools import lru_cache
+from typing import Final
+
+from rich.cells import cell_len
+
+from linewatch.core.readings import QUALITY_WORDS, Quality, is_bad
+
+LONGEST: Final = 400
+"""Characters of a foreign text that are looked at; the rest is cut off and told by '…'."""
+
+FOREIGN: Final = "?"
+"""Stands for whatever a terminal must not be sent."""
+
+_DANGEROUS: Final = frozenset({"Cc", "Cf", "Cs", "Co", "Cn", "Zl", "Zp"})
+_FIRST_PICTOGRAPH: Final = 0x1F000
+_VARIATION: Final = range(0xFE00, 0xFE10)
+
+SHORT_WORDS: Final[dict[Quality, str]] = {
+    Quality.BAD: "bad",
+    Quality.NO_ANSWER: "silent",
+    Quality.NOT_CONNECTED: "no link",
+    Quality.REFUSED: "refused",
+    Quality.BUSY: "busy",
+    Quality.SENSOR_FAULT: "sensor",
+    Quality.OUT_OF_RANGE: "absurd",
+    Quality.MALFORMED: "garbled",
+    Quality.STALE: "stale",
+    Quality.SOURCE_BAD: "bad",
+    Quality.FOREIGN: "foreign",
+    Quality.OUT_OF_SERVICE: "out svc",
+    Quality.NOT_YET: "unread",
+}
+"""At most seven cells: what stands in a column in place of the number."""
+
+
+@lru_cache(maxsize=4096)
+def clean(text: str, limit: int = LONGEST) -> str:
+    """Return foreign text as one harmless line: what is no plain letter or sign becomes '?'.
+
+    Control bytes, invisible and direction-changing characters, pictographs and characters
+    that join their neighbours are replaced; line ends and tabs become spaces.
+    """
+    cut = text[: limit + 1]
+    shown = "".join(_harmless(each) for each in unicodedata.normalize("NFC", cut))
+    if len(text) > limit:
+        return shown[: max(limit - 1, 0)] + "…"
+    return shown
+
+
+def _harmless(character: str) -> str:
+    if " " <= character <= "~":
+        return character
+    if character in "\t\n\r":
+        return " "
+    if unicodedata.category(character) in _DANGEROUS:
+        return FOREIGN
+    if ord(character) >= _FIRST_PICTOGRAPH or ord(character) in _VARIATION:
+        return FOREIGN
+    if cell_len(character) == 0:
+        return FOREIGN
+    return character
+
+
+def cells(text: str) -> int:
+    """Return how many terminal cells a text takes."""
+    return len(text) if text.isascii() else cell_len(text)
+
+
+def cut(text: str, width: int) -> str:
+    """Return a text cut to at most `width` cells, the cut told by '…'."""
+    if width <= 0:
+        return ""
+    if cells(text) <= width:
+        return text
+    kept = text[:width]
+    while kept and cells(kept) > width - 1:
+        kept = kept[:-1]
+    return kept + "…"
+
+
+def fit(text: str, width: int, *, right: bool = False) -> str:
+    """Return a text of exactly `width` cells: cut, or filled with spaces."""
+    shown = cut(text, width)
+    space = " " * max(width - cells(shown), 0)
+    return space + shown if right else shown + space
+
+
+def number(value: float, decimals: int) -> str:
+    """Return a number with fixed decimals; minus zero is zero."""
+    shown = f"{value:.{decimals}f}"
+    return shown.removeprefix("-") if float(shown) == 0.0 else shown
+
+
+def quality_word(quality: int) -> str:
+    """Return the full word for a quality."""
+    try:
+        return QUALITY_WORDS[Quality(quality)]
+    except ValueError:
+        return "bad" if is_bad(quality) else "uncertain"
+
+
+def short_word(quality: int) -> str:
+    """Return the word that stands in a column in place of a bad number; seven cells at most."""
+    try:
+        return SHORT_WORDS.get(Quality(quality), "doubt")
+    except ValueError:
+        return "bad"
+
+
+def span(seconds: float) -> str:
+    """Return a duration of a countdown or dwell: '4:05', '1h05', '3d04h'."""
+    sign = "-" if seconds < 0 else ""
+    whole = int(abs(seconds))
+    if whole < 3600:
+        return f"{sign}{whole // 60}:{whole % 60:02d}"
+    if whole < 86400:
+        return f"{sign}{whole // 3600}h{whole % 3600 // 60:02d}"
+    return f"{sign}{whole // 86400}d{whole % 86400 // 3600:02d}h"
+
+
+def age(seconds: float) -> str:
+    """Return an age in one unit: '12 s', '4 min', '3 h', '9 d'."""
+    whole = max(int(seconds), 0)
+    for size, unit in ((86400, "d"), (3600, "h"), (60, "min")):
+        if whole >= size * 2:
+            return f"{whole // size} {unit}"
+    return f"{whole} s"
+
+
+def hours(seconds: float) -> str:
+    """Return a long time account: '12 h 05 min', '4 min 10 s'."""
+    whole = int(seconds)
+    if whole >= 3600:
+        return f"{whole // 3600} h {whole % 3600 // 60:02d} min"
+    if whole >= 60:
+        return f"{whole // 60} min {whole % 60:02d} s"
+    return f"{whole} s"
+
+
+def _local(utc_ns: int, zone: datetime.tzinfo | None) -> datetime.datetime:
+    start = datetime.datetime(1970, 1, 1, tzinfo=datetime.UTC)
+    return (start + datetime.timedelta(microseconds=utc_ns // 1000)).astimezone(zone)
+
+
+def clock(utc_ns: int, zone: datetime.tzinfo | None = None) -> str:
+    """Return a time of day, '14:03:22'. Local time lives only here, at the edge."""
+    return _local(utc_ns, zone).strftime("%H:%M:%S")
+
+
+def clock_minutes(utc_ns: int, zone: datetime.tzinfo | None = None) -> str:
+    """Return a time of day to the minute, '14:03'."""
+    return _local(utc_ns, zone).strftime("%H:%M")
+
+
+def moment(utc_ns: int, zone: datetime.tzinfo | None = None) -> str:
+    """Return a date and time of day, '2026-03-29 14:03:22'."""
+    return _local(utc_ns, zone).strftime("%Y-%m-%d %H:%M:%S")
+
+
+def day(utc_ns: int, zone: datetime.tzinfo | None = None) -> str:
+    """Return a date, '29.03.' being a quarrel among nations: '03-29'."""
+    return _local(utc_ns, zone).strftime("%m-%d")

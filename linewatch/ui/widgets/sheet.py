@@ -1,0 +1,196 @@
+"""A sheet of rows, drawn with the line API: only rows that changed are painted again."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from rich.segment import Segment
+from textual.geometry import Region
+from textual.message import Message
+from textual.strip import Strip
+from textual.widget import Widget
+
+from linewatch.ui.draw.rows import EMPTY, Row, clip, width_of
+from linewatch.ui.marks import plain
+from linewatch.ui.palette import style
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from textual import events
+
+
+class Sheet(Widget):
+    """Shows rows. It keeps which row is chosen by what the row is about, not by its place."""
+
+    DEFAULT_CSS = """
+    Sheet { height: 1fr; width: 1fr; }
+    """
+    ALLOW_SELECT = False
+
+    @dataclass
+    class Chosen(Message):
+        """A row was pointed at with the mouse."""
+
+        sheet: Sheet
+        target: str
+        opened: bool
+
+    def __init__(self, *, id: str | None = None) -> None:  # noqa: A002 - the toolkit's name
+        super().__init__(id=id)
+        self._rows: tuple[Row, ...] = ()
+        self._strips: dict[tuple[int, bool], Strip] = {}
+        self._palette = "night"
+        self._plain = False
+        self.choice = ""
+        self.top = 0
+        self.painted = 0
+        """Rows painted so far; a test of thrift reads it."""
+
+    @property
+    def rows(self) -> tuple[Row, ...]:
+        """The rows as they were told."""
+        return self._rows
+
+    def look(self, palette: str, *, is_plain: bool) -> None:
+        """Take another palette or set of marks; everything is painted again."""
+        if (palette, is_plain) != (self._palette, self._plain):
+            self._palette, self._plain = palette, is_plain
+            self._strips.clear()
+            self.refresh()
+
+    def show(self, rows: Sequence[Row]) -> None:
+        """Take new rows; paint those that differ."""
+        old, self._rows = self._rows, tuple(rows)
+        changed = [
+            index
+            for index in range(max(len(old), len(self._rows)))
+            if index >= len(old) or index >= len(self._rows) or old[index] != self._rows[index]
+        ]
+        for index in changed:
+            self._strips.pop((index, False), None)
+            self._strips.pop((index, True), None)
+        if self._keep_choice(old) or self._keep_top() or len(old) != len(self._rows):
+            self.refresh()
+            return
+        for index in changed:
+            self._refresh_row(index)
+
+    def _refresh_row(self, index: int) -> None:
+        y = index - self.top
+        if 0 <= y < self.size.height:
+            self.refresh(Region(0, y, self.size.width, 1))
+
+    def _keep_choice(self, old: tuple[Row, ...]) -> bool:
+        """Keep the choice on what it was on, or on its neighbour if that is gone."""
+        targets = self.targets()
+        if self.choice in targets or (not targets and not self.choice):
+            return False
+        before = list(dict.fromkeys(each.target for each in old if each.target))
+        at = before.index(self.choice) if self.choice in before else 0
+        self.choice = targets[min(at, len(targets) - 1)] if targets else ""
+        return True
+
+    def targets(self) -> list[str]:
+        """Return what can be chosen, in order."""
+        return list(dict.fromkeys(each.target for each in self._rows if each.target))
+
+    def choose(self, target: str) -> None:
+        """Put the choice on a target and bring it into sight."""
+        if target == self.choice or target not in self.targets():
+            return
+        before, self.choice = self.choice, target
+        if self._keep_top():
+            self.refresh()
+            return
+        for index, each in enumerate(self._rows):
+            if each.target in {before, target}:
+                self._refresh_row(index)
+
+    def move(self, by: int) -> str:
+        """Move the choice by some targets, or the sheet by rows if nothing can be chosen."""
+        targets = self.targets()
+        if not targets:
+            self.scroll_by(by)
+            return ""
+        at = targets.index(self.choice) if self.choice in targets else 0
+        self.choose(targets[max(0, min(at + by, len(targets) - 1))])
+        return self.choice
+
+    def scroll_by(self, by: int) -> None:
+        """Move the sheet without moving the choice, as far as it goes."""
+        top = max(0, min(self.top + by, len(self._rows) - self.size.height))
+        if top != self.top:
+            self.top = top
+            self.refresh()
+
+    def _keep_top(self) -> bool:
+        """Bring the choice into sight; say whether the sheet moved."""
+        height = max(self.size.height, 1)
+        top = max(0, min(self.top, len(self._rows) - height))
+        at = [index for index, each in enumerate(self._rows) if each.target == self.choice]
+        if self.choice and at:
+            first = at[0] - 1 if at[0] and not self._rows[at[0] - 1].target else at[0]
+            top = max(min(top, first), at[0] - height + 1)
+        moved, self.top = top != self.top, top
+        return moved
+
+    def on_resize(self) -> None:
+        """Keep the choice in sight in the new size."""
+        self._strips.clear()
+        self._keep_top()
+
+    def render_line(self, y: int) -> Strip:
+        """Draw one row of the screen."""
+        width = self.size.width
+        index = y + self.top
+        each = self._rows[index] if index < len(self._rows) else EMPTY
+        chosen = bool(each.target) and each.target == self.choice
+        strip = self._strips.get((index, chosen))
+        if strip is None:
+            strip = self._strip(each, width, chosen=chosen)
+            self._strips[index, chosen] = strip
+            self.painted += 1
+        if len(self._rows) > self.size.height and width > 2:
+            return Strip([*strip.crop(0, width - 1), self._elevator(y)], width)
+        return strip
+
+    def _strip(self, each: Row, width: int, *, chosen: bool) -> Strip:
+        spans = clip(each.spans, width)
+        segments = [
+            Segment(
+                plain(one.text) if self._plain else one.text,
+                style(self._palette, one.role, chosen=chosen),
+            )
+            for one in spans
+        ]
+        rest = width - width_of(spans)
+        if rest > 0:
+            segments.append(Segment(" " * rest, style(self._palette, each.fill, chosen=chosen)))
+        return Strip(segments, width)
+
+    def _elevator(self, y: int) -> Segment:
+        """Return the cell at the right edge that tells how much lies above and below."""
+        height = self.size.height
+        size = max(1, height * height // len(self._rows))
+        span = len(self._rows) - height
+        at = self.top * (height - size) // span if span > 0 else 0
+        mark = "┃" if at <= y < at + size else "│"
+        return Segment(plain(mark) if self._plain else mark, style(self._palette, "quiet"))
+
+    def on_click(self, event: events.Click) -> None:
+        """Choose what was pointed at; a second click opens it."""
+        index = event.y + self.top
+        if index < len(self._rows) and (target := self._rows[index].target):
+            opened = target == self.choice
+            self.choose(target)
+            self.post_message(self.Chosen(self, target, opened))
+
+    def on_mouse_scroll_down(self) -> None:
+        """Follow the wheel."""
+        self.scroll_by(3)
+
+    def on_mouse_scroll_up(self) -> None:
+        """Follow the wheel."""
+        self.scroll_by(-3)
