@@ -7,6 +7,7 @@ registers, 1… discrete inputs, 0… coils. On the wire every table begins at 0
 
 from __future__ import annotations
 
+import re
 from typing import TYPE_CHECKING
 
 from linewatch.config.faults import alternatives, shown
@@ -29,6 +30,10 @@ _REGISTERS = {
     "float64": 4,
 }
 _LAST = 65535
+_NODE = re.compile(
+    r"i=\d{1,10}|s=.{1,4096}|g=[0-9a-fA-F]{8}(?:-[0-9a-fA-F]{4}){3}-[0-9a-fA-F]{12}"
+    r"|b=[A-Za-z0-9+/]+={0,2}"
+)
 _FIVE_FIGURES = (40001, 30001)
 
 
@@ -63,19 +68,27 @@ def check_read(
     device: DeviceSection, tag: TagSection, link: LinkSection | None, key: str, faults: Faults
 ) -> None:
     """Refuse a `read` that its link's protocol cannot carry out or that means nothing."""
-    read = tag.read
     if link is not None and link.protocol == "opcua":
-        if read.node is None:
-            faults.add(f"{key}.read.node", "missing", 'an OPC UA item has a node: "s=Bath.pH"')
-        elif read.namespace is None and link.namespace is None:
-            faults.add(
-                f"{key}.read.namespace",
-                "missing",
-                f"name the node's namespace URI here or as `namespace` of link {link.id}",
-            )
+        _check_node(tag.read, link, f"{key}.read", faults)
     elif link is not None:
-        _check_register(device, read, key, faults)
+        _check_register(device, tag.read, key, faults)
     _check_meaning(tag, key, faults)
+
+
+def _check_node(read: Read, link: LinkSection, key: str, faults: Faults) -> None:
+    if read.node is None:
+        faults.add(f"{key}.node", "missing", 'an OPC UA item has a node: "s=Bath.pH"')
+    elif not _NODE.fullmatch(read.node):
+        remedy = (
+            'write "s=Bath.pH", "i=1042", "g=…" or "b=…"; its namespace is a URI of its own'
+        )
+        faults.add(f"{key}.node", f"{shown(read.node)} is no node id", remedy)
+    if read.namespace is None and link.namespace is None:
+        remedy = f"name the node's namespace URI here or as `namespace` of link {link.id}"
+        faults.add(f"{key}.namespace", "missing", remedy)
+    for name in ("address", "signal", "sensor"):
+        if getattr(read, name) is not None:
+            faults.add(f"{key}.{name}", "an OPC UA item has none", "leave it out")
 
 
 def _check_register(device: DeviceSection, read: Read, key: str, faults: Faults) -> None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from itertools import pairwise
 from typing import TYPE_CHECKING
 
+from linewatch.core.electrochemistry.metals import METALS
 from linewatch.core.plan import AdditivePlan, BathPlan, DepositPlan, EfficiencyPlan
 
 if TYPE_CHECKING:
@@ -127,15 +128,5 @@ def _additives(bath: BathSection, key: str, faults: Faults) -> tuple[AdditivePla
 
 
 def _refuse_unknown_metal(symbol: str, key: str, faults: Faults) -> None:
-    known = known_metals()
-    if symbol not in known:
-        faults.unknown(key, "metal", symbol, known)
-
-
-def known_metals() -> tuple[str, ...]:
-    """Return the metals with their valence in a bath."""
-    return (
-        "Ag(I)", "Au(I)", "Au(III)", "Cd(II)", "Co(II)", "Cr(III)", "Cr(VI)", "Cu(I)", "Cu(II)",
-        "Fe(II)", "In(III)", "Ni(II)", "Pb(II)", "Pd(II)", "Pt(II)", "Pt(IV)", "Rh(III)",
-        "Sn(II)", "Sn(IV)", "Zn(II)",
-    )  # fmt: skip
+    if symbol not in METALS:
+        faults.unknown(key, "metal", symbol, METALS)

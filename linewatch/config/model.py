@@ -157,7 +157,7 @@ class Read(Section):
     cold_junction: str | None = None
     """Tag id of the terminal's temperature, for a thermocouple in mV."""
     node: str | None = None
-    """OPC UA node id without namespace index: "s=Treatment.Final.pH" or "i=1042"."""
+    """OPC UA node id without its namespace: "s=Treatment.Final.pH" or "i=1042"."""
     namespace: str | None = None
     """OPC UA namespace URI of the node; the link's `namespace` if absent."""
 
@@ -242,12 +242,16 @@ class LinkSection(Section):
     namespace: str | None = None
     """OPC UA namespace URI for nodes that name none."""
     security: Literal["none", "sign", "sign-and-encrypt"] = "none"
-    """OPC UA message security with Basic256Sha256; none only when written here."""
+    """OPC UA message security with Basic256Sha256; an OPC UA link states it, even "none"."""
     certificate: str | None = None
-    """File of the server's certificate that is trusted."""
+    """File (DER or PEM) of the server's certificate that is trusted, and no other."""
+    own_certificate: str | None = None
+    """File of the certificate that linewatch shows the server; it makes one if absent."""
+    own_key: str | None = None
+    """File of that certificate's private key."""
     secrets: str | None = None
-    """File, readable by its owner only, with user and password; or an environment variable
-    named as "env:NAME"."""
+    """Where "user:password" stands: a file that only its owner can read, or an environment
+    variable, written "env:NAME"."""
     sampling: Milliseconds = 1000.0
     """OPC UA sampling and publishing interval asked for [wall time]."""
     cross_check: Period = 60.0

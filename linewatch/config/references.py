@@ -118,6 +118,18 @@ def _check_addresses(sections: Sections, faults: Faults) -> None:
                     f"{shown(link.address)} is no OPC UA endpoint",
                     'write "opc.tcp://host:port"',
                 )
+            if "security" not in link.model_fields_set:
+                faults.add(
+                    f"link.{link.id}.security",
+                    "missing",
+                    'write "sign-and-encrypt"; "none" only on a network that nobody else reaches',
+                )
+            if (link.own_certificate is None) != (link.own_key is None):
+                faults.add(
+                    f"link.{link.id}.own_key",
+                    "a certificate and its key go together",
+                    "write both `own_certificate` and `own_key`, or neither",
+                )
             if link.security != "none" and link.certificate is None:
                 faults.add(
                     f"link.{link.id}.certificate",

@@ -43,6 +43,27 @@ def _append(table: str, item: dict[str, object]) -> Callable[[Any], None]:
     return lambda document: document[table].append(item)
 
 
+OPCUA = {
+    "id": "ua",
+    "protocol": "opcua",
+    "address": "opc.tcp://127.0.0.1:4840",
+    "security": "none",
+}
+
+
+def _opcua_tag(**read: Any) -> Callable[[Any], None]:
+    """Return a change that adds an OPC UA link with one tag."""
+    read = {"namespace": "urn:bath", **read}
+
+    def change(document: Any) -> None:
+        document["link"].append(OPCUA)
+        item = {key: value for key, value in read.items() if value is not None}
+        tag = {"measures": "nickel-1.ph", "read": item}
+        document["device"].append({"id": "server", "link": "ua", "tag": [tag]})
+
+    return change
+
+
 CASES = {
     "an unknown key, with the one that was meant": (
         _set("tank", 0, "voulme", "1 L"),
@@ -355,8 +376,30 @@ CASES = {
             "no other is trusted"
         ),
     ),
+    "an OPC UA link that leaves its security open": (
+        _append(
+            "link", {"id": "ua", "protocol": "opcua", "address": "opc.tcp://127.0.0.1:4840"}
+        ),
+        re.compile(r'link\.ua\.security: missing; write "sign-and-encrypt"; "none" only on a'),
+    ),
+    "an own certificate without its key": (
+        _append("link", {**OPCUA, "own_certificate": "ours.der"}),
+        re.compile(r"link\.ua\.own_key: a certificate and its key go together"),
+    ),
+    "a node with a namespace index": (
+        _opcua_tag(node="ns=2;s=T"),
+        re.compile(r"nickel-1\.ph\.read\.node: 'ns=2;s=T' is no node id; write \"s=Bath.pH\""),
+    ),
+    "a node without a namespace": (
+        _opcua_tag(node="s=T", namespace=None),
+        re.compile(r"nickel-1\.ph\.read\.namespace: missing; name the node's namespace URI"),
+    ),
+    "a register on an OPC UA link": (
+        _opcua_tag(node="s=T", address=4),
+        re.compile(r"nickel-1\.ph\.read\.address: an OPC UA item has none"),
+    ),
     "an OPC UA endpoint that is none": (
-        _append("link", {"id": "ua", "protocol": "opcua", "address": "127.0.0.1:4840"}),
+        _append("link", {**OPCUA, "address": "127.0.0.1:4840"}),
         (
             "link.ua.address: '127.0.0.1:4840' is no OPC UA endpoint; write "
             '"opc.tcp://host:port"'
