@@ -10,6 +10,7 @@ from __future__ import annotations
 from bisect import bisect_right
 from dataclasses import dataclass
 from itertools import pairwise
+from math import sqrt
 
 from linewatch.core.errors import OutsideValidity
 
