@@ -79,9 +79,7 @@ def _check_node(read: Read, link: LinkSection, key: str, faults: Faults) -> None
     if read.node is None:
         faults.add(f"{key}.node", "missing", 'an OPC UA item has a node: "s=Bath.pH"')
     elif not _NODE.fullmatch(read.node):
-        remedy = (
-            'write "s=Bath.pH", "i=1042", "g=…" or "b=…"; its namespace is a URI of its own'
-        )
+        remedy = 'write "s=Bath.pH", "i=1042", "g=…" or "b=…", and name its `namespace`'
         faults.add(f"{key}.node", f"{shown(read.node)} is no node id", remedy)
     if read.namespace is None and link.namespace is None:
         remedy = f"name the node's namespace URI here or as `namespace` of link {link.id}"

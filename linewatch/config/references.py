@@ -122,7 +122,7 @@ def _check_addresses(sections: Sections, faults: Faults) -> None:
                 faults.add(
                     f"link.{link.id}.security",
                     "missing",
-                    'write "sign-and-encrypt"; "none" only on a network that nobody else reaches',
+                    'write "sign-and-encrypt", or "none" where nobody else reaches the network',
                 )
             if (link.own_certificate is None) != (link.own_key is None):
                 faults.add(

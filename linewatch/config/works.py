@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import hashlib
 import tomllib
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 import tomlkit
@@ -20,7 +21,6 @@ from linewatch.core.plan import LinePlan
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
-    from pathlib import Path
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -68,9 +68,19 @@ def read_text(text: str, name: str) -> Works:
     )
     if faults.found or line is None:
         raise ConfigurationFaulty(name, tuple(faults.found))
-    return Works(
-        name=name, plan=line.plan, links=line.links, text=text, fingerprint=fingerprint
-    )
+    links = tuple(_beside(link, Path(name).parent) for link in line.links)
+    return Works(name=name, plan=line.plan, links=links, text=text, fingerprint=fingerprint)
+
+
+def _beside(settings: LinkSettings, folder: Path) -> LinkSettings:
+    """Let a link's files lie beside the configuration that names them."""
+    link = settings.link
+    files = {
+        name: str(folder / file)
+        for name in ("certificate", "own_certificate", "own_key", "secrets")
+        if (file := getattr(link, name)) is not None and not file.startswith("env:")
+    }
+    return replace(settings, link=link.model_copy(update=files)) if files else settings
 
 
 def parsed(text: str, name: str) -> dict[str, object]:

@@ -206,3 +206,25 @@ def test_a_file_in_another_system_of_units_gives_the_same_plan(changed, works):
 
     assert window.low_low == pytest.approx(50.0)
     assert window.high_high == pytest.approx(68.0)
+
+
+def test_a_links_files_lie_beside_the_configuration(changed, tmp_path):
+    def secured(document):
+        document["link"].append(
+            {
+                "id": "ua",
+                "protocol": "opcua",
+                "address": "opc.tcp://127.0.0.1:4840",
+                "security": "sign",
+                "certificate": "server.der",
+                "secrets": "env:UA",
+            }
+        )
+
+    file = tmp_path / "line.toml"
+    file.write_text(changed(secured), encoding="utf-8")
+
+    link = read(file).links[1].link
+
+    assert link.certificate == str(tmp_path / "server.der")
+    assert link.secrets == "env:UA"
