@@ -1,0 +1,259 @@
+"""One exchange at a time: the owner of a connection, and those who ask through it.
+
+Rule 1: one task owns the wire. Whoever asks waits for a promise, and may be cancelled at any
+        moment; the exchange that is under way ends as it would have ended.
+Rule 2: a unit that owes an answer is not asked; see the guard. A question whose answer an
+        older one could be mistaken for is asked on a fresh connection only.
+Rule 3: a connection that brought an answer and was then closed in order is opened again on
+        demand, once. Everything else is a lost link, and the engine's affair.
+"""
+
+from __future__ import annotations
+
+import asyncio
+from collections import deque
+from typing import TYPE_CHECKING
+
+from linewatch.core.errors import LinkLost
+from linewatch.drivers.modbus.mbap import MbapGuard
+from linewatch.drivers.modbus.question import Answer, Broken, Failure, Refusal
+from linewatch.drivers.modbus.rtu import RtuGuard
+from linewatch.drivers.modbus.wire import Ended, connect, rest_s
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from linewatch.config.model import LinkSection
+    from linewatch.core.ports import Clock
+    from linewatch.drivers.modbus.book import Book
+    from linewatch.drivers.modbus.guard import Guard, Stray
+    from linewatch.drivers.modbus.question import Question, Verdict
+    from linewatch.drivers.modbus.wire import Wire
+
+CLOSE_S = 1.5
+"""Hard limit for ending the owner."""
+HABIT_S = 0.05
+"""A peer that closes so soon after an answer does so by habit, not because it was told to."""
+REOPEN_LEAST_S = 10.0
+"""A peer that closes oftener than this, and not by habit, is being used by somebody else."""
+SERIAL_HOLDS = 3.0
+"""A serial line keeps no queue: after so many time limits of quiet nothing is owed."""
+LAPSE_LEAST_S = 10.0
+LAPSE_LIMITS = 10.0
+"""After so many time limits of quiet even a gateway's queue has run dry."""
+
+
+class Conversation:
+    """Questions and verdicts over one connection, which it opens, owns and closes.
+
+    Args:
+        link: Which connection.
+        clock: The time.
+        book: Takes note of how it goes.
+        note: Takes what arrived and was no answer.
+    """
+
+    def __init__(
+        self, link: LinkSection, clock: Clock, book: Book, note: Callable[[Stray], None]
+    ) -> None:
+        self._link = link
+        self._clock = clock
+        self._book = book
+        self._note = note
+        self._guard: Guard = (
+            MbapGuard() if link.protocol == "modbus-tcp" else RtuGuard(echo=link.echo)
+        )
+        self._gap_s = link.gap / 1000.0
+        if link.protocol == "modbus-rtu":
+            self._gap_s = max(self._gap_s, rest_s(link))
+        self._wire: Wire | None = None
+        self._owner: asyncio.Task[None] | None = None
+        self._waiting: deque[tuple[Question, float, asyncio.Future[Verdict | None]]] = deque()
+        self._wake = asyncio.Event()
+        self._is_open = False
+        self._answers = 0
+        self._closes_by_habit = False
+        self._reopened_s = -REOPEN_LEAST_S
+
+    async def open(self) -> None:
+        """Connect and let the owner begin.
+
+        Raises:
+            LinkLost: nobody listens.
+        """
+        self._wire = await connect(self._link, self._guard, self._clock.wall_s, self._note)
+        self._is_open = True
+        self._owner = asyncio.create_task(self._own(), name=f"owner of {self._link.id}")
+
+    async def close(self) -> None:
+        """End the owner and the connection, whatever the peer does."""
+        self._is_open = False
+        self._wake.set()
+        owner, self._owner = self._owner, None
+        if owner is not None:
+            owner.cancel()
+            # A cancellation can be swallowed on Python 3.11; the flag and the limit cannot.
+            await asyncio.wait([owner], timeout=CLOSE_S)
+        await self.hang_up()
+        while self._waiting:
+            self._fail(self._waiting.popleft()[2], self._lost("waiting", "the link was closed"))
+
+    async def hang_up(self) -> None:
+        """Close the connection; the next question opens another."""
+        wire, self._wire = self._wire, None
+        if wire is not None:
+            await wire.close()
+
+    def held_s(self, question: Question) -> float:
+        """Return how long the question's unit must be left alone [s of wall time]."""
+        unit = question.answering_unit
+        since_s = self._guard.owing_since(unit)
+        if since_s is None:
+            return 0.0
+        now_s = self._clock.wall_s()
+        hold_s = self._link.timeout
+        if now_s - since_s < hold_s:
+            return since_s + hold_s - now_s
+        self._guard.forgive(unit, now_s - max(LAPSE_LEAST_S, LAPSE_LIMITS * hold_s))
+        if self._link.protocol == "modbus-rtu" and self.is_confusable(question):
+            left_s = since_s + SERIAL_HOLDS * hold_s - now_s
+            if left_s > 0.0:
+                return left_s
+            self._guard.forgive(unit, now_s)
+        return 0.0
+
+    def is_confusable(self, question: Question) -> bool:
+        """Say whether a late answer of its unit could be taken for this question's."""
+        return self._guard.in_doubt(question) and question.shape in self._guard.owed(
+            question.answering_unit
+        )
+
+    def in_doubt(self, question: Question) -> bool:
+        """Say whether the question's unit owes an answer that carries no id."""
+        return self._guard.in_doubt(question)
+
+    def owed(self, unit: int) -> frozenset[tuple[int, int]]:
+        """Return the shapes that a late answer of an answering unit could have."""
+        return self._guard.owed(unit)
+
+    async def ask(self, question: Question, limit_s: float) -> Verdict:
+        """Ask, and return what came of it; the limit starts when the question is written.
+
+        The caller may be cancelled: the exchange goes on without it.
+
+        Raises:
+            LinkLost: the connection is gone.
+        """
+        while True:
+            while (held_s := self.held_s(question)) > 0.0:
+                await asyncio.sleep(held_s)
+            if not self._is_open:
+                raise self._lost(f"reading {question}", "the link is closed")
+            promise: asyncio.Future[Verdict | None]
+            promise = asyncio.get_running_loop().create_future()
+            self._waiting.append((question, limit_s, promise))
+            self._wake.set()
+            verdict = await promise
+            if verdict is not None:
+                return verdict
+
+    # The owner.
+
+    async def _own(self) -> None:
+        while self._is_open:
+            if not self._waiting:
+                self._wake.clear()
+                await self._wake.wait()
+                continue
+            question, limit_s, promise = self._waiting.popleft()
+            if promise.cancelled():
+                continue
+            if self.held_s(question) > 0.0:
+                promise.set_result(None)
+                continue
+            try:
+                verdict = await self._exchange(question, limit_s)
+            except BaseException as error:
+                self._fail(promise, error)
+                if isinstance(error, LinkLost):
+                    continue
+                raise
+            if not promise.done():
+                promise.set_result(verdict)
+
+    def _fail(self, promise: asyncio.Future[Verdict | None], error: BaseException) -> None:
+        if promise.done():
+            return
+        if isinstance(error, asyncio.CancelledError):
+            error = self._lost("waiting for an answer", "the link was closed")
+        promise.set_exception(error)
+
+    async def _exchange(self, question: Question, limit_s: float) -> Verdict:
+        doing = f"reading {question}"
+        for is_retry in (False, True):
+            wire = await self._connected(doing)
+            if self.is_confusable(question):
+                await self.hang_up()
+                wire = await self._connected(doing)
+            await self._keep_gap(wire)
+            self._book.asked()
+            began_s = self._clock.wall_s()
+            news = await wire.begin(question, limit_s)
+            if not isinstance(news, Ended):
+                return self._noted(question, news, began_s)
+            self._book.failed(Failure.CLOSED, f"{doing}: {news.text}")
+            if is_retry or not self._may_reopen(wire):
+                raise self._lost(doing, self._why_ended(news))
+            await self.hang_up()
+        raise AssertionError("an exchange ends in its loop")
+
+    def _noted(self, question: Question, verdict: Verdict, began_s: float) -> Verdict:
+        if isinstance(verdict, Broken):
+            self._book.failed(verdict.failure, f"{question}: {verdict.text}", verdict.raw)
+            if verdict.failure is Failure.NOT_MODBUS:
+                raise self._lost(f"reading {question}", verdict.text)
+            return verdict
+        if isinstance(verdict, Answer | Refusal):
+            self._answers += 1
+            self._book.answered(self._clock.wall_s() - began_s)
+        return verdict
+
+    async def _connected(self, doing: str) -> Wire:
+        """Return a living connection, opening one on demand."""
+        wire = self._wire
+        if wire is not None and wire.ended is None:
+            return wire
+        if wire is not None and wire.ended is not None:
+            if not self._may_reopen(wire):
+                raise self._lost(doing, self._why_ended(wire.ended))
+            await self.hang_up()
+        self._answers = 0
+        self._wire = await connect(self._link, self._guard, self._clock.wall_s, self._note)
+        return self._wire
+
+    def _may_reopen(self, wire: Wire) -> bool:
+        ended, now_s = wire.ended, self._clock.wall_s()
+        if ended is None or not self._answers:
+            return False
+        if not ended.reset and wire.heard_s is not None:
+            self._closes_by_habit |= wire.ended_s - wire.heard_s < HABIT_S
+        if self._closes_by_habit:
+            return True
+        if ended.reset or now_s - self._reopened_s < REOPEN_LEAST_S:
+            return False
+        self._reopened_s = now_s
+        return True
+
+    def _why_ended(self, ended: Ended) -> str:
+        if not self._answers:
+            return f"{ended.text} before any answer; another master may be connected"
+        return f"{ended.text}; another master may be connected"
+
+    async def _keep_gap(self, wire: Wire) -> None:
+        if self._gap_s and wire.heard_s is not None:
+            left_s = wire.heard_s + self._gap_s - self._clock.wall_s()
+            if left_s > 0.0:
+                await asyncio.sleep(left_s)
+
+    def _lost(self, doing: str, happened: str) -> LinkLost:
+        return LinkLost(self._link.id, doing, happened)
