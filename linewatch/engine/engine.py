@@ -146,19 +146,22 @@ class Engine:
     def _take(self, entry: Entry) -> None:
         """Feed one entry to the line and keep it for the journal."""
         began = self._clock.wall_s()
-        match entry:
-            case Readings():
-                events = self._line.receive(entry)
-            case Tick():
-                events = self._line.tick(entry.at)
-            case Order():
-                events = self._line.obey(entry)
-            case RunStart():
-                events = self._line.begin(entry)
+        events = self._moved(entry)
         self._entries.append(entry)
         self.taken_mono_ns = max(self.taken_mono_ns, _mono_ns(entry))
         self._scan_ms += 0.05 * ((self._clock.wall_s() - began) * 1e3 - self._scan_ms)
         self._note(events)
+
+    def _moved(self, entry: Entry) -> list[Event]:
+        match entry:
+            case Readings():
+                return self._line.receive(entry)
+            case Tick():
+                return self._line.tick(entry.at)
+            case Order():
+                return self._line.obey(entry)
+            case RunStart():
+                return self._line.begin(entry)
 
     def _note(self, events: Sequence[Event]) -> None:
         if events:

@@ -28,7 +28,11 @@ async def run_headless(
     """
     loop = asyncio.get_running_loop()
     stop = asyncio.Event()
-    when_asked_to_end(lambda: loop.call_soon_threadsafe(stop.set))
+
+    def end() -> None:
+        loop.call_soon_threadsafe(stop.set)
+
+    when_asked_to_end(end)
     spans: list[tuple[SystemClock, int]] = []
 
     def began(clock: SystemClock) -> None:

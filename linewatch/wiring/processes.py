@@ -49,11 +49,13 @@ def end_child(child: subprocess.Popen[str]) -> None:
         if stream is not None:
             with contextlib.suppress(OSError):
                 stream.close()
-    for insist in (lambda: None, child.terminate, child.kill):
-        insist()
+    insistence: tuple[Callable[[], None], ...] = (child.terminate, child.kill)
+    for insist in insistence:
         with contextlib.suppress(subprocess.TimeoutExpired):
             child.wait(END_S)
             return
+        insist()
+    child.wait()
 
 
 def start_detached(module: str, arguments: Sequence[str], *, log: Path) -> int:
