@@ -1,1 +1,10 @@
-"""alarms."""
+"""Alarms after the states and words of IEC 62682 / ISA-18.2; no conformity is claimed.
+
+states       every state and move, in one table
+limits       conditions of one layout, judged as arrays
+signals      rate of change and frozen values: conditions that need a memory of values
+alarm        every alarm of the line: its state, its moves, who did what
+flood        when there are more than a person can take in
+performance  how a line's alarms behaved over a span, against published targets
+defaults     starting values of deadband and delays, with their sources
+"""

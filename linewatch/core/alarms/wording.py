@@ -1,0 +1,85 @@
+"""What an alarm says, in one sentence without time and subject."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from linewatch.core.alarms.states import Move
+from linewatch.core.measurements import MEASUREMENTS, Measurement
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from linewatch.core.events import Part
+    from linewatch.core.plan import ConditionPlan, LinePlan
+
+_DONE = {
+    Move.OCCUR: "",
+    Move.CLEAR: "returned to normal",
+    Move.CLEAR_LATCHED: "returned to normal, latched",
+    Move.ACKNOWLEDGE: "acknowledged",
+    Move.RESET: "latch reset",
+    Move.SHELVE: "shelved",
+    Move.UNSHELVE: "back from the shelf",
+    Move.SUPPRESS: "suppressed by design",
+    Move.UNSUPPRESS: "no longer suppressed",
+    Move.REMOVE: "out of service",
+    Move.RETURN: "back in service",
+}
+
+
+def measurement(plan: LinePlan, condition: ConditionPlan) -> Measurement | None:
+    """Return the kind of measurement that a condition watches, if there is one."""
+    tag = plan.tags.get(condition.tag)
+    return MEASUREMENTS.get(tag.kind) if tag is not None else None
+
+
+def title(plan: LinePlan, condition: ConditionPlan) -> str:
+    """Return an alarm's short text: 'temperature low', 'temperature.right bad-quality'."""
+    tag = plan.tags.get(condition.tag)
+    _, _, what = (tag.id if tag is not None else condition.tag).partition(".")
+    if condition.kind == "bad-quality":
+        return f"{what} unreadable"
+    if condition.kind == "discrete":
+        return f"{what} {'on' if condition.limit else 'off'}"
+    if condition.kind == "overdue":
+        return f"{what} overdue"
+    return f"{what} {condition.kind}"
+
+
+def unit(plan: LinePlan, condition: ConditionPlan) -> str:
+    """Return the unit of a condition's limit."""
+    kind = measurement(plan, condition)
+    if condition.kind == "overdue":
+        return "s"
+    if kind is None or condition.kind in {"bad-quality", "discrete"}:
+        return ""
+    return f"{kind.unit}/min" if condition.kind == "rate" else kind.unit
+
+
+def sentence(
+    plan: LinePlan, condition: ConditionPlan, move: Move, values: Mapping[str, Part]
+) -> str:
+    """Return what happened to an alarm."""
+    parts = [title(plan, condition)]
+    done = _DONE[move]
+    by = values.get("who")
+    if done:
+        parts.append(done + (f" by {by}" if by else ""))
+    parts.append(_against_limit(plan, condition, move, values.get("value")))
+    why = values.get("why")
+    if why:
+        parts.append(str(why))
+    return ": ".join(part for part in parts if part)
+
+
+def _against_limit(plan: LinePlan, condition: ConditionPlan, move: Move, value: Part) -> str:
+    kind = measurement(plan, condition)
+    if move not in {Move.OCCUR, Move.CLEAR} or not isinstance(value, float) or kind is None:
+        return ""
+    if condition.kind in {"bad-quality", "discrete"}:
+        return ""
+    of = unit(plan, condition)
+    places = 0 if condition.kind == "overdue" else kind.decimals
+    tail = f" {of}" if of else ""
+    return f"{value:.{places}f}{tail}, limit {condition.limit:.{places}f}{tail}"

@@ -1,0 +1,161 @@
+"""The line's rectifiers: which tags feed which ledger, and what the counting tells people."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+from linewatch.core.events import Event, EventKind
+from linewatch.core.integration.charge import UAS_PER_AH, microamperes, uas
+from linewatch.core.integration.deposit import DepositCurve
+from linewatch.core.integration.gaps import longest_gap_ns
+from linewatch.core.integration.ledger import ChargeLedger, News, Source
+from linewatch.core.integration.meter import MeterKind, uas_of_meter
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+    from linewatch.core.plan import LinePlan, RectifierPlan, TagPlan
+    from linewatch.core.readings import Moment
+
+NS = 1_000_000_000
+MS = 1_000_000
+PULSE_POLLS = 2
+"""A pulse shorter than this many polls cannot be sampled."""
+
+
+@dataclass(slots=True)
+class Rectifier:
+    """One rectifier as it is counted."""
+
+    plan: RectifierPlan
+    current: TagPlan | None
+    meter: TagPlan | None
+    ledger: ChargeLedger
+    longest_gap_ns: int = 0
+    remembered: bytes = field(default=b"", repr=False)
+
+    def set_speed(self, speed: float) -> None:
+        """Take the speed of a run: how far apart two samples may lie depends on it."""
+        tag = self.current or self.meter
+        period_ns = tag.period_ns if tag is not None else NS
+        self.longest_gap_ns = longest_gap_ns(period_ns, speed, self.plan.max_gap_ns)
+
+    @property
+    def is_pulsed(self) -> bool:
+        """Say whether it pulses faster than it is polled."""
+        return _is_pulsed(self.plan, self.current)
+
+    def told(self, news: Iterable[News], at: Moment) -> list[Event]:
+        """Return what counting found, as events."""
+        return [_event(self.plan, each, at) for each in news]
+
+
+def rectifiers(plan: LinePlan) -> dict[str, Rectifier]:
+    """Return the rectifiers of a plan, with empty ledgers."""
+    found = {}
+    for each in plan.rectifiers:
+        current, meter = _tag(plan, each.id, "current"), _tag(plan, each.id, "charge-meter")
+        source = Source(
+            sign=1 if each.polarity == "cathodic" else -1,
+            zero_cutoff_ua=microamperes(each.zero_cutoff_a),
+            meter=_meter_kind(each) if meter is not None else None,
+            by_meter=current is None or _is_pulsed(each, current),
+            curves=_curves(plan, each),
+        )
+        found[each.id] = Rectifier(each, current, meter, ChargeLedger(source))
+    return found
+
+
+def _tag(plan: LinePlan, subject: str, kind: str) -> TagPlan | None:
+    """Return a subject's tag of a kind; the one without a twin's suffix, if there are more."""
+    tags = [tag for tag in plan.tags.values() if tag.subject == subject and tag.kind == kind]
+    return min(tags, key=lambda tag: len(tag.id), default=None)
+
+
+def _is_pulsed(plan: RectifierPlan, current: TagPlan | None) -> bool:
+    if plan.pulse_on_ms is None or plan.pulse_off_ms is None or current is None:
+        return False
+    return (plan.pulse_on_ms + plan.pulse_off_ms) * MS < PULSE_POLLS * current.period_ns
+
+
+def _meter_kind(plan: RectifierPlan) -> MeterKind:
+    modulus = plan.meter_modulus_ah
+    return MeterKind(
+        modulus_uas=None if modulus is None else uas_of_meter(modulus),
+        resolution_uas=uas_of_meter(plan.meter_resolution_ah),
+        counts=plan.meter_counts,
+        rated_ua=microamperes(plan.rated_current_a),
+    )
+
+
+def _curves(plan: LinePlan, rectifier: RectifierPlan) -> tuple[DepositCurve, ...]:
+    baths = {bath.id: bath for bath in plan.baths}
+    tanks = {tank.id: tank for tank in plan.tanks}
+    curves = []
+    for tank_id, share in rectifier.feeds:
+        tank = tanks.get(tank_id)
+        bath = baths.get(tank.bath or "") if tank is not None else None
+        if tank is None or bath is None or bath.deposit is None or tank.area_dm2 is None:
+            continue
+        efficiency = bath.deposit.efficiency
+        if efficiency.curve_a_per_dm2:
+            curves.append(
+                DepositCurve(
+                    tank=tank_id,
+                    share=share,
+                    area_dm2=tank.area_dm2,
+                    density_a_per_dm2=efficiency.curve_a_per_dm2,
+                    ratio=efficiency.curve_ratio,
+                )
+            )
+    return tuple(curves)
+
+
+def _event(plan: RectifierPlan, news: News, at: Moment) -> Event:
+    charge_ah = news.charge_uas / UAS_PER_AH
+    span_s = news.span_ns / NS
+    match news.kind:
+        case "recovered":
+            kind = EventKind.CHARGE_RECOVERED
+            text = f"{charge_ah:.3f} A·h of a gap of {span_s:.0f} s recovered from its meter"
+        case "more recovered":
+            kind = EventKind.CHARGE_RECOVERED
+            text = f"{charge_ah:.3f} A·h more of the last gap, by the meter's next count"
+        case "reset":
+            kind = EventKind.METER_RESET
+            text = f"its meter was reset, or stepped back by {-charge_ah:.1f} A·h"
+        case "implausible":
+            kind = EventKind.METER_RESET
+            text = f"its meter jumped by {charge_ah:.1f} A·h, more than it can deliver"
+        case "drift":
+            kind = EventKind.METER_DRIFT
+            own_ah = news.own_uas / UAS_PER_AH
+            text = f"its meter counted {charge_ah:.1f} A·h where samples add up to {own_ah:.1f}"
+    return Event(
+        kind=kind,
+        subject=plan.id,
+        utc_ns=at.utc_ns,
+        mono_ns=at.mono_ns,
+        text=text,
+        values={
+            "what": news.kind,
+            "charge_uas": news.charge_uas,
+            "own_uas": news.own_uas,
+            "span_ns": news.span_ns,
+        },
+    )
+
+
+def shared(charge: int, share: float) -> int:
+    """Return a tank's share of a rectifier's charge.
+
+    Args:
+        charge: Charge of the rectifier [fine units].
+        share: Share of the tank [1].
+
+    Returns:
+        Charge of the tank [µA s].
+    """
+    # To a billionth: an exact integer again, and the same however the charge was added up.
+    return uas(charge * round(share * 1e9) // 1_000_000_000)

@@ -1,0 +1,71 @@
+"""How the line's memory stands in bytes: plain numbers as JSON, arrays as they are.
+
+A part is one line of JSON, then the arrays one after another, little-endian. What is packed
+is read back bit for bit: integers of any size, every float, every NaN.
+"""
+
+from __future__ import annotations
+
+import json
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from linewatch.core.errors import StoreUnusable
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from numpy.typing import NDArray
+
+VERSION = 1
+
+
+def pack(values: Mapping[str, Any], arrays: Mapping[str, NDArray[Any]] | None = None) -> bytes:
+    """Return one part of the memory.
+
+    Args:
+        values: Anything that JSON knows.
+        arrays: Arrays of one dimension.
+
+    Returns:
+        The part.
+    """
+    arrays = arrays or {}
+    head = {
+        "version": VERSION,
+        "values": values,
+        "arrays": [[name, each.dtype.str, len(each)] for name, each in arrays.items()],
+    }
+    text = json.dumps(head, ensure_ascii=False, separators=(",", ":"))
+    return b"\n".join((text.encode(), b"".join(each.tobytes() for each in arrays.values())))
+
+
+def unpack(part: bytes) -> tuple[dict[str, Any], dict[str, NDArray[Any]]]:
+    """Return what was packed.
+
+    Args:
+        part: As `pack` returned it.
+
+    Returns:
+        (values, arrays); the arrays are copies that may be written to.
+
+    Raises:
+        StoreUnusable: a newer version of linewatch wrote it.
+    """
+    text, _, body = part.partition(b"\n")
+    head = json.loads(text)
+    if head["version"] > VERSION:
+        raise StoreUnusable(
+            "the line's memory",
+            f"a newer linewatch wrote it (version {head['version']}, known: {VERSION})",
+            "use that version, or another store",
+        )
+    arrays: dict[str, NDArray[Any]] = {}
+    start = 0
+    for name, kind, length in head["arrays"]:
+        dtype = np.dtype(kind)
+        arrays[name] = np.frombuffer(body, dtype, length, start).copy()
+        start += dtype.itemsize * length
+    values: dict[str, Any] = head["values"]
+    return values, arrays
