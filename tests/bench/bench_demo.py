@@ -21,9 +21,9 @@ from pathlib import Path
 import psutil
 
 sys.path.insert(0, str(Path(__file__).parent))
-from table import Measured, text  # noqa: E402
+from table import Measured, text
 
-from linewatch import config, history  # noqa: E402
+from linewatch import config, history
 
 ROOT = Path(__file__).parents[2]
 
