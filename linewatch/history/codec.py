@@ -9,6 +9,7 @@ Rule 2: a block's body is: one byte that tells how the qualities stand, the qual
 from __future__ import annotations
 
 import json
+import struct
 import zlib
 from dataclasses import asdict
 from enum import IntEnum
@@ -22,12 +23,13 @@ from linewatch.core.ports import Order, RunStart, Tick
 from linewatch.core.readings import Layout, Moment, Readings
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Mapping, Sequence
 
     from linewatch.core.commands import AnyCommand
     from linewatch.core.ports import Entry
     from linewatch.core.readings import Qualities, Values
 
+_FLOAT: Final = struct.Struct("<d")
 _EACH: Final = 0
 _ALIKE: Final = 1
 _SIZE_BYTES: Final = 4
@@ -65,6 +67,37 @@ def unpack_block(body: bytes, tags: int) -> tuple[Values, Qualities]:
         start = 1 + tags
     value = np.frombuffer(body, dtype="<f8", count=tags, offset=start)
     return value.astype(np.float64, copy=False), quality
+
+
+def unpack_blocks(bodies: Sequence[bytes], tags: int) -> tuple[Values, Qualities]:
+    """Return many blocks of one layout at once, shapes (blocks, tags)."""
+    value = np.empty((len(bodies), tags), dtype=np.float64)
+    quality = np.empty((len(bodies), tags), dtype=np.uint8)
+    alike = tags > 0 and len({body[0] for body in bodies}) == 1 and bodies[0][0] == _ALIKE
+    if alike:
+        # The usual hour: all bodies have one length, and are one array of bytes.
+        whole = np.frombuffer(b"".join(bodies), dtype=np.uint8).reshape(len(bodies), -1)
+        quality[:] = whole[:, 1:2]
+        value[:] = np.ascontiguousarray(whole[:, 2:]).view("<f8")
+        return value, quality
+    for row, body in enumerate(bodies):
+        value[row], quality[row] = unpack_block(body, tags)
+    return value, quality
+
+
+def unpack_column(bodies: Sequence[bytes], tags: int, column: int) -> tuple[Values, Qualities]:
+    """Return one column of many blocks of one layout, shapes (blocks,)."""
+    value = np.empty(len(bodies), dtype=np.float64)
+    quality = np.empty(len(bodies), dtype=np.uint8)
+    alike_at, each_at = 2 + 8 * column, 1 + tags + 8 * column
+    for row, body in enumerate(bodies):
+        if body[0] == _ALIKE:
+            quality[row] = body[1]
+            (value[row],) = _FLOAT.unpack_from(body, alike_at)
+        else:
+            quality[row] = body[1 + column]
+            (value[row],) = _FLOAT.unpack_from(body, each_at)
+    return value, quality
 
 
 def layout_text(layout: Layout) -> str:

@@ -16,9 +16,10 @@ from typing import TYPE_CHECKING
 
 from linewatch.core.errors import StoreUnusable
 from linewatch.core.ports import Desk, Outcome, StoredEvent
-from linewatch.history import chain, codec, configurations, schema
+from linewatch.history import chain, codec, configurations, manifest, schema
 from linewatch.history.lock import LineLock
 from linewatch.history.places import places, refuse_network
+from linewatch.history.reader import Reader
 from linewatch.history.snapshot import PictureReader
 
 if TYPE_CHECKING:
@@ -65,6 +66,7 @@ class StoreDesk(Desk):
                 "start a collector with `linewatch run FILE`, or name another --store DIR",
             )
         self._lock = LineLock(self.places, line_id)
+        self._reader = Reader(self.places, line_id)
         self._pictures = PictureReader(self.places)
         # `news` has a connection of its own: it must never wait for a long query.
         self._quick = schema.open_for_reading(self.places.journal)
@@ -107,12 +109,8 @@ class StoreDesk(Desk):
         Raises:
             KeyError: the tag was never recorded.
         """
-        from linewatch.history import reader
-
         with self._database() as database:
-            return reader.series(
-                database, self.places, self._line_id, tag, (start_utc_ns, end_utc_ns), width
-            )
+            return self._reader.series(database, tag, (start_utc_ns, end_utc_ns), width)
 
     def raw(
         self, tag: str, start_utc_ns: int, end_utc_ns: int
@@ -122,12 +120,8 @@ class StoreDesk(Desk):
         Raises:
             KeyError: the tag was never recorded.
         """
-        from linewatch.history import reader
-
         with self._database() as database:
-            return reader.raw(
-                database, self.places, self._line_id, tag, (start_utc_ns, end_utc_ns)
-            )
+            return self._reader.raw(database, tag, (start_utc_ns, end_utc_ns))
 
     def request(self, command: AnyCommand) -> int:
         """Leave a request; durable when this returns. Works while no collector runs.
@@ -178,6 +172,20 @@ class StoreDesk(Desk):
         """Return which configuration was in force when, oldest first."""
         with self._database() as database:
             return configurations.in_force(database, self._line_id)
+
+    def set_aside(self) -> Sequence[str]:
+        """Return the names of the archive's files that could not be trusted."""
+        with self._database() as database:
+            known = {each.name for each in manifest.set_aside(database, self._line_id)}
+        here = self.places.set_aside
+        strangers = {file.name for file in here.iterdir()} if here.is_dir() else set()
+        names = {name.rpartition("/")[2]: name for name in known | self._reader.left_out}
+        return sorted(set(names.values()) | (strangers - set(names)))
+
+    def tags(self) -> Sequence[str]:
+        """Return every tag that was ever recorded."""
+        with self._database() as database:
+            return self._reader.tags(database)
 
     def close(self) -> None:
         """Let go of the files."""

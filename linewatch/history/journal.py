@@ -19,12 +19,14 @@ import sqlite3
 import threading
 import time
 from collections import deque
+from dataclasses import replace
 from typing import TYPE_CHECKING, Final
 
 from linewatch.core.errors import StoreUnusable
 from linewatch.core.ports import Batch, Journal, Request, RunStart
 from linewatch.core.readings import Moment, Readings
 from linewatch.history import codec
+from linewatch.history.archive import Archivist
 from linewatch.history.configurations import configuration, put_in_force
 from linewatch.history.ledger import Draft, Hole, Ledger, Work
 from linewatch.history.lock import LineLock
@@ -106,9 +108,8 @@ class StoreJournal(Journal):
         self._closed = False
         self._changed = threading.Condition()
         self._unknown: set[int] = set()
-        self.on_cut: Callable[[list[int]], None] | None = None
-        """Called in the writer's thread when an hour of the sequence is complete."""
         self._pictures = PictureWriter(self.places)
+        self.archivist = Archivist(self.places, line_id, self.carry_out)
         self._thread = threading.Thread(target=self._work, name="journal", daemon=True)
         self._thread.start()
 
@@ -185,6 +186,9 @@ class StoreJournal(Journal):
 
     def publish(self, picture: LinePicture) -> None:
         """Replace the present picture; not durable."""
+        if picture.recording is not None and self.archivist.set_aside:
+            told = replace(picture.recording, set_aside=self.archivist.set_aside)
+            picture = replace(picture, recording=told)
         self._pictures.publish(picture)
 
     def close(self) -> None:
@@ -200,6 +204,7 @@ class StoreJournal(Journal):
             self._closing = True
             self._changed.notify_all()
         self._pictures.close(CLOSE_S / 4)
+        self.archivist.close(CLOSE_S / 4)
         self._thread.join(max(0.0, deadline_s - time.monotonic()))
         self._reading.close()
         if self._thread.is_alive():
@@ -234,6 +239,17 @@ class StoreJournal(Journal):
         """Queue any other change of the ledger; it keeps its place among the batches."""
         with self._changed:
             self._put(work, 0)
+
+    def carry_out(self, work: Callable[[Draft], None], timeout_s: float) -> bool:
+        """Have a change of the ledger committed; say whether it is. Not for the loop."""
+        done = threading.Event()
+
+        def write(draft: Draft) -> None:
+            work(draft)
+            draft.after.append(done.set)
+
+        self.post(write)
+        return done.wait(timeout_s)
 
     def settle(self, timeout_s: float = 5.0) -> bool:
         """Wait until everything queued is committed; say whether it is. Not for the loop."""
@@ -305,8 +321,8 @@ class StoreJournal(Journal):
                     )
                 tries += 1
                 continue
-            if cuts and self.on_cut is not None:
-                self.on_cut(cuts)
+            if cuts:
+                self.archivist.wake()
             return True
 
     def _note(self, *, running: bool, reason: str) -> None:

@@ -9,6 +9,7 @@ Rule 3: numbers rise by one, across runs; a number once given is never given aga
 from __future__ import annotations
 
 import json
+import logging
 import sqlite3
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
@@ -23,6 +24,17 @@ if TYPE_CHECKING:
     from linewatch.core.ports import Entry
     from linewatch.core.readings import Layout
 
+log = logging.getLogger(__name__)
+
+_MISTAKES: Final = (
+    sqlite3.IntegrityError,
+    sqlite3.ProgrammingError,
+    sqlite3.InterfaceError,
+    ValueError,
+    TypeError,
+    KeyError,
+)
+"""What trying again cannot cure."""
 HOUR_NS: Final = 3600 * 10**9
 
 
@@ -71,6 +83,8 @@ class Draft:
         self.totals: dict[str, str] = {}
         self.cuts: list[int] = []
         """Numbers after which the sequence was cut: an hour is complete there."""
+        self.after: list[Callable[[], None]] = []
+        """Called once all this is committed."""
 
     def act(self, who: str, what: str, parts: Mapping[str, Any], utc_ns: int) -> None:
         """Add a row to the people's journal."""
@@ -151,6 +165,8 @@ class Ledger:
         self.memory |= draft.memory
         self._totals |= draft.totals
         self._layouts |= draft.layouts
+        for call in draft.after:
+            call()
         return draft.cuts
 
     def _write_one(self, draft: Draft, work: Work, checkpoint: Moment | None) -> Moment | None:
@@ -159,7 +175,7 @@ class Ledger:
         elif isinstance(work, Hole):
             self._write_hole(draft, work)
         else:
-            work(draft)
+            self._write_other(draft, work)
             return checkpoint
         now = draft.state.at
         if checkpoint is None:
@@ -168,6 +184,18 @@ class Ledger:
             return checkpoint
         self._write_checkpoint(draft)
         return now
+
+    def _write_other(self, draft: Draft, work: Callable[[Draft], None]) -> None:
+        """Write another change; one that cannot be written must not hold up the batches."""
+        before, after = draft.state, list(draft.after)
+        self._database.execute("SAVEPOINT other")
+        try:
+            work(draft)
+        except _MISTAKES:
+            log.exception("a change of the ledger was left out")
+            self._database.execute("ROLLBACK TO other")
+            draft.state, draft.after = before, after
+        self._database.execute("RELEASE other")
 
     def _write_batch(self, draft: Draft, batch: Batch) -> None:
         if batch.entries and isinstance(batch.entries[0], RunStart):

@@ -47,8 +47,7 @@ CREATE TABLE runs (
   fingerprint TEXT NOT NULL,
   speed REAL NOT NULL,
   who TEXT NOT NULL,
-  PRIMARY KEY (line_id, run),
-  UNIQUE (line_id, run_id)
+  PRIMARY KEY (line_id, run)
 ) WITHOUT ROWID;
 CREATE TABLE layouts (
   line_id TEXT NOT NULL,
@@ -158,8 +157,8 @@ CREATE TABLE files (                -- the archive's manifest: what is not here 
   high_utc_ns INTEGER NOT NULL,
   head TEXT NOT NULL,               -- head of the people's chain when it was recorded
   state TEXT NOT NULL,              -- '', or why it is no longer read
-  parts TEXT NOT NULL,              -- JSON: how many blocks of which layout
-  PRIMARY KEY (line_id, kind, first)
+  parts TEXT NOT NULL,              -- JSON: sections: first, last, blocks by layout
+  PRIMARY KEY (line_id, name)
 ) WITHOUT ROWID;
 """
 
