@@ -139,6 +139,9 @@ class Readings:
     """In each tag's own unit, shape (tags,); NaN where the quality is BAD."""
     quality: Qualities
     """Of `Quality`, shape (tags,)."""
+    source_utc_ns: Times | None = None
+    """When each value arose by its source's own clock [ns since the Unix epoch], where a
+    protocol tells and the clock is believable; the time of receipt elsewhere. Shape (tags,)."""
 
     @staticmethod
     def silence(layout: Layout, at: Moment, quality: Quality) -> Readings:
