@@ -29,7 +29,8 @@ def main() -> None:
     _ = (check, run)
     try:
         code = app()
-    except LinewatchError:
+    except LinewatchError as error:
+        print(f"linewatch: {error}", file=sys.stderr)
         code = 1
     except KeyboardInterrupt:
         code = 130

@@ -2,12 +2,9 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from pathlib import Path
 
 from linewatch.cli import app
-
-if TYPE_CHECKING:
-    from pathlib import Path
 
 
 @app.command
@@ -19,5 +16,11 @@ def check(file: Path) -> int:
     """
     from linewatch import config
 
-    config.read(file)
+    works = config.read(file)
+    plan = works.plan
+    print(
+        f"{file}: no fault; line {plan.line_id} with {len(plan.tanks)} tanks,"
+        f" {len(plan.rectifiers)} rectifiers, {len(plan.tags)} tags on"
+        f" {len(works.links)} links and {len(plan.conditions)} alarm conditions"
+    )
     return 0

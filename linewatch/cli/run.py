@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import sys
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, Literal
 
 from cyclopts import Parameter
 
@@ -34,7 +34,7 @@ def demo(  # noqa: PLR0913 - one keyword an option
     for_: Annotated[str, Parameter(name="--for")] = "10 min",
     json_: Annotated[bool, Parameter(name="--json")] = False,
     seed: int = 1,
-    line: str = "works",
+    line: Literal["works", "first"] = "works",
     store: Store = None,
 ) -> int:
     """Show an invented plating line running live: plant, collector and screen in one.
@@ -56,6 +56,7 @@ def demo(  # noqa: PLR0913 - one keyword an option
     if troubles:
         return run_to_end("linewatch_sim", ["--troubles"])
     _check_speed(speed)
+    from linewatch.cli import tables
     from linewatch.wiring import demo as wired
 
     folder, fresh = (store, False) if store is not None else (places.demo_store(), True)
@@ -66,7 +67,7 @@ def demo(  # noqa: PLR0913 - one keyword an option
     for_s = units.parse(for_, "s")
     if not for_s > 0.0:
         raise BadOption(f"--for {for_}: a run lasts longer than that; write 10min, 2h")
-    wired.headless(
+    result = wired.headless(
         folder,
         fresh=fresh,
         speed=speed,
@@ -75,11 +76,7 @@ def demo(  # noqa: PLR0913 - one keyword an option
         seed=seed,
         line=line,
     )
-    if json_:
-        pass
-    else:
-        pass
-
+    print(json.dumps(result, indent=1) if json_ else tables.headless_table(result))
     return 0
 
 
@@ -179,6 +176,7 @@ def stop(*, line: str | None = None, store: Store = None) -> int:
 
     folder, line_id = viewer.choose(store, line)
     viewer.end_collecting(folder, line_id, who=user())
+    print(f"{line_id}: the collector has ended; its record is in {folder}")
     return 0
 
 
@@ -213,7 +211,7 @@ def show(
     elif watch:
         tables.follow(desk)
     else:
-        pass
+        print(tables.line_table(picture, alive=desk.alive()))
     return 0
 
 

@@ -11,7 +11,7 @@ from linewatch.core.readings import QUALITY_WORDS, Quality, is_good
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-    from linewatch.core.ports import Desk
+    from linewatch.core.ports import Desk, StoredEvent
     from linewatch.core.view import Figure, LinePicture, TankPicture
 
 LOOK_S = 0.25
@@ -58,15 +58,21 @@ def follow(desk: Desk) -> None:
     """Print the newest events, then every new one as it comes, until interrupted."""
     seen = 0
     for stored in desk.latest(20):
-        seen = stored.number
+        seen = _tell(stored)
     news = -1
     while True:
         now = desk.news()
         if now != news:
             news = now
             for stored in desk.changes(seen):
-                seen = stored.number
+                seen = _tell(stored)
         time.sleep(LOOK_S)
+
+
+def _tell(stored: StoredEvent) -> int:
+    event = stored.event
+    print(f"{_clock(event.utc_ns)} {event.subject}: {event.text}", flush=True)
+    return stored.number
 
 
 def headless_table(result: Mapping[str, Any]) -> str:

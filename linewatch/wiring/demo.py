@@ -59,7 +59,7 @@ def demo(
             speed=speed, troubles=troubles, seed=seed, line=line, log=folder / "plant.log"
         ) as plant,
     ):
-        works, file = _configured(folder, plant.links)
+        works, file = _configured(folder, line, plant.links)
         collector = start_child(
             "linewatch",
             ["collect", str(file), "--store", str(folder), "--speed", f"{speed:g}"],
@@ -91,13 +91,17 @@ def headless(  # noqa: PLR0913 - one call from the command line
             speed=speed, troubles=troubles, seed=seed, line=line, log=folder / "plant.log"
         ) as plant,
     ):
-        works, _ = _configured(folder, plant.links)
+        works, _ = _configured(folder, line, plant.links)
         return asyncio.run(run_headless(works, folder, plant, for_s=for_s, speed=speed))
 
 
-def _configured(folder: Path, links: Mapping[str, str]) -> tuple[config.Works, Path]:
+CONFIGURATIONS = {"works": "demo.toml", "first": "first-line.toml"}
+"""The configuration of each invented plant."""
+
+
+def _configured(folder: Path, line: str, links: Mapping[str, str]) -> tuple[config.Works, Path]:
     """Write the demo's configuration with the plant's addresses; return it and its file."""
-    works = config.read(shipped("demo.toml")).with_addresses(links)
+    works = config.read(shipped(CONFIGURATIONS[line])).with_addresses(links)
     file = folder / "demo.toml"
     file.write_text(works.text, encoding="utf-8")
     return works, file
