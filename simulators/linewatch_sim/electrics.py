@@ -90,6 +90,7 @@ class Electrics:
         self.short_ratio = np.zeros(n)
         """Share of the cell's voltage that a short takes away."""
         self.lost_devices = np.zeros(n)
+        """1 is one device of a six-pulse bridge, 2 an input phase."""
         self.noise_factor = np.ones(n)
         self.set_factor = np.ones(n)
         self.shunt_factor = np.ones(n)
@@ -112,7 +113,7 @@ class Electrics:
         self._time_s = 0.0
 
     def step(
-        self, dt_s: float, loads: Timetable, tank_degc: NDArray[np.float64], room_degc: float
+        self, dt_s: float, loads: Timetable, tank_degc: NDArray[np.float64]
     ) -> None:
         """Go on by a step: program, control, voltage limit, noise, ripple, heat."""
         self._time_s += dt_s
@@ -122,7 +123,7 @@ class Electrics:
         control += (wanted - control) * gain
         density = control / self.area_dm2
         volts, slope = self._terminal(density, tank_degc)
-        most = self.rated_v * (1.0 - 0.17 * np.minimum(self.lost_devices, 2.0))
+        most = np.minimum(self.rated_v, SUPPLY_RATIO * self.rated_v * self._left_ratio())
         over = (volts > most) & (control > 0.0)
         self.limit_flag[:] = over
         for _ in range(4):
@@ -138,6 +139,10 @@ class Electrics:
             swing = swing + self.hunting_ratio * np.sin(2.0 * np.pi * 0.7 * self._time_s)
         self.current_a[:] = control * (1.0 + swing) + self.stray_a
         self._show_voltage(dt_s, volts, slope, swing)
+
+    def _left_ratio(self) -> NDArray[np.float64]:
+        """Return which share of its full output each unit can still give."""
+        return 1.0 - self.lost_devices / 6.0
 
     def _wanted(self, loads: Timetable) -> NDArray[np.float64]:
         tank = self._first_tank

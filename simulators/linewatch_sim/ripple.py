@@ -34,18 +34,20 @@ def _phase_cut(
     """Return (mean against the whole bridge fully fired, rms ripple against the mean [%])."""
     angle = np.linspace(0.0, 2.0 * np.pi, 1440, endpoint=False)
     width = 2.0 * np.pi / pulses
-    last_alive = np.array(
-        [max((a for a in alive if a <= n), default=alive[-1] - pulses) for n in range(pulses)]
-    )
+    centre = np.array(alive) * width
+    spacing = (centre - np.roll(centre, 1) - 1e-9) % (2.0 * np.pi)
+    natural = centre - np.minimum(spacing / 2.0, np.pi / 2.0)
     full = float(np.sin(width / 2.0) / (width / 2.0))
     means, ripples = [], []
     for late in np.linspace(0.0, 0.97, 98) * (np.pi / 2.0 + width / 2.0):
-        turns, number = np.divmod(np.floor((angle - late) / width).astype(int), pulses)
-        centre = (last_alive[number] + turns * pulses + 0.5) * width
-        wave = np.maximum(np.cos(angle - centre), 0.0)
+        # The one that fired last conducts.
+        since = (angle[:, None] - natural - late) % (2.0 * np.pi)
+        on = since.argmin(axis=1)
+        wave = np.maximum(np.cos(natural[on] + late + since.min(axis=1) - centre[on]), 0.0)
         mean = float(np.mean(wave))
         means.append(mean / full)
-        ripples.append(100.0 * float(np.sqrt(max(np.mean(wave * wave) - mean * mean, 0.0))) / mean)
+        swing = float(np.sqrt(max(np.mean(wave * wave) - mean * mean, 0.0)))
+        ripples.append(100.0 * swing / mean)
     order = np.argsort(means)
     return np.array(means)[order], np.array(ripples)[order]
 

@@ -85,6 +85,14 @@ class Timetable:
         self.entered = np.zeros(n, dtype=bool)
         self.left = np.zeros(n, dtype=bool)
         """Whether a load entered or left in the last step."""
+        self.came_from = np.full(n, -1)
+        """The tank that a load is in before this one; -1: it comes from the loading place."""
+        for track in line.tracks:
+            for stop in track.stops:
+                earlier = [s for s in track.stops if _shares_loads(s, stop)]
+                if earlier:
+                    last = max(earlier, key=lambda s: s.enters_s)
+                    self.came_from[order[stop.tank]] = order[last.tank]
         self.advance(0.0)
         self.entered[:] = False
 
@@ -117,6 +125,11 @@ class Timetable:
         self.area_dm2[place] = track.area_dm2 * size
         self.mass_kg[place] = track.mass_kg * size
         self.film_l[place] = track.drag_ml_per_m2 * track.area_dm2 * size / 1e5
+
+
+def _shares_loads(earlier: StopRow, later: StopRow) -> bool:
+    same = earlier.every == 1 or later.every == 1 or earlier.turn == later.turn
+    return same and earlier.enters_s < later.enters_s
 
 
 def _start_s(stops: Sequence[StopRow]) -> float:

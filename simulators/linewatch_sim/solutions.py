@@ -1,0 +1,188 @@
+"""What happens in the tanks slowly: heat, level, concentration, pH. All tanks at once.
+
+Evaporation is a published curve's form through two measured points, 0.69 L/h and 12.2 L/h for
+each square metre at 26.7 and 82.2 degC (EPA 625/8-82-008): 0.643 (0.95 p_sat - 2.22)^0.762.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from linewatch_sim.rows import LineRow
+    from linewatch_sim.timetable import Timetable
+
+HEAT_KJ_PER_L_K = 4.18
+LATENT_KWH_PER_L = 0.653
+STEEL_KJ_PER_KG_K = 0.49
+PART_S = 90.0
+"""Time constant at which a load takes on the temperature of its tank."""
+HYSTERESIS_K = 0.6
+"""The thermostat switches so far above and below its set-point."""
+TOP_UP_BELOW_MM = 8.0
+"""The level valve opens so far under its set height."""
+SURFACE_W_PER_K_M2 = 12.0
+PROBE_S = 8.0
+"""Time constant of a temperature probe in its pocket."""
+
+
+def vapour_kpa(degc: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Return the saturation pressure of water after Magnus (coefficients of Sonntag, 1990)."""
+    return 0.6112 * np.exp(17.62 * degc / (243.12 + degc))
+
+
+def evaporation_l_per_h_m2(degc: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Return what a still, open, water-like surface loses at 24 degC in the room."""
+    drive = np.maximum(0.95 * vapour_kpa(degc) - 2.22, 0.0)
+    return 0.643 * drive**0.762
+
+
+class Solutions:
+    """State of all tanks; arrays have one place for each, in the line's order."""
+
+    def __init__(self, line: LineRow) -> None:
+        rows = line.tanks
+        n = len(rows)
+
+        def column(values: list[float]) -> NDArray[np.float64]:
+            return np.array(values, dtype=float)
+
+        self._line = line
+        self.set_degc = column([-1e3 if r.set_degc is None else r.set_degc for r in rows])
+        self._has_heater = np.array([r.set_degc is not None and r.heater_kw > 0 for r in rows])
+        self._heater_kw = column([r.heater_kw for r in rows])
+        self._cooling_kw = column([r.cooling_kw for r in rows])
+        self._is_air = np.array([r.is_air for r in rows])
+        self._surface = column([r.surface_m2 for r in rows])
+        self._wall = column([r.wall_w_per_k for r in rows])
+        self._kept_mm = column([r.level_mm for r in rows])
+        self._below_l = column([r.volume_l for r in rows]) - self._surface * self._kept_mm
+        self._water = column([r.water_l_per_min for r in rows])
+        self._top_up = column([r.top_up_l_per_min for r in rows])
+        self._ph_rise = column([r.ph_per_kah_m3 for r in rows])
+        order = {r.id: k for k, r in enumerate(rows)}
+        self._fed_from = np.array([order[r.fed_from] if r.fed_from else -1 for r in rows])
+
+        # What may go wrong; 1 or 0 is as it should be.
+        self.heater_share = np.ones(n)
+        self.heater_stuck_on = np.zeros(n)
+        self.cooling_share = np.ones(n)
+        self.extraction_ratio = column([r.extraction_ratio for r in rows])
+        self.water_share = np.ones(n)
+        self.top_up_share = np.ones(n)
+        self.top_up_stuck_open = np.zeros(n)
+        self.leak_l_per_min = np.zeros(n)
+        self.probe_out = np.zeros(n)
+
+        self.temperature_degc = column([r.start_degc for r in rows])
+        self.probe_degc = self.temperature_degc.copy()
+        """What the controller and the register see."""
+        self.liquid_l = column([r.volume_l for r in rows])
+        self.level_mm = self._kept_mm.copy()
+        """With whatever hangs in the tank."""
+        self.conductivity_us = column([r.conductivity_us for r in rows])
+        self.ph = column([7.0 if r.ph is None else r.ph for r in rows])
+        self.heater_on = np.zeros(n)
+        self.duty_percent = np.full(n, 40.0)
+        """Share of the last minutes in which the heater was on."""
+        self.cooler_percent = np.zeros(n)
+        self.top_up_open = np.zeros(n)
+        self.flow_l_per_min = self._water.copy()
+        self.part_degc = np.full(n, line.room_degc)
+        self._evaporated_l_per_h = np.zeros(n)
+
+    def step(self, dt_s: float, loads: Timetable, joule_w: NDArray[np.float64]) -> None:
+        """Go on by a slow step; `joule_w` is the heat of the current in each tank."""
+        self._switch()
+        self._warm(dt_s, loads, joule_w)
+        self._fill(dt_s, loads)
+        outside = self._line.room_degc + 2.0
+        seen = np.where(self.probe_out > 0, outside, self.temperature_degc)
+        self.probe_degc += (seen - self.probe_degc) * (1.0 - np.exp(-dt_s / PROBE_S))
+
+    def take_in(self, loads: Timetable) -> None:
+        """Let loads that have just come in bring their heat and their film."""
+        where = np.flatnonzero(loads.entered)
+        for tank in where.tolist():
+            before = int(loads.came_from[tank])
+            self.part_degc[tank] = self._arrives_at(before)
+            if not self._is_air[tank]:
+                self._drag_in(tank, before, float(loads.film_l[tank]))
+
+    def _drag_in(self, tank: int, before: int, film_l: float) -> None:
+        """Let a film take the place of as much liquid, which the load will carry out."""
+        if before >= 0:
+            step = self.conductivity_us[before] - self.conductivity_us[tank]
+            self.conductivity_us[tank] += film_l * step / self.liquid_l[tank]
+
+    def _arrives_at(self, before: int) -> float:
+        """Return a load's temperature after its way through the air."""
+        room = self._line.room_degc
+        came = self.part_degc[before] if before >= 0 else room
+        return float(came + 0.3 * (room - came))
+
+    def _switch(self) -> None:
+        below = self.probe_degc < self.set_degc - HYSTERESIS_K
+        above = self.probe_degc > self.set_degc + HYSTERESIS_K
+        self.heater_on[:] = np.where(below, 1.0, np.where(above, 0.0, self.heater_on))
+        self.heater_on[~self._has_heater] = 0.0
+        over = (self.probe_degc - self.set_degc - 1.0) / 1.0
+        cooler = np.where(self._cooling_kw > 0, np.clip(over, 0.0, 1.0), 0.0)
+        self.cooler_percent[:] = 100.0 * cooler
+        low = self.level_mm < self._kept_mm - TOP_UP_BELOW_MM
+        full = self.level_mm >= self._kept_mm
+        self.top_up_open[:] = np.where(low, 1.0, np.where(full, 0.0, self.top_up_open))
+
+    def _warm(self, dt_s: float, loads: Timetable, joule_w: NDArray[np.float64]) -> None:
+        t, room, water = self.temperature_degc, self._line.room_degc, self._line.water_degc
+        on = np.maximum(self.heater_on * self.heater_share, self.heater_stuck_on)
+        gain_w = on * self._heater_kw * 1e3 + joule_w
+        gain_w -= self.cooler_percent * 10.0 * self._cooling_kw * self.cooling_share
+        evaporated = evaporation_l_per_h_m2(t) * self._surface * self.extraction_ratio
+        self._evaporated_l_per_h = np.where(self._is_air, 0.0, evaporated)
+        loss_w = self._evaporated_l_per_h * LATENT_KWH_PER_L * 1e3
+        loss_w += (SURFACE_W_PER_K_M2 * self._surface * self.extraction_ratio) * (t - room)
+        loss_w += self._wall * (t - room)
+        self.flow_l_per_min[:] = self._water * self.water_share
+        cold_l_per_s = (self.flow_l_per_min + self._filling()) / 60.0
+        came = np.where(self._fed_from >= 0, t[self._fed_from], water)
+        loss_w += cold_l_per_s * HEAT_KJ_PER_L_K * 1e3 * (t - came)
+        capacity = self.liquid_l * HEAT_KJ_PER_L_K * 1e3
+        share = 1.0 - np.exp(-dt_s / PART_S)
+        taken = np.where(loads.is_in, (t - self.part_degc) * share, 0.0)
+        self.part_degc += taken
+        t += (gain_w - loss_w) * dt_s / capacity
+        t -= taken * loads.mass_kg * STEEL_KJ_PER_KG_K * 1e3 / capacity
+        self.duty_percent += (100.0 * on - self.duty_percent) * (1.0 - np.exp(-dt_s / 600.0))
+
+    def _filling(self) -> NDArray[np.float64]:
+        wet = np.maximum(self.top_up_open * self.top_up_share, self.top_up_stuck_open)
+        return self._top_up * wet
+
+    def _fill(self, dt_s: float, loads: Timetable) -> None:
+        filling = self._filling()
+        change_l = (filling - self.leak_l_per_min) * dt_s / 60.0
+        change_l -= self._evaporated_l_per_h * dt_s / 3600.0
+        exchanged = self.flow_l_per_min * dt_s / 60.0
+        kappa, water = self.conductivity_us, self._line.water_us
+        came = np.where(self._fed_from >= 0, kappa[self._fed_from], water)
+        kappa += (came - kappa) * exchanged / self.liquid_l
+        # What evaporates leaves its salts behind; what is filled in brings few.
+        salt = kappa * self.liquid_l + filling * dt_s / 60.0 * water
+        salt -= self.leak_l_per_min * dt_s / 60.0 * kappa
+        self.liquid_l += np.where(self._is_air, 0.0, change_l)
+        np.clip(self.liquid_l, 0.05 * self._kept_mm * self._surface + 1.0, None, self.liquid_l)
+        kappa[:] = np.where(self._is_air, kappa, salt / self.liquid_l)
+        # Litres are cubic decimetres: one on a square metre stands a millimetre high.
+        displaced_l = np.where(loads.is_in, loads.mass_kg / 7.85 * 1.2, 0.0)
+        brim_mm = self._kept_mm + np.where(self._water > 0, 0.0, 60.0)
+        shown = (self.liquid_l - self._below_l + displaced_l) / self._surface
+        self.level_mm[:] = np.minimum(shown, brim_mm + np.where(self._water > 0, 3.0, 0.0))
+
+    def charge(self, ah: NDArray[np.float64]) -> None:
+        """Let charge that has passed change the pH."""
+        self.ph += self._ph_rise * ah / np.maximum(self.liquid_l, 1.0)
