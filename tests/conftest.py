@@ -4,6 +4,11 @@ import asyncio
 from collections.abc import AsyncIterator
 
 import pytest
+from hypothesis import settings
+
+# A machine that is busy is no fault of the code: no test is judged by its time.
+settings.register_profile("linewatch", deadline=None)
+settings.load_profile("linewatch")
 
 
 @pytest.fixture(autouse=True)
