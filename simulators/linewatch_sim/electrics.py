@@ -112,9 +112,7 @@ class Electrics:
         self._control_a = np.zeros(n)
         self._time_s = 0.0
 
-    def step(
-        self, dt_s: float, loads: Timetable, tank_degc: NDArray[np.float64]
-    ) -> None:
+    def step(self, dt_s: float, loads: Timetable, tank_degc: NDArray[np.float64]) -> None:
         """Go on by a step: program, control, voltage limit, noise, ripple, heat."""
         self._time_s += dt_s
         wanted = self._wanted(loads)
@@ -146,7 +144,10 @@ class Electrics:
 
     def _wanted(self, loads: Timetable) -> NDArray[np.float64]:
         tank = self._first_tank
-        since, left = loads.since_s[tank] - self._on_after, loads.left_s[tank] - self._off_before
+        since, left = (
+            loads.since_s[tank] - self._on_after,
+            loads.left_s[tank] - self._off_before,
+        )
         area = self._fed @ np.where(loads.is_in, loads.area_dm2, 0.0)
         is_on = (area > 0.0) & (since > 0.0) & (left > 0.0) & (since < self._longest)
         np.copyto(self.area_dm2, area, where=area > 0.0)

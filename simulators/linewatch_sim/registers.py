@@ -126,7 +126,6 @@ def memories(line: LineRow, values: Values) -> dict[str, dict[int, Memory]]:
 def device_map(line: LineRow) -> list[dict[str, object]]:
     """Return where every quantity stands, for a configuration to be compared with."""
     return [
-        asdict(row)
-        | ({"counts": [COUNTS_4MA, COUNTS_20MA]} if row.span is not None else {})
+        asdict(row) | ({"counts": [COUNTS_4MA, COUNTS_20MA]} if row.span is not None else {})
         for row in line.registers
     ]

@@ -56,7 +56,9 @@ class Timetable:
         self.moving = np.ones(len(line.tracks))
         """1 while a track's conveyor or crane works, 0 while it stalls."""
         stops = [
-            (order[stop.tank], stop, t) for t, track in enumerate(line.tracks) for stop in track.stops
+            (order[stop.tank], stop, t)
+            for t, track in enumerate(line.tracks)
+            for stop in track.stops
         ]
         self._at = np.array([place for place, _, _ in stops], dtype=np.intp)
         self._track_of = np.array([t for _, _, t in stops], dtype=np.intp)

@@ -3,6 +3,12 @@
 from __future__ import annotations
 
 from linewatch_sim.lines.first import FIRST
+from linewatch_sim.lines.first_troubles import FIRST_TROUBLES
 from linewatch_sim.rows import LineRow
+from linewatch_sim.troubles import Trouble
 
-LINES: dict[str, LineRow] = {"first": FIRST}
+LINES: dict[str, tuple[LineRow, tuple[Trouble, ...]]] = {
+    "first": (FIRST, FIRST_TROUBLES),
+    "works": (FIRST, FIRST_TROUBLES),
+}
+"""A plant and what may go wrong on it."""

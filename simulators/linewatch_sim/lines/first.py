@@ -11,7 +11,15 @@ from linewatch_sim.lines.cards import (
     old_rectifier,
     temperatures,
 )
-from linewatch_sim.rows import CellRow, LineRow, LinkRow, RectifierRow, StopRow, TankRow, TrackRow
+from linewatch_sim.rows import (
+    CellRow,
+    LineRow,
+    LinkRow,
+    RectifierRow,
+    StopRow,
+    TankRow,
+    TrackRow,
+)
 from linewatch_sim.timetable import dwells
 
 ELECTROCLEANER = CellRow(
