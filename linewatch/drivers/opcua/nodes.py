@@ -1,4 +1,4 @@
-"""Node ids: those that every server has (OPC 10000-6, annex A), and those of a configuration."""
+"""Ids of nodes: those that every server has (OPC 10000-6, annex A), and configured ones."""
 
 from __future__ import annotations
 

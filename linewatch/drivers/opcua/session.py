@@ -254,6 +254,8 @@ class Session:
         """
         step = ua.RelativePathElement(
             ReferenceTypeId=nodes.HAS_PROPERTY,
+            # The library's default is the way back, from a property to its owner.
+            IsInverse=False,  # type: ignore[arg-type]
             TargetName=ua.QualifiedName(name, 0),
         )
 

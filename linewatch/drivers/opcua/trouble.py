@@ -23,9 +23,9 @@ TOO_MANY = frozenset(
 """Answers that ask for a smaller question."""
 
 _IN_WORDS = {
-    StatusCodes.BadIdentityTokenInvalid: "the server wants user and password",
-    StatusCodes.BadIdentityTokenRejected: "the server refuses user and password",
-    StatusCodes.BadUserAccessDenied: "the server refuses user and password",
+    StatusCodes.BadIdentityTokenInvalid: "user and password are missing or wrong",
+    StatusCodes.BadIdentityTokenRejected: "user and password are missing or wrong",
+    StatusCodes.BadUserAccessDenied: "user and password are missing or wrong",
     StatusCodes.BadTooManySessions: (
         "the server has no session left; that of a killed client is free within a minute"
     ),
