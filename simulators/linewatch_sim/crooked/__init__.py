@@ -1,8 +1,8 @@
-"""Instruments that misbehave: a scriptable proxy and what it may do to an answer.
+r"""Instruments that misbehave: a scriptable proxy and what it may do to an answer.
 
     async with CrookedProxy(plant.links["rectifiers"], framing=RTU) as proxy:
         proxy.next(Late(1.5))                   # one answer comes late
-        proxy.always(Noise(b"\\x00"))           # every other one has a glitch in front
+        proxy.always(Noise(b"\x00"))            # every other one has a glitch in front
         ...                                     # a driver talks to proxy.address
 
 Adding a way to misbehave is adding a class to `deeds`.

@@ -7,10 +7,8 @@ import contextlib
 import socket
 import struct
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING
 
-if TYPE_CHECKING:
-    from linewatch_sim.crooked.frames import Framing
+from linewatch_sim.crooked.frames import Framing
 
 
 @dataclass(slots=True, kw_only=True)

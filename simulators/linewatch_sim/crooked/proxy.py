@@ -122,17 +122,23 @@ class CrookedProxy:
         )
 
     async def _attend(self, reader: asyncio.StreamReader, client: asyncio.StreamWriter) -> None:
-        with contextlib.suppress(OSError, EOFError):
-            if self.manner is Manner.MUTE:
-                while chunk := await reader.read(_CHUNK):
-                    self.requests.append(chunk)
-                return
-            instrument_reads, instrument = await asyncio.open_connection(*self._upstream)
-            try:
-                await self._pass(_Passage(reader, client, instrument_reads, instrument))
-            finally:
-                instrument.close()
-        client.close()
+        try:
+            await self._serve(reader, client)
+        except OSError:
+            torn_down(client)
+        finally:
+            await _closed(client)
+
+    async def _serve(self, reader: asyncio.StreamReader, client: asyncio.StreamWriter) -> None:
+        if self.manner is Manner.MUTE:
+            while chunk := await reader.read(_CHUNK):
+                self.requests.append(chunk)
+            return
+        instrument_reads, instrument = await asyncio.open_connection(*self._upstream)
+        try:
+            await self._pass(_Passage(reader, client, instrument_reads, instrument))
+        finally:
+            await _closed(instrument)
 
     async def _pass(self, passage: _Passage) -> None:
         """Carry messages both ways until one side ends."""
@@ -175,6 +181,12 @@ class CrookedProxy:
                 deed = self._next.popleft() if self._next else self._always
                 await deed.play(exchange)
                 last = answer
+
+
+async def _closed(writer: asyncio.StreamWriter) -> None:
+    writer.close()
+    with contextlib.suppress(OSError):
+        await writer.wait_closed()
 
 
 class _Passage:
