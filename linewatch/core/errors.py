@@ -91,13 +91,15 @@ class LinkLost(LinewatchError, ConnectionError):
         link: Which link.
         doing: What the driver was doing, as a participle: 'reading register 100'.
         happened: What happened.
+        lasting: Waiting will hardly cure it: the peer speaks another protocol.
     """
 
-    def __init__(self, link: str, doing: str, happened: str) -> None:
+    def __init__(self, link: str, doing: str, happened: str, *, lasting: bool = False) -> None:
         super().__init__(link, doing, happened)
         self.link = link
         self.doing = doing
         self.happened = happened
+        self.lasting = lasting
 
     def __str__(self) -> str:
         return f"{self.link}: lost the link while {self.doing}: {self.happened}"

@@ -18,8 +18,8 @@ from linewatch.core import units
 from linewatch.core.readings import Quality
 from linewatch.drivers.modbus.planner import Plan, Request, Span
 from linewatch.drivers.modbus.question import BIT_FUNCTIONS
-from linewatch.drivers.modbus.sensors import Sensor, sensor_of
-from linewatch.drivers.modbus.text import cleaned
+from linewatch.drivers.modbus.sensors import Loop, Resistance, Thermocouple, sensor_of
+from linewatch.drivers.text import text_of
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Sequence
@@ -41,6 +41,7 @@ _BIG_ENDIAN = {
     "bit": ">u2",
 }
 _BCD = ("bcd16", "bcd32")
+LAST_DIGIT = 9
 
 
 def spans_of(tags: Sequence[TagRead]) -> tuple[Span, ...]:
@@ -124,11 +125,17 @@ class Decoder:
         self._bits = _bits(tags)
         self._scale = np.array([tag.read.scale for tag in tags])
         self._offset = np.array([tag.read.offset for tag in tags])
+        sensors = [(column, sensor_of(tag)) for column, tag in enumerate(tags)]
         self._sensors = [
             (column, sensor)
-            for column, tag in enumerate(tags)
-            if (sensor := sensor_of(tag)) is not None
+            for column, sensor in sensors
+            if isinstance(sensor, Loop | Resistance)
         ]
+        self._couples = [
+            (column, sensor) for column, sensor in sensors if isinstance(sensor, Thermocouple)
+        ]
+        self._plain = np.array([not isinstance(each, Thermocouple) for _, each in sensors])
+        self._column = {tag.tag: column for column, tag in enumerate(tags)}
         self._factor, self._shift = _conversion(tags)
         self._low = np.array([tag.low for tag in tags])
         self._high = np.array([tag.high for tag in tags])
@@ -164,9 +171,10 @@ class Decoder:
             sheet: What came.
             junction: Returns temperature [degC] and quality of a cold junction's tag.
         """
-        raw = np.frombuffer(sheet.bytes, dtype=np.uint8)
+        raw = np.frombuffer(bytes(sheet.bytes), dtype=np.uint8)
         value = np.zeros(len(self._tags))
         quality = sheet.quality
+        # What a faulty device sends may overflow on its way; the marks below see to it.
         with np.errstate(all="ignore"):
             for group in self._groups:
                 _decode(group, raw, value, quality)
@@ -176,31 +184,43 @@ class Decoder:
                 value[column] = (int(value[column]) >> bit) & 1
             value = value * self._scale + self._offset
             for column, sensor in self._sensors:
-                self._sense(column, sensor, value, quality, junction)
+                if quality[column] < Quality.BAD:
+                    value[column], quality[column] = sensor.sensed(float(value[column]))
             value = value * self._factor + self._shift
-        _mark(quality, ~np.isfinite(value), Quality.MALFORMED)
-        _mark(quality, (value < self._low) | (value > self._high), Quality.OUT_OF_RANGE)
+            self._judge(value, quality, self._plain)
+            for column, couple in self._couples:
+                self._sense(column, couple, value, quality, junction)
+            self._judge(value, quality, ~self._plain)
         value[quality >= Quality.BAD] = np.nan
         return value, quality
+
+    def _judge(self, value: Values, quality: Qualities, where: NDArray[np.bool_]) -> None:
+        """Mark what is no number, or cannot be this measurement."""
+        _mark(quality, where & ~np.isfinite(value), Quality.MALFORMED)
+        _mark(
+            quality, where & ((value < self._low) | (value > self._high)), Quality.OUT_OF_RANGE
+        )
 
     def _sense(
         self,
         column: int,
-        sensor: Sensor,
+        couple: Thermocouple,
         value: Values,
         quality: Qualities,
         junction: Callable[[str], tuple[float, int]],
     ) -> None:
-        """Turn one signal into what it means."""
+        """Turn a thermocouple's voltage into a temperature."""
         if quality[column] >= Quality.BAD:
             return
-        cold_degc = 0.0
-        if sensor.cold_junction is not None:
-            cold_degc, cold_quality = junction(sensor.cold_junction)
-            if cold_quality >= Quality.BAD:
-                quality[column] = cold_quality
-                return
-        value[column], quality[column] = sensor.sensed(float(value[column]), cold_degc)
+        beside = self._column.get(couple.cold_junction)
+        if beside is not None:
+            cold_degc, cold_quality = float(value[beside]), int(quality[beside])
+        else:
+            cold_degc, cold_quality = junction(couple.cold_junction)
+        if cold_quality >= Quality.BAD:
+            quality[column] = cold_quality
+        else:
+            value[column], quality[column] = couple.sensed(float(value[column]), cold_degc)
 
 
 def _scale(function: int) -> int:
@@ -256,7 +276,7 @@ def _decode(group: _Group, raw: NDArray[np.uint8], value: Values, quality: Quali
         digits = np.stack([gathered >> 4, gathered & 0xF], axis=-1)
         digits = digits.reshape(len(gathered), -1)
         # A nibble above 9 shows while the device's display is being written.
-        wrong = np.any(digits > 9, axis=1)
+        wrong = np.any(digits > LAST_DIGIT, axis=1)
         numbers = digits @ 10.0 ** np.arange(digits.shape[1] - 1, -1, -1)
         _mark_at(quality, group.columns[wrong], Quality.MALFORMED)
     elif group.type == "coil":
@@ -291,15 +311,16 @@ def _conversion(tags: Sequence[TagRead]) -> tuple[Values, Values]:
     """Return factor and shift from each value's own unit to the measurement's."""
     factor, shift = np.ones(len(tags)), np.zeros(len(tags))
     for column, tag in enumerate(tags):
-        if tag.read.unit is not None and tag.read.unit != tag.unit:
-            shift[column] = units.convert(0.0, tag.read.unit, tag.unit)
-            factor[column] = units.convert(1.0, tag.read.unit, tag.unit) - shift[column]
+        if sensor_of(tag) is None and tag.read.unit not in {None, tag.unit}:
+            own = tag.read.unit or tag.unit
+            shift[column] = units.convert(0.0, own, tag.unit)
+            factor[column] = units.convert(1.0, own, tag.unit) - shift[column]
     return factor, shift
 
 
 def _number(raw: bytes) -> float:
     """Return the number that a device sends as text; NaN if the text is none."""
-    text = cleaned(raw)
+    text = text_of(raw)
     try:
         return float(text) if text.isascii() and "_" not in text else float("nan")
     except ValueError:

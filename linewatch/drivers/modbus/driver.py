@@ -10,13 +10,14 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from linewatch.core.errors import LinkLost
 from linewatch.core.readings import Quality, Readings
-from linewatch.drivers.modbus.book import Book, clock_time
+from linewatch.drivers.modbus.book import Book
 from linewatch.drivers.modbus.exchange import Conversation
-from linewatch.drivers.modbus.question import Answer, Broken, Failure, Refusal
-from linewatch.drivers.modbus.schedule import Timetable, UnitPace
-from linewatch.drivers.modbus.unit import GATEWAY, TRY_LATER, PolledUnit, quality_of
+from linewatch.drivers.modbus.junctions import Junctions
+from linewatch.drivers.modbus.question import Answer, Broken, Refusal
+from linewatch.drivers.modbus.schedule import Timetable
+from linewatch.drivers.modbus.treatment import Treatment
+from linewatch.drivers.modbus.unit import PolledUnit, ends_poll, quality_of
 
 if TYPE_CHECKING:
     from collections.abc import AsyncIterator
@@ -27,15 +28,8 @@ if TYPE_CHECKING:
     from linewatch.core.readings import Layout
     from linewatch.core.view import LinkPicture
     from linewatch.drivers.modbus.decode import Decoder, Sheet
-    from linewatch.drivers.modbus.guard import Stray
     from linewatch.drivers.modbus.planner import Request
-    from linewatch.drivers.modbus.question import Verdict
-
-SILENT = (Failure.SILENT, Failure.NOISE, Failure.ECHO)
-"""Failures that leave open whether anybody is there."""
-SILENT_EXCHANGES = 2
-"""So many silent exchanges in a row, over all units, are the least that ends a link."""
-JUNCTION_PERIODS = 3.0
+    from linewatch.drivers.modbus.question import Question, Verdict
 
 
 class ModbusDriver:
@@ -57,19 +51,14 @@ class ModbusDriver:
         ]
         self.layouts: tuple[Layout, ...] = tuple(layout for _, layout in self._turns)
         self._book = Book(settings.link, clock)
-        self._paces = {
-            unit.device.unit: UnitPace(configured_s=settings.link.timeout)
-            for unit in self._units
-        }
-        self._conversation = Conversation(settings.link, clock, self._book, self._note)
+        self._treatment = Treatment(
+            settings.link, [poll.device for poll in settings.devices], clock, self._book
+        )
+        self._conversation = Conversation(
+            settings.link, clock, self._book, self._treatment.note
+        )
         self._timetable: Timetable | None = None
-        self._silent_run: list[int] = []
-        self._junctions: dict[str, tuple[float, int, int]] = {
-            tag.read.cold_junction: (float("nan"), int(Quality.NOT_YET), 0)
-            for poll in settings.devices
-            for tag in poll.tags
-            if tag.read.cold_junction is not None
-        }
+        self._junctions = Junctions(settings.devices)
 
     async def __aenter__(self) -> Driver:
         """Connect.
@@ -99,181 +88,127 @@ class ModbusDriver:
         start_ns = self._clock.now().mono_ns
         periods_ns = [layout.period_ns for layout in self.layouts]
         self._timetable = timetable = Timetable(periods_ns, start_ns, self._clock.speed)
-        while True:
+        while periods_ns:
             place, due_ns = timetable.next()
             await self._clock.sleep_until(due_ns)
-            unit, layout = self._turns[place]
-            readings = await self._poll(unit, layout)
+            readings = await self._poll(*self._turns[place])
             timetable.served(readings.mono_ns)
             yield readings
 
+    async def ask(self, question: Question) -> Verdict:
+        """Put one question between the polls, for a person who commissions a device.
+
+        Raises:
+            LinkLost: the connection is gone.
+        """
+        return await self._conversation.ask(question, self._link.timeout)
+
     def picture(self) -> LinkPicture:
         """Return how the link is doing; cheap."""
-        silent = tuple(
-            unit.device.id for unit in self._units if self._paces[unit.device.unit].is_silent
+        if self._book.is_connected:
+            self._book.state(*self._treatment.state(self._held_s))
+        return self._book.picture(
+            silent=self._treatment.silent(),
+            poll_s=self._timetable.reached_s() if self._timetable is not None else None,
         )
-        slow = [unit for unit, pace in self._paces.items() if pace.is_slow]
-        if slow:
-            self._book.state("slow", f"unit {slow[0]} answers after more than the time limit")
-        elif self._book.is_connected:
-            self._book.state("connected")
-        reached_s = self._timetable.reached_s() if self._timetable is not None else None
-        return self._book.picture(silent=silent, poll_s=reached_s)
+
+    def _held_s(self, unit: int) -> float:
+        return self._conversation.held_unit_s(unit)
 
     async def _poll(self, unit: PolledUnit, layout: Layout) -> Readings:
-        """Ask a unit for one layout, or say without asking that it is silent."""
-        pace = self._paces[unit.device.unit]
-        now_s = self._clock.wall_s()
-        if not pace.may_ask(now_s) or self._is_held(unit, layout, now_s):
-            quality = Quality.BUSY if pace.is_busy(now_s) else Quality.NO_ANSWER
-            return Readings.silence(layout, self._clock.now(), quality)
-        decoder = unit.decoder(layout, now_s)
+        """Ask a unit for one layout, or say without asking why not."""
+        decoder = unit.decoder(layout, self._clock.wall_s())
+        requests = decoder.plan.requests
+        reason = self._treatment.why_not(unit.device.unit)
+        if reason is None and self._is_held(unit, requests):
+            reason = Quality.NO_ANSWER
+        if reason is not None:
+            return Readings.silence(layout, self._clock.now(), reason)
         sheet = decoder.sheet()
-        if await self._is_in_step(unit, layout):
-            for request in decoder.plan.requests:
-                if not await self._fill(unit, decoder, sheet, request):
-                    break
-        else:
-            for request in decoder.plan.requests:
-                sheet.fail(request.spans, Quality.NO_ANSWER)
+        reason = await self._prove_in_step(unit, layout)
+        results: list[tuple[Request, Verdict]] = []
+        for request in requests:
+            if reason is None:
+                brought = await self._fetch(unit, request)
+                reason = _laid_down(decoder, sheet, brought)
+                results += brought
+            else:
+                sheet.fail(request.spans, reason)
+        unit.polled(decoder.plan, results, self._clock.wall_s())
         if self._link.connect_each_poll:
             await self._conversation.hang_up()
+        # Stamped after the answers: the values are at least this fresh, never fresher.
         at = self._clock.now()
-        readings = unit.readings(layout, decoder, sheet, at, self._junction)
-        self._keep_junctions(readings)
+        value, quality = decoder.decoded(sheet, self._junctions.at(at.mono_ns))
+        readings = Readings(
+            layout=layout, utc_ns=at.utc_ns, mono_ns=at.mono_ns, value=value, quality=quality
+        )
+        self._junctions.take(readings)
         return readings
 
-    def _is_held(self, unit: PolledUnit, layout: Layout, now_s: float) -> bool:
-        requests = unit.decoder(layout, now_s).plan.requests
-        return bool(requests) and self._conversation.held_s(unit.question(requests[0])) > 0.0
+    def _is_held(self, unit: PolledUnit, requests: tuple[Request, ...]) -> bool:
+        return any(
+            self._conversation.held_s(unit.question(request)) > 0.0 for request in requests
+        )
 
-    async def _is_in_step(self, unit: PolledUnit, layout: Layout) -> bool:
-        """Prove, if that is in doubt, that no late answer can be taken for the next one's."""
-        requests = unit.decoder(layout, self._clock.wall_s()).plan.requests
-        if not requests or not self._conversation.in_doubt(unit.question(requests[0])):
-            return True
-        proof = unit.smaller(
-            layout, self._conversation.owed(unit.question(requests[0]).answering_unit)
+    async def _prove_in_step(self, unit: PolledUnit, layout: Layout) -> Quality | None:
+        """Ask, where that is in doubt, what no late answer can be mistaken for.
+
+        Returns None if the unit may be asked further, otherwise the reason why not.
+        """
+        if not self._conversation.in_doubt(unit.answering_unit, has_ids=unit.has_ids):
+            return None
+        proof = unit.proof(
+            layout, self._conversation.owed(unit.answering_unit), self._clock.wall_s()
         )
         if proof is None:
-            return True
-        verdict = await self._conversation.ask(proof, self._paces[unit.device.unit].limit_s())
-        self._take_note(unit, verdict)
-        return not isinstance(verdict, Broken)
-
-    async def _fill(
-        self, unit: PolledUnit, decoder: Decoder, sheet: Sheet, request: Request
-    ) -> bool:
-        """Bring one request's values; say whether the unit is worth asking further."""
-        results = await self._fetch(unit, request)
-        goes_on = True
-        for part, verdict in results:
-            if isinstance(verdict, Answer):
-                decoder.put(sheet, part, verdict.payload)
-                continue
-            sheet.fail(part.spans, quality_of(verdict))
-            if isinstance(verdict, Broken) or verdict.code in (*TRY_LATER, *GATEWAY):
-                goes_on = False
-        if not goes_on:
-            place = decoder.plan.requests.index(request)
-            for rest in decoder.plan.requests[place + 1 :]:
-                sheet.fail(rest.spans, sheet_reason(results))
-        return goes_on
+            return None
+        verdict = await self._asked(unit, proof)
+        return quality_of(verdict) if isinstance(verdict, Broken) else None
 
     async def _fetch(self, unit: PolledUnit, request: Request) -> list[tuple[Request, Verdict]]:
         """Ask for a block, in parts where it is refused whole."""
-        pace = self._paces[unit.device.unit]
-        verdict = await self._conversation.ask(unit.question(request), pace.limit_s())
-        self._take_note(unit, verdict)
-        results: list[tuple[Request, Verdict]] = [(request, verdict)]
+        verdict = await self._asked(unit, unit.question(request))
         if isinstance(verdict, Refusal):
             parts = unit.parts(request, verdict.code, self._clock.wall_s())
             if parts:
-                results = []
-                for part in parts:
-                    last = results[-1][1] if results else None
-                    if isinstance(last, Broken):
-                        results.append((part, last))
-                    else:
-                        results += await self._fetch(unit, part)
-        unit.learn(request, results, self._clock.wall_s())
+                results = await self._in_parts(unit, parts)
+                unit.split_up(request, results)
+                return results
+        return [(request, verdict)]
+
+    async def _in_parts(
+        self, unit: PolledUnit, parts: tuple[Request, ...]
+    ) -> list[tuple[Request, Verdict]]:
+        results: list[tuple[Request, Verdict]] = []
+        for part in parts:
+            last = results[-1][1] if results else None
+            if last is not None and not isinstance(last, Answer) and ends_poll(last):
+                results.append((part, last))
+            else:
+                results += await self._fetch(unit, part)
         return results
 
-    def _take_note(self, unit: PolledUnit, verdict: Verdict) -> None:
-        """Let a verdict change how the unit is treated; end a link that nobody answers.
-
-        Raises:
-            LinkLost: no unit answers.
-        """
-        pace = self._paces[unit.device.unit]
-        now_s = self._clock.wall_s()
-        match verdict:
-            case Answer():
-                pace.answered(self._book.last_response_s)
-                self._silent_run.clear()
-            case Refusal(code=code):
-                self._silent_run.clear()
-                if code in GATEWAY:
-                    pace.silent(now_s)
-                elif code in TRY_LATER:
-                    pace.busy(now_s)
-                else:
-                    pace.answered(self._book.last_response_s)
-                failure = Failure.BUSY if code in TRY_LATER else Failure.REFUSED
-                self._book.refused(failure, unit.device.unit, code)
-            case Broken(failure=failure):
-                if failure in SILENT:
-                    self._silent_run.append(unit.device.unit)
-                    pace.silent(now_s)
-                    self._end_if_nobody_answers(verdict)
-                elif failure in {Failure.FOREIGN_ID, Failure.FOREIGN_UNIT}:
-                    self._silent_run.clear()
-                    pace.silent(now_s)
-                else:
-                    self._silent_run.clear()
-
-    def _end_if_nobody_answers(self, verdict: Broken) -> None:
-        run = self._silent_run
-        asked = {
-            number
-            for number, pace in self._paces.items()
-            if not pace.is_silent or number in run
-        }
-        if len(run) < SILENT_EXCHANGES or asked - set(run):
-            return
-        at = self._book.answered_at
-        since = f"no answer since {clock_time(at)}" if at is not None else "no answer at all"
-        if verdict.failure is not Failure.SILENT:
-            since = f"{since}: {verdict.text}"
-        raise LinkLost(self._link.id, f"reading {len(self._paces)} units", since)
-
-    def _note(self, stray: Stray) -> None:
-        """Count what arrived and was no answer; a late answer shows that a unit is slow."""
-        self._book.failed(stray.failure, stray.text, stray.raw)
-        if stray.failure is Failure.LATE and stray.unit in self._paces:
-            self._silent_run.clear()
-            self._paces[stray.unit].late(stray.late_s or 0.0)
-
-    def _junction(self, tag: str) -> tuple[float, int]:
-        value, quality, until_ns = self._junctions[tag]
-        if quality < Quality.BAD and self._clock.now().mono_ns > until_ns:
-            return float("nan"), Quality.STALE
-        return value, quality
-
-    def _keep_junctions(self, readings: Readings) -> None:
-        for tag in self._junctions.keys() & set(readings.layout.tags):
-            column = readings.layout.tags.index(tag)
-            self._junctions[tag] = (
-                float(readings.value[column]),
-                int(readings.quality[column]),
-                readings.mono_ns + round(JUNCTION_PERIODS * readings.layout.period_ns),
-            )
+    async def _asked(self, unit: PolledUnit, question: Question) -> Verdict:
+        limit_s = self._treatment.limit_s(unit.device.unit)
+        verdict = await self._conversation.ask(question, limit_s)
+        self._treatment.judge(unit.device.unit, verdict)
+        return verdict
 
 
-def sheet_reason(results: list[tuple[Request, Verdict]]) -> Quality:
-    """Return the reason for values that were not asked for any more."""
-    failed = [verdict for _, verdict in results if not isinstance(verdict, Answer)]
-    return quality_of(failed[-1])
+def _laid_down(
+    decoder: Decoder, sheet: Sheet, results: list[tuple[Request, Verdict]]
+) -> Quality | None:
+    """Lay down what a request brought; return why the unit is not worth asking further."""
+    reason = None
+    for part, verdict in results:
+        if isinstance(verdict, Answer):
+            decoder.put(sheet, part, verdict.payload)
+            continue
+        sheet.fail(part.spans, quality_of(verdict))
+        if ends_poll(verdict):
+            reason = quality_of(verdict)
+    return reason
 
 
 def open_driver(settings: LinkSettings, clock: Clock) -> Driver:

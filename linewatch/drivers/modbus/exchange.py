@@ -30,12 +30,17 @@ if TYPE_CHECKING:
     from linewatch.drivers.modbus.question import Question, Verdict
     from linewatch.drivers.modbus.wire import Wire
 
-CLOSE_S = 1.5
+SHOWN = 16
+"""So many bytes of a babbling peer stand in the message."""
+CLOSE_S = 1.0
 """Hard limit for ending the owner."""
 HABIT_S = 0.05
 """A peer that closes so soon after an answer does so by habit, not because it was told to."""
 REOPEN_LEAST_S = 10.0
 """A peer that closes oftener than this, and not by habit, is being used by somebody else."""
+QUIET_S = 0.005
+"""Between two blocks of one unit that only their order tells apart: an answer that is sent
+twice comes twice within this time."""
 SERIAL_HOLDS = 3.0
 """A serial line keeps no queue: after so many time limits of quiet nothing is owed."""
 LAPSE_LEAST_S = 10.0
@@ -68,10 +73,13 @@ class Conversation:
             self._gap_s = max(self._gap_s, rest_s(link))
         self._wire: Wire | None = None
         self._owner: asyncio.Task[None] | None = None
-        self._waiting: deque[tuple[Question, float, asyncio.Future[Verdict | None]]] = deque()
+        self._promise: asyncio.Future[Verdict] | None = None
+        self._waiting: deque[tuple[Question, float, asyncio.Future[Verdict]]] = deque()
         self._wake = asyncio.Event()
         self._is_open = False
         self._answers = 0
+        """Valid answers on the present connection."""
+        self._has_ever_answered = False
         self._closes_by_habit = False
         self._reopened_s = -REOPEN_LEAST_S
 
@@ -84,6 +92,7 @@ class Conversation:
         self._wire = await connect(self._link, self._guard, self._clock.wall_s, self._note)
         self._is_open = True
         self._owner = asyncio.create_task(self._own(), name=f"owner of {self._link.id}")
+        self._owner.add_done_callback(self._owner_ended)
 
     async def close(self) -> None:
         """End the owner and the connection, whatever the peer does."""
@@ -95,8 +104,6 @@ class Conversation:
             # A cancellation can be swallowed on Python 3.11; the flag and the limit cannot.
             await asyncio.wait([owner], timeout=CLOSE_S)
         await self.hang_up()
-        while self._waiting:
-            self._fail(self._waiting.popleft()[2], self._lost("waiting", "the link was closed"))
 
     async def hang_up(self) -> None:
         """Close the connection; the next question opens another."""
@@ -104,33 +111,35 @@ class Conversation:
         if wire is not None:
             await wire.close()
 
+    def held_unit_s(self, unit: int) -> float:
+        """Return how long an answering unit must be left alone [s of wall time]."""
+        since_s = self._guard.owing_since(unit)
+        if since_s is None:
+            return 0.0
+        return max(0.0, since_s + self._link.timeout - self._clock.wall_s())
+
     def held_s(self, question: Question) -> float:
-        """Return how long the question's unit must be left alone [s of wall time]."""
+        """Return how long a question must not be asked [s of wall time]."""
         unit = question.answering_unit
         since_s = self._guard.owing_since(unit)
         if since_s is None:
             return 0.0
-        now_s = self._clock.wall_s()
-        hold_s = self._link.timeout
-        if now_s - since_s < hold_s:
-            return since_s + hold_s - now_s
-        self._guard.forgive(unit, now_s - max(LAPSE_LEAST_S, LAPSE_LIMITS * hold_s))
-        if self._link.protocol == "modbus-rtu" and self.is_confusable(question):
-            left_s = since_s + SERIAL_HOLDS * hold_s - now_s
-            if left_s > 0.0:
-                return left_s
+        left_s = self.held_unit_s(unit)
+        if left_s > 0.0:
+            return left_s
+        now_s, limit_s = self._clock.wall_s(), self._link.timeout
+        self._guard.forgive(unit, now_s - max(LAPSE_LEAST_S, LAPSE_LIMITS * limit_s))
+        if self._link.protocol != "modbus-rtu" or not self._guard.is_confusable(question):
+            return 0.0
+        left_s = since_s + SERIAL_HOLDS * limit_s - now_s
+        if left_s <= 0.0:
             self._guard.forgive(unit, now_s)
-        return 0.0
+        return max(0.0, left_s)
 
-    def is_confusable(self, question: Question) -> bool:
-        """Say whether a late answer of its unit could be taken for this question's."""
-        return self._guard.in_doubt(question) and question.shape in self._guard.owed(
-            question.answering_unit
-        )
-
-    def in_doubt(self, question: Question) -> bool:
-        """Say whether the question's unit owes an answer that carries no id."""
-        return self._guard.in_doubt(question)
+    def in_doubt(self, unit: int, *, has_ids: bool) -> bool:
+        """Say whether an answering unit owes an answer that carries no id."""
+        carries_id = has_ids and self._link.protocol == "modbus-tcp"
+        return not carries_id and bool(self._guard.owed(unit))
 
     def owed(self, unit: int) -> frozenset[tuple[int, int]]:
         """Return the shapes that a late answer of an answering unit could have."""
@@ -139,23 +148,18 @@ class Conversation:
     async def ask(self, question: Question, limit_s: float) -> Verdict:
         """Ask, and return what came of it; the limit starts when the question is written.
 
-        The caller may be cancelled: the exchange goes on without it.
+        A unit that still owes an answer is not asked: that is a broken exchange, too. The
+        caller may be cancelled: the exchange goes on without it.
 
         Raises:
             LinkLost: the connection is gone.
         """
-        while True:
-            while (held_s := self.held_s(question)) > 0.0:
-                await asyncio.sleep(held_s)
-            if not self._is_open:
-                raise self._lost(f"reading {question}", "the link is closed")
-            promise: asyncio.Future[Verdict | None]
-            promise = asyncio.get_running_loop().create_future()
-            self._waiting.append((question, limit_s, promise))
-            self._wake.set()
-            verdict = await promise
-            if verdict is not None:
-                return verdict
+        if not self._is_open:
+            raise self._lost(f"reading {question}", "the link is closed")
+        promise: asyncio.Future[Verdict] = asyncio.get_running_loop().create_future()
+        self._waiting.append((question, limit_s, promise))
+        self._wake.set()
+        return await promise
 
     # The owner.
 
@@ -165,37 +169,37 @@ class Conversation:
                 self._wake.clear()
                 await self._wake.wait()
                 continue
-            question, limit_s, promise = self._waiting.popleft()
-            if promise.cancelled():
-                continue
-            if self.held_s(question) > 0.0:
-                promise.set_result(None)
+            question, limit_s, self._promise = self._waiting.popleft()
+            if self._promise.cancelled():
                 continue
             try:
                 verdict = await self._exchange(question, limit_s)
-            except BaseException as error:
-                self._fail(promise, error)
-                if isinstance(error, LinkLost):
-                    continue
-                raise
-            if not promise.done():
-                promise.set_result(verdict)
+            except LinkLost as lost:
+                _break(self._promise, lost)
+                continue
+            if not self._promise.done():
+                self._promise.set_result(verdict)
 
-    def _fail(self, promise: asyncio.Future[Verdict | None], error: BaseException) -> None:
-        if promise.done():
-            return
-        if isinstance(error, asyncio.CancelledError):
-            error = self._lost("waiting for an answer", "the link was closed")
-        promise.set_exception(error)
+    def _owner_ended(self, owner: asyncio.Task[None]) -> None:
+        """Leave nobody waiting, however the owner ended; a fault of ours is passed on."""
+        self._is_open = False
+        fault = None if owner.cancelled() else owner.exception()
+        error = fault or self._lost("waiting for an answer", "the link was closed")
+        for promise in (self._promise, *(entry[2] for entry in self._waiting)):
+            if promise is not None:
+                _break(promise, error)
+        self._waiting.clear()
 
     async def _exchange(self, question: Question, limit_s: float) -> Verdict:
+        if self.held_s(question) > 0.0:
+            return Broken(Failure.OWED, "an older answer is still owed")
         doing = f"reading {question}"
         for is_retry in (False, True):
             wire = await self._connected(doing)
-            if self.is_confusable(question):
+            if self._guard.is_confusable(question):
                 await self.hang_up()
                 wire = await self._connected(doing)
-            await self._keep_gap(wire)
+            await self._keep_quiet(wire, question)
             self._book.asked()
             began_s = self._clock.wall_s()
             news = await wire.begin(question, limit_s)
@@ -210,11 +214,17 @@ class Conversation:
     def _noted(self, question: Question, verdict: Verdict, began_s: float) -> Verdict:
         if isinstance(verdict, Broken):
             self._book.failed(verdict.failure, f"{question}: {verdict.text}", verdict.raw)
-            if verdict.failure is Failure.NOT_MODBUS:
-                raise self._lost(f"reading {question}", verdict.text)
+            if verdict.failure is Failure.NOT_MODBUS and self._link.protocol == "modbus-tcp":
+                shown = verdict.raw[:SHOWN].hex(" ").upper()
+                raise self._lost(
+                    f"reading {question}",
+                    f"{verdict.text}: {shown}",
+                    lasting=not self._has_ever_answered,
+                )
             return verdict
         if isinstance(verdict, Answer | Refusal):
             self._answers += 1
+            self._has_ever_answered = True
             self._book.answered(self._clock.wall_s() - began_s)
         return verdict
 
@@ -249,11 +259,21 @@ class Conversation:
             return f"{ended.text} before any answer; another master may be connected"
         return f"{ended.text}; another master may be connected"
 
-    async def _keep_gap(self, wire: Wire) -> None:
-        if self._gap_s and wire.heard_s is not None:
-            left_s = wire.heard_s + self._gap_s - self._clock.wall_s()
-            if left_s > 0.0:
-                await asyncio.sleep(left_s)
+    async def _keep_quiet(self, wire: Wire, question: Question) -> None:
+        """Leave the line alone for a while after it was last heard."""
+        if wire.heard_s is None:
+            return
+        quiet_s = self._gap_s
+        if self._guard.follows_alike(question):
+            quiet_s = max(quiet_s, QUIET_S)
+        left_s = wire.heard_s + quiet_s - self._clock.wall_s()
+        if left_s > 0.0:
+            await asyncio.sleep(left_s)
 
-    def _lost(self, doing: str, happened: str) -> LinkLost:
-        return LinkLost(self._link.id, doing, happened)
+    def _lost(self, doing: str, happened: str, *, lasting: bool = False) -> LinkLost:
+        return LinkLost(self._link.id, doing, happened, lasting=lasting)
+
+
+def _break(promise: asyncio.Future[Verdict], error: BaseException) -> None:
+    if not promise.done():
+        promise.set_exception(error)

@@ -18,21 +18,20 @@ from __future__ import annotations
 from abc import ABC, abstractmethod
 from collections import deque
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
-from linewatch.drivers.modbus.question import (
-    Answer,
-    Broken,
-    Failure,
-    Question,
-    Verdict,
-    judged,
-)
+from linewatch.drivers.modbus.question import Answer, Broken, Failure, Question, judged
+
+if TYPE_CHECKING:
+    from linewatch.drivers.modbus.question import Verdict
 
 LONGEST_BUFFER = 1024
 """More than any frame; what babbles past it is noise."""
 DEBTS_KEPT = 8
 """Unanswered questions remembered per unit, for telling late answers from foreign ones."""
 STRAYS_KEPT = 64
+SHOWN = 64
+"""So many bytes of what was no frame are kept for people."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,10 +44,10 @@ class Stray:
     late_s: float | None = None
     """For a late answer: how long after its question it came."""
     unit: int | None = None
-    """The answering unit of a late answer."""
+    """For a late answer: the unit that was asked."""
 
 
-@dataclass(slots=True)
+@dataclass(frozen=True, slots=True)
 class Debt:
     """A question that was given up, and whose answer may still come."""
 
@@ -59,30 +58,28 @@ class Debt:
 
 
 class Guard(ABC):
-    """What stands between the wire and anybody who would believe it.
-
-    Args:
-        echo: The adapter is known to echo each request.
-    """
+    """What stands between the wire and anybody who would believe it."""
 
     rests: bool
     """Whether a pause on the line means something (RTU) or nothing (TCP)."""
 
-    def __init__(self, *, echo: bool = False) -> None:
+    def __init__(self) -> None:
         self.strays: deque[Stray] = deque(maxlen=STRAYS_KEPT)
         """What was not an answer since the last look; the reader empties it."""
-        self._echo = echo
         self._buffer = bytearray()
         self._question: Question | None = None
         self._frame = b""
+        self._accepted = b""
         self._transaction = 0
         self._asked_s = 0.0
         self._suspect: Stray | None = None
         self._debts: dict[int, deque[Debt]] = {}
+        self._latest: dict[int, Question] = {}
+        """The last question to each answering unit."""
 
     @abstractmethod
-    def in_doubt(self, question: Question) -> bool:
-        """Say whether an older answer could be taken for this question's."""
+    def has_ids(self, question: Question) -> bool:
+        """Say whether an id tells the answers of the question's device apart."""
 
     @abstractmethod
     def _framed(self, question: Question) -> bytes:
@@ -101,11 +98,11 @@ class Guard(ABC):
         if self._question is not None:
             raise ValueError("one question at a time")
         if self._buffer:
-            self._stray(Failure.NOISE, "bytes before a question", bytes(self._buffer))
+            self._stray(Failure.NOISE, "bytes before a question", bytes(self._buffer[:SHOWN]))
             self._buffer.clear()
         self._suspect = None
         self._frame = self._framed(question)
-        self._question = question
+        self._question = self._latest[question.answering_unit] = question
         self._asked_s = now_s
         return self._frame
 
@@ -114,7 +111,7 @@ class Guard(ABC):
         self._buffer += data
         verdict = self._scan(now_s, rested=False)
         if len(self._buffer) > LONGEST_BUFFER:
-            self._stray(Failure.NOISE, "endless bytes", bytes(self._buffer[:64]))
+            self._stray(Failure.NOISE, "endless bytes", bytes(self._buffer[:SHOWN]))
             del self._buffer[: len(self._buffer) - LONGEST_BUFFER // 2]
         return self._over(verdict)
 
@@ -133,26 +130,27 @@ class Guard(ABC):
         Raises:
             ValueError: no question is outstanding.
         """
-        question = self._question
-        if question is None:
+        if self._question is None:
             raise ValueError("no question is outstanding")
-        left = bytes(self._buffer)
-        self._buffer.clear()
-        self._owe(question, now_s)
+        self._owe(self._question, now_s)
         self._question = None
+        left = bytes(self._buffer[:SHOWN])
+        self._buffer.clear()
         suspect = self._suspect
         if suspect is not None:
-            return Broken(suspect.failure, suspect.text, suspect.raw or left)
+            return Broken(suspect.failure, suspect.text, suspect.raw)
         if left:
-            return Broken(Failure.NOISE, "bytes that are no whole answer", left)
-        return Broken(Failure.SILENT, "no answer", b"")
+            return self._unreadable(left)
+        return Broken(Failure.SILENT, "no answer")
 
     def reset(self) -> None:
         """Forget everything: the connection is a new one, nothing of the old can come."""
         self._buffer.clear()
         self._question = None
         self._suspect = None
+        self._accepted = b""
         self._debts.clear()
+        self._latest.clear()
 
     def owing_since(self, unit: int) -> float | None:
         """Return when the last unanswered question to an answering unit was given up."""
@@ -162,6 +160,24 @@ class Guard(ABC):
     def owed(self, unit: int) -> frozenset[tuple[int, int]]:
         """Return the shapes that a late answer of this unit could have."""
         return frozenset(debt.question.shape for debt in self._debts.get(unit, ()))
+
+    def is_confusable(self, question: Question) -> bool:
+        """Say whether a late answer of its unit could be taken for this question's."""
+        owed = self.owed(question.answering_unit)
+        return question.shape in owed and not self.has_ids(question)
+
+    def follows_alike(self, question: Question) -> bool:
+        """Say whether the unit was last asked for another block of the same shape, without id.
+
+        An answer sent twice would then be taken for the next one.
+        """
+        last = self._latest.get(question.answering_unit)
+        return (
+            last is not None
+            and last.shape == question.shape
+            and last.address != question.address
+            and not self.has_ids(question)
+        )
 
     def forgive(self, unit: int, before_s: float) -> None:
         """Drop debts of a unit that were given up before `before_s`."""
@@ -173,46 +189,57 @@ class Guard(ABC):
 
     # What follows serves the framings.
 
+    def _unreadable(self, left: bytes) -> Broken:
+        return Broken(Failure.NOISE, "bytes that are no whole answer", left)
+
     def _over(self, verdict: Verdict | None) -> Verdict | None:
-        if verdict is not None and self._question is not None:
-            question, self._question = self._question, None
-            if isinstance(verdict, Answer) and question.shape not in self.owed(
-                question.answering_unit
-            ):
-                # In order: what it answers is newer than every debt of this unit.
-                self._debts.pop(question.answering_unit, None)
+        if verdict is None or self._question is None:
+            return None
+        question, self._question = self._question, None
+        unit = question.answering_unit
+        if isinstance(verdict, Answer) and question.shape not in self.owed(unit):
+            # In order: what it answers is newer than every debt of this unit.
+            self._debts.pop(unit, None)
         return verdict
 
     def _owe(self, question: Question, now_s: float) -> None:
         debts = self._debts.setdefault(question.answering_unit, deque(maxlen=DEBTS_KEPT))
         debts.append(Debt(question, self._transaction, self._asked_s, now_s))
 
-    def _stray(
-        self,
-        failure: Failure,
-        text: str,
-        raw: bytes,
-        *,
-        late_s: float | None = None,
-        unit: int | None = None,
-    ) -> None:
-        self.strays.append(Stray(failure, text, raw, late_s, unit))
+    def _stray(self, failure: Failure, text: str, raw: bytes) -> None:
+        self.strays.append(Stray(failure, text, raw))
 
     def _suspicious(self, failure: Failure, text: str, raw: bytes) -> None:
         """Note a stray that would explain why no answer came."""
-        self._stray(failure, text, raw)
-        self._suspect = self.strays[-1]
+        self._suspect = Stray(failure, text, raw)
+        self.strays.append(self._suspect)
 
     def _broken(self, failure: Failure, text: str, raw: bytes, now_s: float) -> Broken:
-        """End the exchange on an answer that cannot be believed; the true one stays owed."""
-        if self._question is not None:
-            self._owe(self._question, now_s)
+        """End the exchange on what cannot be believed; without an id, the true one is owed."""
+        question = self._question
+        if question is not None and not self.has_ids(question):
+            self._owe(question, now_s)
         return Broken(failure, text, raw)
+
+    def _is_stutter(self, frame: bytes) -> bool:
+        """Say whether a frame repeats the one that was accepted last, and note it."""
+        if frame != self._accepted:
+            return False
+        self._stray(Failure.UNASKED, "the same answer twice", frame)
+        return True
+
+    def _unasked(self, unit: int, frame: bytes, now_s: float) -> None:
+        """Note an answer that nobody waits for: this unit is a step behind, or stutters."""
+        if self._is_stutter(frame):
+            return
+        self._stray(Failure.UNASKED, "an answer that nobody asked for", frame)
+        last = self._latest.get(unit)
+        if last is not None and not self.has_ids(last):
+            self._owe(last, now_s)
 
     def _paid(self, unit: int, pdu: bytes, raw: bytes, now_s: float) -> bool:
         """Say whether a PDU is the late answer to a debt of this unit, and strike it off."""
-        debts = self._debts.get(unit, ())
-        for place, debt in enumerate(debts):
+        for place, debt in enumerate(self._debts.get(unit, ())):
             if not isinstance(judged(debt.question, pdu), Broken):
                 self._late(unit, place, raw, now_s)
                 return True
@@ -223,13 +250,8 @@ class Guard(ABC):
         debts = self._debts[unit]
         debt = debts[place]
         late_s = now_s - debt.asked_s
-        self._stray(
-            Failure.LATE,
-            f"an answer to {debt.question} came after {late_s:.2f} s",
-            raw,
-            late_s=late_s,
-            unit=debt.question.unit,
-        )
+        text = f"{debt.question}: answered after {late_s:.2f} s, too late"
+        self.strays.append(Stray(Failure.LATE, text, raw, late_s, debt.question.unit))
         for _ in range(place + 1):
             debts.popleft()
         if not debts:

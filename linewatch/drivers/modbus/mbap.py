@@ -8,22 +8,30 @@ References:
 from __future__ import annotations
 
 import struct
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
-from linewatch.drivers.modbus.guard import Guard
-from linewatch.drivers.modbus.question import (
-    EXCEPTION,
-    Answer,
-    Broken,
-    Failure,
-    Identity,
-    Question,
-    Verdict,
-    judged,
-)
+from linewatch.drivers.modbus.guard import SHOWN, Guard
+from linewatch.drivers.modbus.question import EXCEPTION, Broken, Failure, Identity, judged
+
+if TYPE_CHECKING:
+    from linewatch.drivers.modbus.question import Question, Verdict
 
 HEADER = struct.Struct(">HHHB")
-LONGEST = 254
-"""Unit id and the longest PDU, 253 bytes."""
+BEFORE_UNIT = 6
+"""Bytes of the header that its length does not count."""
+SHORTEST, LONGEST = 2, 254
+"""What a header's length can be: unit and function at the least, at most 253 bytes of PDU."""
+
+
+@dataclass(frozen=True, slots=True)
+class Frame:
+    """One frame in parts."""
+
+    raw: bytes
+    transaction: int
+    unit: int
+    pdu: bytes
 
 
 def swapped(transaction: int) -> int:
@@ -36,11 +44,9 @@ class MbapGuard(Guard):
 
     rests = False
 
-    def in_doubt(self, question: Question) -> bool:
-        """Say whether an older answer could be taken for this question's."""
-        return question.identity is Identity.ZERO and bool(
-            self._debts.get(question.answering_unit)
-        )
+    def has_ids(self, question: Question) -> bool:
+        """Say whether an id tells the answers of the question's device apart."""
+        return question.identity is not Identity.ZERO
 
     def _framed(self, question: Question) -> bytes:
         # 0 is never issued: a device that answers with it has no id of ours in mind.
@@ -49,118 +55,138 @@ class MbapGuard(Guard):
         return HEADER.pack(self._transaction, 0, len(pdu) + 1, question.unit) + pdu
 
     def _scan(self, now_s: float, *, rested: bool) -> Verdict | None:  # noqa: ARG002
-        buffer = self._buffer
-        verdict: Verdict | None = None
-        while verdict is None:
-            if _is_foreign(buffer):
-                return self._babble(now_s)
-            size = _frame_size(buffer)
-            if size == 0:
+        while not _is_foreign(self._buffer):
+            frame = self._next_frame()
+            if frame is None:
                 return None
-            frame = bytes(buffer[:size])
-            del buffer[:size]
             verdict = self._judge(frame, now_s)
-        return self._alone(verdict, now_s)
+            if verdict is not None:
+                return self._alone(frame, verdict, now_s)
+        return self._babble(now_s)
 
-    def _judge(self, frame: bytes, now_s: float) -> Verdict | None:
+    def _next_frame(self) -> Frame | None:
+        """Take the first frame off the buffer; None while it is not complete."""
+        size = _frame_size(self._buffer)
+        if size == 0:
+            return None
+        raw = bytes(self._buffer[:size])
+        del self._buffer[:size]
+        transaction, _, _, unit = HEADER.unpack_from(raw)
+        return Frame(raw, transaction, unit, raw[HEADER.size :])
+
+    def _judge(self, frame: Frame, now_s: float) -> Verdict | None:
         question = self._question
-        transaction, unit, pdu = (frame[0] << 8 | frame[1]), frame[6], frame[7:]
-        if question is None or not self._is_ours(transaction, question, unit):
-            self._explain(transaction, unit, pdu, frame, now_s)
+        if question is None or not self._is_ours(question, frame):
+            self._explain(frame, now_s)
             return None
-        if frame == self._frame:
+        if frame.raw == self._frame:
             # With three bytes asked for, an echo can have the very shape of an answer.
-            self._suspicious(Failure.ECHO, "what answers only echoes the request", frame)
+            self._suspicious(Failure.ECHO, "what answers only echoes the request", frame.raw)
             return None
-        if unit != question.answering_unit:
-            return self._broken(
-                Failure.FOREIGN_UNIT,
-                f"unit {question.answering_unit} was asked, unit {unit} answers",
-                frame,
-                now_s,
-            )
-        verdict = judged(question, pdu)
+        if frame.unit != question.answering_unit:
+            text = f"unit {question.answering_unit} was asked, unit {frame.unit} answers"
+            return self._broken(Failure.FOREIGN_UNIT, text, frame.raw, now_s)
+        verdict = judged(question, frame.pdu)
         if isinstance(verdict, Broken):
-            return self._broken(verdict.failure, verdict.text, frame, now_s)
+            return self._broken(verdict.failure, verdict.text, frame.raw, now_s)
         return verdict
 
-    def _is_ours(self, transaction: int, question: Question, unit: int) -> bool:
+    def _is_ours(self, question: Question, frame: Frame) -> bool:
         match question.identity:
             case Identity.EXACT:
-                return transaction == self._transaction
+                return frame.transaction == self._transaction
             case Identity.SWAPPED:
-                return transaction == swapped(self._transaction)
+                return frame.transaction == swapped(self._transaction)
             case Identity.ZERO:
-                # 0 is no id: then the unit has to tell whose answer it is.
-                return transaction == self._transaction or (
-                    transaction == 0 and unit == question.answering_unit
+                # 0 is no id: then the unit has to tell whose answer it is, and what could
+                # be an older one's answer is no answer.
+                return frame.transaction == self._transaction or (
+                    frame.transaction == 0
+                    and frame.unit == question.answering_unit
+                    and not self._is_only_owed(question, frame)
                 )
 
-    def _explain(
-        self, transaction: int, unit: int, pdu: bytes, frame: bytes, now_s: float
-    ) -> None:
-        """Tell a late answer from a foreign one."""
-        question = self._question
-        for owing, debts in self._debts.items():
-            for place, debt in enumerate(debts):
-                if transaction in {debt.transaction, swapped(debt.transaction)}:
-                    self._late(owing, place, frame, now_s)
-                    return
-        if transaction == 0 and self._paid(unit, pdu, frame, now_s):
-            return
-        if question is None:
-            self._stray(Failure.UNASKED, "an answer that nobody asked for", frame)
-            return
-        remedy = ""
-        if transaction == swapped(self._transaction):
-            remedy = ": its bytes are swapped; see `swapped_transaction`"
-        elif transaction == 0:
-            remedy = ": it is always 0; see `zero_transaction`"
-        self._suspicious(
-            Failure.FOREIGN_ID,
-            f"answers carry a foreign id ({transaction:04X} for"
-            f" {self._transaction:04X}){remedy}",
-            frame,
+    def _is_only_owed(self, question: Question, frame: Frame) -> bool:
+        """Say whether a frame answers a debt of its unit and not the question."""
+        return isinstance(judged(question, frame.pdu), Broken) and any(
+            not isinstance(judged(debt.question, frame.pdu), Broken)
+            for debt in self._debts.get(frame.unit, ())
         )
 
-    def _alone(self, verdict: Verdict, now_s: float) -> Verdict:
+    def _explain(self, frame: Frame, now_s: float) -> None:
+        """Tell a late answer from a foreign one."""
+        if self._is_late(frame, now_s):
+            return
+        question = self._question
+        if question is None:
+            self._unasked(frame.unit, frame.raw, now_s)
+            return
+        remedy = ""
+        if frame.transaction == swapped(self._transaction):
+            remedy = ": its bytes are swapped; see `swapped_transaction`"
+        elif frame.transaction == 0:
+            remedy = ": it is always 0; see `zero_transaction`"
+        text = (
+            f"answers carry a foreign id ({frame.transaction:04X} for"
+            f" {self._transaction:04X}){remedy}"
+        )
+        self._suspicious(Failure.FOREIGN_ID, text, frame.raw)
+
+    def _is_late(self, frame: Frame, now_s: float) -> bool:
+        for unit, debts in self._debts.items():
+            for place, debt in enumerate(debts):
+                if frame.transaction == debt.transaction or (
+                    debt.question.identity is Identity.SWAPPED
+                    and frame.transaction == swapped(debt.transaction)
+                ):
+                    self._late(unit, place, frame.raw, now_s)
+                    return True
+        return frame.transaction == 0 and self._paid(frame.unit, frame.pdu, frame.raw, now_s)
+
+    def _alone(self, first: Frame, verdict: Verdict, now_s: float) -> Verdict:
         """Look behind an answer: another that fits as well leaves neither believable."""
-        while size := _frame_size(self._buffer):
-            frame = bytes(self._buffer[:size])
-            del self._buffer[:size]
-            question = self._question
-            transaction, unit, pdu = (frame[0] << 8 | frame[1]), frame[6], frame[7:]
-            if question is None or not self._is_ours(transaction, question, unit):
-                self._explain(transaction, unit, pdu, frame, now_s)
-            elif not (isinstance(verdict, Answer) and judged(question, pdu) == verdict):
-                return self._broken(
-                    Failure.TWO_ANSWERS, "two answers to one question", frame, now_s
-                )
+        question = self._question
+        self._accepted = first.raw
+        while not _is_foreign(self._buffer) and (frame := self._next_frame()) is not None:
+            if question is None or not self._is_ours(question, frame):
+                self._explain(frame, now_s)
+            elif frame.raw != first.raw:
+                text = "two answers to one question"
+                return self._broken(Failure.TWO_ANSWERS, text, first.raw + frame.raw, now_s)
+            else:
+                self._stray(Failure.UNASKED, "the same answer twice", frame.raw)
         return verdict
 
-    def _babble(self, now_s: float) -> Broken:
-        raw = bytes(self._buffer[:64])
+    def _babble(self, now_s: float) -> Verdict | None:
+        raw = bytes(self._buffer[:SHOWN])
         self._buffer.clear()
-        return self._broken(Failure.NOT_MODBUS, "what answers is not Modbus TCP", raw, now_s)
+        text = "what answers is not Modbus TCP"
+        if self._question is None:
+            self._stray(Failure.NOT_MODBUS, text, raw)
+            return None
+        return self._broken(Failure.NOT_MODBUS, text, raw, now_s)
+
+    def _unreadable(self, left: bytes) -> Broken:
+        return Broken(Failure.NOISE, "an answer without an end", left)
 
 
 def _is_foreign(buffer: bytearray) -> bool:
-    """Say whether a buffer begins with what no Modbus TCP header can be."""
-    if len(buffer) >= 3 and buffer[2] != 0:
+    """Say whether a buffer begins with what no Modbus TCP header can be.
+
+    Protocol id 0 and a length of one byte leave three bytes that are always 0.
+    """
+    if any(buffer[2:5]):
         return True
-    if len(buffer) >= 4 and buffer[3] != 0:
-        return True
-    if len(buffer) >= 5 and buffer[4] != 0:
-        return True
-    return len(buffer) >= 6 and not 2 <= buffer[5] <= LONGEST
+    return len(buffer) >= BEFORE_UNIT and not SHORTEST <= buffer[5] <= LONGEST
 
 
 def _frame_size(buffer: bytearray) -> int:
     """Return the length of the first frame; 0 while it is not complete."""
-    if len(buffer) < 8 or _is_foreign(buffer):
+    left = len(buffer)
+    if left <= HEADER.size:
         return 0
-    size = 6 + buffer[5]
-    if size == 8 and buffer[7] & EXCEPTION:
+    size = BEFORE_UNIT + buffer[5]
+    if buffer[5] == SHORTEST and buffer[HEADER.size] & EXCEPTION:
         # Some devices count the unit and the function, and forget the exception's code.
-        size = 9
-    return size if len(buffer) >= size else 0
+        size += 1
+    return size if left >= size else 0

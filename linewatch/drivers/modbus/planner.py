@@ -46,6 +46,7 @@ USUAL_LIMITS = (
 )
 """Largest blocks that devices are built with, as far as is known: common practice."""
 BITS_A_REGISTER = 16
+HALVES = 2
 ASK_HOLE_AGAIN_S = 60.0
 """How often a value that was refused alone is asked again [wall time]."""
 
@@ -152,7 +153,7 @@ class DeviceMap:
                 holes.append(span)
                 dues.append(until_s)
             else:
-                alone.append(_request([span]))
+                alone.append(block([span]))
         requests = [
             request
             for function, group in sorted(by_function.items())
@@ -167,12 +168,12 @@ class DeviceMap:
         end = 0
         for span in sorted(spans, key=lambda each: (each.address, each.end)):
             if group and not self._may_join(table, group, end, span):
-                yield _request(group)
+                yield block(group)
                 group = []
             end = max(end, span.end) if group else span.end
             group.append(span)
         if group:
-            yield _request(group)
+            yield block(group)
 
     def _may_join(self, table: _Table, group: Sequence[Span], end: int, span: Span) -> bool:
         first = group[0].address
@@ -206,7 +207,7 @@ class DeviceMap:
         if not cuts:
             return None
         place = min(cuts)[2]
-        return _request(spans[:place]), _request(spans[place:])
+        return block(spans[:place]), block(spans[place:])
 
     def refused_alone(self, request: Request, now_s: float) -> None:
         """Note that values were refused with nothing else in the request."""
@@ -216,11 +217,6 @@ class DeviceMap:
             )
         self.version += 1
 
-    def is_hole(self, request: Request) -> bool:
-        """Say whether a request asks for values that were refused alone before."""
-        holes = self._tables[request.function].holes
-        return all((span.address, span.count) in holes for span in request.spans)
-
     def answered_alone(self, request: Request) -> None:
         """Note that values can be read after all."""
         holes = self._tables[request.function].holes
@@ -228,9 +224,15 @@ class DeviceMap:
         if any(until is not None for until in known):
             self.version += 1
 
-    def parts_answered(self, request: Request, first: Request, second: Request) -> None:
-        """Note that both parts of a refused request were answered in full."""
+    def parts_answered(self, request: Request, parts: Sequence[Request]) -> None:
+        """Note that all parts of a refused request were answered.
+
+        If there are more than two, their own refusals have taught already.
+        """
+        if len(parts) > HALVES:
+            return
         table = self._tables[request.function]
+        first, second = sorted(parts, key=lambda part: part.address)
         if second.address > first.end:
             table.walls.add((first.end, second.address))
         else:
@@ -243,7 +245,8 @@ class DeviceMap:
         return max(below, default=1)
 
 
-def _request(spans: Sequence[Span]) -> Request:
+def block(spans: Sequence[Span]) -> Request:
+    """Return the request for values of one function, together."""
     first = min(span.address for span in spans)
     end = max(span.end for span in spans)
     return Request(

@@ -21,8 +21,11 @@ BIT_FUNCTIONS = (1, 2)
 READING_FUNCTIONS = (1, 2, 3, 4)
 MOST_REGISTERS = 125
 MOST_BITS = 2000
+TABLE_END = 0x10000
+LAST_UNIT = 255
 EXCEPTION = 0x80
 """The bit that marks a function code as refused."""
+EXCEPTION_BYTES = 2
 
 
 class Failure(StrEnum):
@@ -44,6 +47,8 @@ class Failure(StrEnum):
     OTHER_MASTER = "another master"
     NOT_MODBUS = "not Modbus"
     CLOSED = "closed by the peer"
+    OWED = "still owed"
+    """Not asked at all: an older answer may still come."""
 
 
 class Identity(StrEnum):
@@ -76,9 +81,9 @@ class Question:
         most = MOST_BITS if self.function in BIT_FUNCTIONS else MOST_REGISTERS
         if not 1 <= self.count <= most:
             raise ValueError(f"count is {self.count}; function {self.function} has 1 to {most}")
-        if not 0 <= self.address <= 0x10000 - self.count:
+        if not 0 <= self.address <= TABLE_END - self.count:
             raise ValueError(f"{self.count} from address {self.address} pass the table's end")
-        if not 0 <= self.unit <= 255:
+        if not 0 <= self.unit <= LAST_UNIT:
             raise ValueError(f"unit is {self.unit}; units are 0 to 255")
 
     @property
@@ -155,7 +160,7 @@ def judged(question: Question, pdu: bytes) -> Verdict:
     if not pdu:
         return Broken(Failure.WRONG_COUNT, "an answer without a function code", pdu)
     if pdu[0] == question.function | EXCEPTION:
-        if len(pdu) != 2:
+        if len(pdu) != EXCEPTION_BYTES:
             return Broken(Failure.WRONG_COUNT, f"an exception of {len(pdu)} bytes", pdu)
         return Refusal(pdu[1])
     if pdu[0] != question.function:

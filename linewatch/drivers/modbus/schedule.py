@@ -11,7 +11,6 @@ from __future__ import annotations
 import heapq
 from collections import deque
 from dataclasses import dataclass, field
-from statistics import median
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
@@ -28,6 +27,8 @@ PROBE_LONGEST_S = 30.0
 PROBE_LEAST_LIMIT_S = 0.1
 PROBE_RESPONSES = 5.0
 """A silent unit is waited for this many times its usual response."""
+NEVER_HEARD = 10.0
+"""A unit that never answered is, once known to be silent, waited for so much shorter."""
 LONGEST_LIMITS = 3.0
 """A slow unit is waited for at most this many times the configured limit."""
 CALM_AFTER = 50
@@ -48,7 +49,6 @@ class Timetable:
     def __init__(self, periods_ns: Sequence[int], start_ns: int, speed: float) -> None:
         self._least_ns = round(LEAST_WALL_S * speed * NS)
         self._periods_ns = periods_ns
-        self._order = 0
         self._due = [(start_ns, place, place) for place in range(len(periods_ns))]
         self._order = len(periods_ns)
         heapq.heapify(self._due)
@@ -59,16 +59,10 @@ class Timetable:
         due_ns, _, place = self._due[0]
         return place, due_ns
 
-    def waiting(self, now_ns: int) -> int:
-        """Return when the turn after the next one is due [ns of line time]."""
-        rest = self._due[1:3]
-        return min((entry[0] for entry in rest), default=now_ns + 3600 * NS)
-
-    def served(self, now_ns: int, *, polled: bool = True) -> None:
+    def served(self, now_ns: int) -> None:
         """Note that the next layout has had its turn; its next one comes a period later."""
         due_ns, _, place = self._due[0]
-        if polled:
-            self._served[place].append(now_ns)
+        self._served[place].append(now_ns)
         self._order += 1
         heapq.heapreplace(self._due, (self._after(due_ns, now_ns, place), self._order, place))
 
@@ -121,15 +115,23 @@ class UnitPace:
         """Whether its answers used to come after the configured limit."""
         return self._limit_s > 0.0
 
-    def limit_s(self) -> float:
-        """Return how long to wait for its next answer."""
+    def limit_s(self, *, is_suspect: bool = False) -> float:
+        """Return how long to wait for its next answer.
+
+        Args:
+            is_suspect: Another unit of the link has just been silent: if the whole link is,
+                nobody is served by finding that out one full limit at a time.
+        """
         full_s = max(self.configured_s, self._limit_s)
-        if self.unanswered == 0:
+        if not (is_suspect or self.unanswered):
             return full_s
-        usual_s = (
-            median(self._responses_s) if self._responses_s else full_s / PROBE_RESPONSES / 2
-        )
-        return min(full_s, max(PROBE_LEAST_LIMIT_S, PROBE_RESPONSES * usual_s))
+        if self._responses_s:
+            usual_s = PROBE_RESPONSES * max(self._responses_s)
+        elif self.is_silent:
+            usual_s = full_s / NEVER_HEARD
+        else:
+            usual_s = full_s
+        return min(full_s, max(PROBE_LEAST_LIMIT_S, usual_s))
 
     def may_ask(self, now_s: float) -> bool:
         """Say whether the unit may be asked now."""

@@ -1,67 +1,83 @@
-"""Signals that stand for something else: a loop current, a resistance, a thermocouple.
-
-References:
-    NAMUR NE 43 (2003): a loop current of 3.6 mA or less, or of 21.0 mA or more, is a failure
-    signal; measured values lie from 3.8 to 20.5 mA.
-"""
+"""Signals that stand for something else: a loop current, a resistance, a thermocouple."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Protocol
+from typing import TYPE_CHECKING, TypeAlias
 
 from linewatch.core import units
+from linewatch.core.errors import OutsideValidity
+from linewatch.core.instruments import loop, rtd, thermocouple
 from linewatch.core.readings import Quality
 
 if TYPE_CHECKING:
     from linewatch.config.links import TagRead
 
 NAN = float("nan")
-FAILURE_LOW_MA = 3.6
-FAILURE_HIGH_MA = 21.0
-
-
-class Sensor(Protocol):
-    """Turns a scaled register into a value in the measurement's unit."""
-
-    cold_junction: str | None
-
-    def sensed(self, number: float, cold_degc: float) -> tuple[float, Quality]:
-        """Return value and quality."""
+_PT100 = "pt100-ohm"
 
 
 @dataclass(frozen=True, slots=True)
 class Loop:
-    """A 4-20 mA input."""
+    """A 4-20 mA input, judged by NAMUR NE 43."""
 
     counts_at_4ma: float
     counts_at_20ma: float
     low: float
     high: float
-    cold_junction: str | None = None
 
-    def sensed(self, number: float, cold_degc: float) -> tuple[float, Quality]:  # noqa: ARG002
-        """Return what the loop current stands for."""
-        ratio = (number - self.counts_at_4ma) / (self.counts_at_20ma - self.counts_at_4ma)
-        current_ma = 4.0 + 16.0 * ratio
-        if not FAILURE_LOW_MA < current_ma < FAILURE_HIGH_MA:
+    def sensed(self, counts: float) -> tuple[float, Quality]:
+        """Return what the loop current stands for, with its quality."""
+        share = (counts - self.counts_at_4ma) / (self.counts_at_20ma - self.counts_at_4ma)
+        loop_ma = loop.ZERO_MA + share * (loop.FULL_MA - loop.ZERO_MA)
+        if loop.has_failed(loop_ma):
             return NAN, Quality.SENSOR_FAULT
-        return self.low + ratio * (self.high - self.low), Quality.GOOD
+        saturated = loop.is_beyond_range(loop_ma)
+        quality = Quality.SOURCE_DOUBTFUL if saturated else Quality.GOOD
+        return loop.from_loop(loop_ma, self.low, self.high), quality
 
 
 @dataclass(frozen=True, slots=True)
-class Unknown:
-    """A sensor that nothing here can convert."""
+class Resistance:
+    """A Pt100 whose resistance is read."""
 
-    cold_junction: str | None = None
+    def sensed(self, resistance_ohm: float) -> tuple[float, Quality]:
+        """Return temperature [degC] and quality."""
+        try:
+            return rtd.temperature_degc(resistance_ohm), Quality.GOOD
+        except OutsideValidity:
+            return NAN, Quality.SENSOR_FAULT
 
-    def sensed(self, number: float, cold_degc: float) -> tuple[float, Quality]:  # noqa: ARG002
-        """Return no value."""
-        return NAN, Quality.SENSOR_FAULT
+
+@dataclass(frozen=True, slots=True)
+class Thermocouple:
+    """A thermocouple whose voltage is read."""
+
+    kind: str
+    """Type letter."""
+    cold_junction: str
+    """Tag of the terminals' temperature."""
+
+    def sensed(self, voltage_mv: float, cold_degc: float) -> tuple[float, Quality]:
+        """Return temperature [degC] and quality."""
+        try:
+            hot_degc = thermocouple.temperature_degc(
+                self.kind, voltage_mv, cold_junction_degc=cold_degc
+            )
+        except OutsideValidity:
+            return NAN, Quality.SENSOR_FAULT
+        return hot_degc, Quality.GOOD
+
+
+Sensor: TypeAlias = "Loop | Resistance | Thermocouple"
 
 
 def sensor_of(tag: TagRead) -> Sensor | None:
-    """Return what converts a tag's scaled register, or None if it is the value itself."""
+    """Return what converts a tag's scaled register, or None if it is the value itself.
+
+    Raises:
+        ValueError: a thermocouple without the tag of its cold junction.
+    """
     read = tag.read
     if read.signal is not None:
         return Loop(
@@ -70,6 +86,12 @@ def sensor_of(tag: TagRead) -> Sensor | None:
             low=units.parse(read.signal.low, tag.unit),
             high=units.parse(read.signal.high, tag.unit),
         )
-    if read.sensor is not None:
-        return Unknown()
-    return None
+    if read.sensor is None:
+        return None
+    if read.sensor == _PT100:
+        return Resistance()
+    if read.cold_junction is None:
+        raise ValueError(f"{tag.tag}: a thermocouple has a cold junction; name its tag")
+    return Thermocouple(
+        kind=read.sensor.split("-")[1].upper(), cold_junction=read.cold_junction
+    )

@@ -5,9 +5,9 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from linewatch.config.addresses import first_address
-from linewatch.core.readings import Quality, Readings
-from linewatch.drivers.modbus.decode import FUNCTIONS, Decoder, Sheet, spans_of
-from linewatch.drivers.modbus.planner import DeviceMap, Request
+from linewatch.core.readings import Quality
+from linewatch.drivers.modbus.decode import FUNCTIONS, Decoder, spans_of
+from linewatch.drivers.modbus.planner import DeviceMap, Request, block
 from linewatch.drivers.modbus.question import (
     Answer,
     Broken,
@@ -19,12 +19,12 @@ from linewatch.drivers.modbus.question import (
 )
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Sequence
 
     from linewatch.config.links import DevicePoll, TagRead
     from linewatch.config.model import DeviceSection
-    from linewatch.core.readings import Layout, Moment
-    from linewatch.drivers.modbus.planner import Span
+    from linewatch.core.readings import Layout
+    from linewatch.drivers.modbus.planner import Plan, Span
 
 CANNOT_BE_READ = (2, 3)
 """Exceptions that a smaller or another block may cure: illegal address, illegal count."""
@@ -40,6 +40,7 @@ _QUALITIES = {
     Failure.ECHO: Quality.NO_ANSWER,
     Failure.FOREIGN_ID: Quality.FOREIGN,
     Failure.FOREIGN_UNIT: Quality.FOREIGN,
+    Failure.OWED: Quality.NO_ANSWER,
 }
 
 
@@ -50,6 +51,11 @@ def quality_of(verdict: Refusal | Broken) -> Quality:
     if verdict.code in GATEWAY:
         return Quality.NO_ANSWER
     return Quality.BUSY if verdict.code in TRY_LATER else Quality.REFUSED
+
+
+def ends_poll(verdict: Refusal | Broken) -> bool:
+    """Say whether it is no use to ask the unit further in this poll."""
+    return isinstance(verdict, Broken) or verdict.code in (*TRY_LATER, *GATEWAY)
 
 
 def readable_ranges(device: DeviceSection) -> dict[int, tuple[tuple[int, int], ...]]:
@@ -124,55 +130,52 @@ class PolledUnit:
             return ()
         return self._map.split(request) or ()
 
-    def learn(
-        self, request: Request, results: list[tuple[Request, Verdict]], now_s: float
+    def split_up(self, request: Request, results: Sequence[tuple[Request, Verdict]]) -> None:
+        """Take note of what became of a refused request's parts."""
+        if all(isinstance(verdict, Answer) for _, verdict in results):
+            self._map.parts_answered(request, [part for part, _ in results])
+
+    def polled(
+        self, plan: Plan, results: Sequence[tuple[Request, Verdict]], now_s: float
     ) -> None:
-        """Take note of what became of a request, or of the parts that it was split into."""
-        if len(results) == 1:
-            if isinstance(results[0][1], Answer):
-                self._map.answered_alone(request)
-            elif isinstance(results[0][1], Refusal) and self._map.is_hole(request):
-                self._map.refused_alone(request, now_s)
-            return
+        """Take note of what became of a whole poll, in parts as far as it was split up."""
         answered = [part for part, verdict in results if isinstance(verdict, Answer)]
         refused = [
             part
             for part, verdict in results
             if isinstance(verdict, Refusal) and verdict.code in CANNOT_BE_READ
         ]
-        if not answered:
-            if len(refused) == len(results):
-                self._whole_until_s[request] = now_s + ALL_REFUSED_S
+        for part in answered:
+            self._map.answered_alone(part)
+        if not refused:
             return
-        for part in refused:
-            self._map.refused_alone(part, now_s)
-        if len(answered) == len(results) == 2:
-            self._map.parts_answered(request, answered[0], answered[1])
+        if answered:
+            for part in refused:
+                self._map.refused_alone(part, now_s)
+        else:
+            asked = {part for part, _ in results}
+            for request in plan.requests:
+                if request not in asked:
+                    self._whole_until_s[request] = now_s + ALL_REFUSED_S
 
-    def readings(
-        self,
-        layout: Layout,
-        decoder: Decoder,
-        sheet: Sheet,
-        at: Moment,
-        junction: Callable[[str], tuple[float, int]],
-    ) -> Readings:
-        """Return the block that a poll brought."""
-        value, quality = decoder.decoded(sheet, junction)
-        return Readings(
-            layout=layout, utc_ns=at.utc_ns, mono_ns=at.mono_ns, value=value, quality=quality
-        )
+    @property
+    def answering_unit(self) -> int:
+        """The unit id that its answers carry."""
+        as_unit = self.device.answers_as_unit
+        return self.device.unit if as_unit is None else as_unit
 
-    def smaller(self, layout: Layout, owed: frozenset[tuple[int, int]]) -> Question | None:
+    @property
+    def has_ids(self) -> bool:
+        """Whether it returns a transaction id, on a link that has one."""
+        return self._identity is not Identity.ZERO
+
+    def proof(
+        self, layout: Layout, owed: frozenset[tuple[int, int]], now_s: float
+    ) -> Question | None:
         """Return a question whose answer could be none of those owed, on known ground."""
-        decoder = self.decoder(layout, 0.0)
-        for request in decoder.plan.requests:
+        for request in self.decoder(layout, now_s).plan.requests:
             for spans in _beginnings(request.spans):
-                first = spans[0].address
-                count = max(span.end for span in spans) - first
-                question = self.question(
-                    Request(function=request.function, address=first, count=count, spans=spans)
-                )
+                question = self.question(block(spans))
                 if question.shape not in owed:
                     return question
         return None

@@ -9,7 +9,6 @@ Rule 3: closing never waits for the peer.
 from __future__ import annotations
 
 import asyncio
-import contextlib
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -107,16 +106,13 @@ class Wire(asyncio.Protocol):
         transport = self._transport
         if transport is None or self._closed.done():
             return
-        # A serial port's driver may fail in any of its own ways once its device is gone.
-        with contextlib.suppress(Exception):
-            if transport.get_write_buffer_size():
-                transport.abort()
-            else:
-                transport.close()
+        if transport.get_write_buffer_size():
+            transport.abort()
+        else:
+            transport.close()
         await asyncio.wait([self._closed], timeout=CLOSE_S)
         if not self._closed.done():
-            with contextlib.suppress(Exception):
-                transport.abort()
+            transport.abort()
 
     # What follows is called by the event loop.
 
@@ -205,7 +201,10 @@ async def connect(
     try:
         async with asyncio.timeout(CONNECT_S):
             if link.protocol == "modbus-rtu":
-                await _open_port(loop, wire, link)
+                # pymodbus is imported only where there is a serial port.
+                from linewatch.drivers.modbus.port import open_port
+
+                wire.connection_made(open_port(loop, wire, link))
             else:
                 host, port = host_and_port(link.address)
                 await loop.create_connection(lambda: wire, host, port)
@@ -216,32 +215,3 @@ async def connect(
     except (OSError, ValueError) as error:
         raise LinkLost(link.id, doing, f"{error}") from error
     return wire
-
-
-async def _open_port(loop: asyncio.AbstractEventLoop, wire: Wire, link: LinkSection) -> None:
-    """Open a serial port through pymodbus' transport over pyserial.
-
-    Raises:
-        OSError: the port is not there, is in use, or refuses the settings.
-    """
-    from pymodbus.transport.serialtransport import create_serial_connection
-
-    try:
-        transport, _ = await create_serial_connection(
-            loop,
-            lambda: wire,
-            link.address,
-            baudrate=link.baud,
-            bytesize=8,
-            parity=link.parity,
-            stopbits=link.stop_bits,
-            timeout=link.timeout,
-        )
-    except OSError:
-        raise
-    except Exception as error:
-        # termios.error is neither an OSError nor one of pyserial's own, and Windows lacks it.
-        if type(error).__name__ != "error":
-            raise
-        raise OSError(f"the port refuses its settings: {error}") from error
-    wire.connection_made(transport)
