@@ -13,8 +13,8 @@ from typing import TYPE_CHECKING, Any
 from linewatch.config.advice import advice
 from linewatch.config.model import AlarmSection
 from linewatch.config.quantities import difference, quantity
-from linewatch.config.starting import default_condition
 from linewatch.core import units
+from linewatch.core.alarms.defaults import default_condition
 from linewatch.core.errors import UnitMismatch
 from linewatch.core.measurements import MEASUREMENTS
 from linewatch.core.plan import PRIORITIES, ConditionPlan, TagPlan
@@ -112,14 +112,17 @@ def _of_window(tag: TagPlan, position: str) -> Iterable[ConditionPlan]:
 
 def _start(tag: TagPlan, kind: ConditionKind, position: str) -> ConditionPlan:
     """Return a condition with the usual starting values of its kind."""
-    start = default_condition(MEASUREMENTS[tag.kind], kind)
+    ratio, on_s, off_s, _ = default_condition(tag.kind, kind)
     side = {"low-low": "low", "high-high": "high"}.get(kind, kind)
     said = advice(position, tag.kind, side)
     suppress = () if position in _NEVER_SUPPRESSED else _COLD.get((tag.kind, kind), ())
-    return replace(
-        start,
+    return ConditionPlan(
         id=f"{tag.id}.{kind}",
         tag=tag.id,
+        kind=kind,
+        deadband=_deadband(tag, kind, ratio),
+        on_delay_ns=round(on_s * NS),
+        off_delay_ns=round(off_s * NS),
         priority=_priority(said.priority, kind, tag),
         target=tag.window.target,
         suppress_when=suppress,
@@ -128,6 +131,22 @@ def _start(tag: TagPlan, kind: ConditionKind, position: str) -> ConditionPlan:
         action=said.action,
         respond_within_s=said.respond_within_s,
     )
+
+
+def _deadband(tag: TagPlan, kind: ConditionKind, ratio: float) -> float:
+    """Return a share of the window's span, but never less than a step that the screen shows.
+
+    A window with one side has no span of its own: its limit's distance from zero stands in.
+    """
+    if ratio == 0.0:
+        return 0.0
+    window = tag.window
+    if window.low is not None and window.high is not None:
+        span = window.high - window.low
+    else:
+        limit = getattr(window, kind.replace("-", "_"), None) or window.high or window.low
+        span = abs(limit) if limit else tag.high - tag.low
+    return max(ratio * span, 2.0 * 10.0 ** -MEASUREMENTS[tag.kind].decimals)
 
 
 def _priority(outer: Priority, kind: ConditionKind, tag: TagPlan) -> Priority:

@@ -63,6 +63,20 @@ def test_an_edge_with_a_limit_behind_it_is_one_priority_lower(conditions):
     assert found["nickel-1.level.high"].priority == advice("plate", "level", "high").priority
 
 
+def test_delays_and_deadbands_start_from_the_usual_values(conditions):
+    found = conditions()
+
+    # EEMUA 191 as the defaults have it: 5 % of a level's span, 60 s; 2 % for conductivity.
+    level = found["nickel-1.level.high"]
+    assert level.deadband == pytest.approx(0.05 * (900 - 800))
+    assert (level.on_delay_ns, level.off_delay_ns) == (60 * NS, 60 * NS)
+    # A window with one side has no span: its limit stands in, not the plausible range.
+    assert found["rinse-1.conductivity.high"].deadband == pytest.approx(0.02 * 500)
+    # 1 % of ten degrees is less than a thermometer shows twice.
+    assert found["nickel-1.temperature.high"].deadband == pytest.approx(0.2)
+    assert found["nickel-1.temperature.bad-quality"].deadband == 0.0
+
+
 def test_what_an_alarm_says_replaces_the_usual_and_nothing_else(conditions):
     usual = conditions(alarm(when="low", of="temperature"))["nickel-1.temperature.low"]
     said = conditions(
