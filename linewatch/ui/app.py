@@ -3,28 +3,35 @@
 from __future__ import annotations
 
 import datetime
+import threading
 import time
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, Any, ClassVar, Final
+from typing import TYPE_CHECKING, ClassVar, Final, TypedDict, Unpack
 
 from textual import work
 from textual.app import App
+from textual.worker import Worker, WorkerState, get_current_worker
 
+from linewatch.core.electrochemistry.explanation import Explanation
 from linewatch.core.errors import LinewatchError
+from linewatch.core.ports import Series
+from linewatch.core.view import LinePicture
+from linewatch.ui import entries
 from linewatch.ui.draw.rows import Look
+from linewatch.ui.draw.trend import Curve, curve_of
 from linewatch.ui.feed import OLD_AFTER_S, Sight, overlaid
 from linewatch.ui.keys import Keys
 from linewatch.ui.palette import PALETTES, THEMES, theme
-from linewatch.ui.screens.line import LineView
-from linewatch.ui.screens.view import View
+from linewatch.ui.screens.forms import Field, Form
+from linewatch.ui.screens.live import LiveScreen
 
 if TYPE_CHECKING:
     from textual.binding import BindingType
 
-    from linewatch.core.events import Event
-    from linewatch.core.ports import Desk
-    from linewatch.core.view import LinePicture
+    from linewatch.core.commands import AnyCommand
+    from linewatch.core.ports import Desk, StoredEvent
+    from linewatch.ui.screens.view import Wish
 
 PULL_S: Final = 0.25
 """The picture is looked for four times a second and drawn only if it changed."""
@@ -32,6 +39,15 @@ NEWS_S: Final = 0.075
 ALIVE_S: Final = 1.0
 SAID_S: Final = 8.0
 SHIFT_S: Final = 8 * 3600.0
+MOST_EVENTS: Final = 2000
+ANSWER_S: Final = 5.0
+"""How long to look for what became of a request."""
+LOOK_S: Final = 0.05
+
+Explain = Callable[[LinePicture, str], Sequence[Explanation]]
+"""Works out why the figures of a thing, 'tank nickel-1', are what they are."""
+Save = Callable[[str, Sequence[Series], str], str]
+"""Saves series, and the screen as SVG, under a name; returns where, in words."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -43,11 +59,19 @@ class Options:
     """Where the record lies, in words for the help."""
     theme: str = "night"
     is_plain: bool = False
+    """Seven bits only, for the plainest terminal."""
     units: str | None = None
     """'metric' or 'us'; None: as the line says."""
     keys: Mapping[str, str] = field(default_factory=dict)
+    """Keys of the shop's own, by id of ui/keys.py."""
     zone: datetime.tzinfo | None = None
     """None: the machine's own time zone."""
+    shift_s: float = SHIFT_S
+    """How long initials hold."""
+    first_run: bool = False
+    """Whether to begin with the help."""
+    explain: Explain | None = None
+    save: Save | None = None
     wall_ns: Callable[[], int] = time.time_ns
     steady_s: Callable[[], float] = time.monotonic
 
@@ -70,21 +94,28 @@ class LinewatchApp(App[int], inherit_bindings=False):
         self.options = options or Options()
         self.keys = Keys(self.options.keys)
         self.sight = Sight()
+        self.live = LiveScreen()
+        self.events: list[StoredEvent] = []
+        self.curves: dict[str, Curve] = {}
+        self.why: Sequence[Explanation] = ()
         self.said = ""
         self.palette_name = self.options.theme
         self.is_plain = self.options.is_plain
+        self._series: dict[str, Series] = {}
+        self._wished: tuple[Wish, ...] = ()
+        self._asked_why = ""
         self._said_until_s = 0.0
         self._pulled: LinePicture | None = None
         self._changed_s = 0.0
         self._news: int | None = None
-        self._seen = 0
-        self._fresh_events: list[Event] = []
         self._is_alive = True
         self._units = self.options.units
+        self._initials = self.options.initials or ""
+        self._initials_s = self.options.steady_s()
         for each in PALETTES.values():
             self.register_theme(theme(each))
         self.theme = self.palette_name
-        self.set_keymap(dict(self.options.keys.items()))
+        self.set_keymap(dict(self.options.keys))
 
     # What everything is drawn from.
 
@@ -116,75 +147,186 @@ class LinewatchApp(App[int], inherit_bindings=False):
     def on_mount(self) -> None:
         """Show the line, and begin to look."""
         self.pull()
-        self.push_screen(LineView())
+        self.push_screen(self.live)
         self.set_interval(PULL_S, self.pull)
         self.set_interval(NEWS_S, self.look_for_news)
         self.set_interval(ALIVE_S, self.ask_alive)
         self.ask_alive()
+        self.look_for_news()
+        if self.options.first_run:
+            self.call_after_refresh(self.live.go, "help")
 
     def pull(self) -> None:
         """Take the present picture; draw if anything is different."""
-        picture = self.desk.picture()
+        try:
+            picture = self.desk.picture()
+        except (LinewatchError, OSError) as error:
+            self.say(str(error))
+            return
         now_s = self.options.steady_s()
-        if picture is not self._pulled and picture != self._pulled:
-            first = self._pulled is None
-            self._pulled = picture
-            self._changed_s = now_s
-            if first and picture is not None:
-                old_s = (self.now_ns() - picture.utc_ns) / 1e9
-                self._changed_s -= max(old_s, 0.0)
+        if picture is not self._pulled:
+            self._take(picture, now_s)
         fresh = now_s - self._changed_s < OLD_AFTER_S
-        shown = self._overlaid(self._pulled)
-        sight = Sight(picture=shown, is_alive=self._is_alive, is_fresh=fresh)
-        ended = self.said and now_s > self._said_until_s
-        if ended:
+        sight = Sight(
+            picture=self._overlaid(self._pulled), is_alive=self._is_alive, is_fresh=fresh
+        )
+        is_over = bool(self.said) and now_s > self._said_until_s
+        if is_over:
             self.said = ""
-        if sight != self.sight or ended or not sight.is_live:
+        if is_over or not sight.is_live or not sight.shows_the_same(self.sight):
             self.sight = sight
             self.paint()
+            self.look_back()
+
+    def _take(self, picture: LinePicture | None, now_s: float) -> None:
+        first = self._pulled is None
+        if picture is None or (not first and picture == self._pulled):
+            return
+        self._pulled = picture
+        self._changed_s = now_s
+        if first:
+            self._changed_s -= max((self.now_ns() - picture.utc_ns) / 1e9, 0.0)
 
     def _overlaid(self, picture: LinePicture | None) -> LinePicture | None:
-        if picture is None:
-            return None
-        self._fresh_events = [e for e in self._fresh_events if e.utc_ns > picture.utc_ns]
-        return overlaid(picture, self._fresh_events) if self._fresh_events else picture
+        if picture is None or not self.events or self.events[-1].event.utc_ns <= picture.utc_ns:
+            return picture
+        return overlaid(picture, (each.event for each in self.events))
 
     def paint(self) -> None:
-        """Draw the view on top."""
-        for screen in reversed(self.screen_stack):
-            if isinstance(screen, View):
-                screen.paint()
-                break
+        """Draw the view."""
+        self.live.paint()
 
     def look_for_news(self) -> None:
         """Ask whether an event was committed; if so, fetch it in a thread."""
-        news = self.desk.news()
+        try:
+            news = self.desk.news()
+        except (LinewatchError, OSError) as error:
+            self.say(str(error))
+            return
         if news != self._news:
-            first = self._news is None
             self._news = news
-            self._fetch_events(first)
+            self._fetch_events()
 
     @work(thread=True, exclusive=True, group="events", exit_on_error=False)
-    def _fetch_events(self, first: bool) -> None:  # noqa: FBT001 - the worker's only argument
-        try:
-            stored = self.desk.latest(50) if first else self.desk.changes(self._seen)
-        except LinewatchError as error:
-            self.call_from_thread(self.say, str(error))
-            return
+    def _fetch_events(self) -> None:
+        seen = self.events[-1].number if self.events else None
+        stored = self.desk.latest() if seen is None else self.desk.changes(seen)
         if stored:
-            self._seen = max(self._seen, stored[-1].number)
-            self.call_from_thread(self._take_events, [each.event for each in stored])
+            self.call_from_thread(self._take_events, stored)
 
-    def _take_events(self, events: list[Event]) -> None:
-        self._fresh_events += events
+    def _take_events(self, stored: Sequence[StoredEvent]) -> None:
+        seen = self.events[-1].number if self.events else -1
+        new = [each for each in stored if each.number > seen]
+        self.events = [*self.events, *new][-MOST_EVENTS:]
         self.pull()
+        self.paint()
 
     @work(thread=True, exclusive=True, group="alive", exit_on_error=False)
     def ask_alive(self) -> None:
         """Ask whether a collector holds the line."""
         self._is_alive = self.desk.alive()
 
-    # Saying and doing.
+    def on_worker_state_changed(self, event: Worker.StateChanged) -> None:
+        """Tell what a worker could not do; a screen does not end for it."""
+        if event.state is WorkerState.ERROR and event.worker.error is not None:
+            self.say(f"{event.worker.group}: {event.worker.error}")
+
+    # The past, and why.
+
+    def look_back(self) -> None:
+        """Fetch what the view wants of the past, and the reasons, if it has not got them."""
+        wishes = tuple(self.live.wishes())
+        if wishes and wishes != self._wished:
+            self._wished = wishes
+            self._fetch_past(wishes)
+        about = self.live.view.subject if self.live.view.NAME == "explain" else ""
+        if about != self._asked_why:
+            self._asked_why = about
+            self.why = ()
+            if about and self.options.explain is not None and self.sight.picture is not None:
+                self._fetch_why(self.options.explain, self.sight.picture, about)
+
+    @work(thread=True, exclusive=True, group="past", exit_on_error=False)
+    def _fetch_past(self, wishes: tuple[Wish, ...]) -> None:
+        for wish in wishes:
+            tag, start_ns, end_ns, width = wish
+            try:
+                series = self.desk.series(tag, start_ns, end_ns, width)
+                curve = curve_of(series, start_ns, end_ns, width)
+                self._series[tag] = series
+            except KeyError:
+                curve = Curve(
+                    tag=tag,
+                    start_ns=start_ns,
+                    end_ns=end_ns,
+                    refused=f"{tag} was never recorded",
+                )
+            if get_current_worker().is_cancelled:
+                return
+            self.call_from_thread(self._take_curve, curve)
+
+    def _take_curve(self, curve: Curve) -> None:
+        self.curves = {**self.curves, curve.tag: curve} if self._wished else {}
+        self.paint()
+
+    @work(thread=True, exclusive=True, group="why", exit_on_error=False)
+    def _fetch_why(self, explain: Explain, picture: LinePicture, about: str) -> None:
+        why = explain(picture, about)
+        self.call_from_thread(self._take_why, about, why)
+
+    def _take_why(self, about: str, why: Sequence[Explanation]) -> None:
+        if about == self._asked_why:
+            self.why = why
+            self.paint()
+
+    # Asking the line.
+
+    def with_initials(self, then: Callable[[str], None]) -> None:
+        """Do something in a person's name; ask for initials if none are known this shift."""
+        age_s = self.options.steady_s() - self._initials_s
+        if self._initials and age_s < self.options.shift_s:
+            then(self._initials)
+        else:
+            self.ask_initials(then)
+
+    def ask_initials(self, then: Callable[[str], None] | None = None) -> None:
+        """Ask who is at this terminal."""
+        form = Form(
+            "who is at this terminal? Asked once a shift; it stands with all you do.",
+            [Field("who", "initials", entries.initials)],
+        )
+
+        def answered(said: dict[str, str] | None) -> None:
+            if said is None:
+                return
+            self._initials = entries.initials(said["who"])
+            self._initials_s = self.options.steady_s()
+            if then is not None:
+                then(self._initials)
+
+        self.push_screen(form, answered)
+
+    @work(thread=True, group="requests", exit_on_error=False)
+    def leave(self, command: AnyCommand, doing: str) -> None:
+        """Leave a request with the desk; tell that it is saved, then what became of it."""
+        number = self.desk.request(command)
+        if not self._is_alive:
+            said = f"{doing}: saved; done when the collector is back"
+            self.call_from_thread(self.say, said)
+            return
+        self.call_from_thread(self.say, f"{doing}: saved")
+        worker = get_current_worker()
+        pause = threading.Event()
+        until_s = self.options.steady_s() + ANSWER_S
+        while not worker.is_cancelled and self.options.steady_s() < until_s:
+            outcome = self.desk.outcome(number)
+            if outcome.done or outcome.refused:
+                result = "done" if outcome.done else f"refused: {outcome.refused}"
+                self.call_from_thread(self.say, f"{doing}: {result}")
+                return
+            pause.wait(LOOK_S)
+
+    # Saying and turning.
 
     def say(self, text: str) -> None:
         """Tell the person something in the footer for a few seconds."""
@@ -192,38 +334,54 @@ class LinewatchApp(App[int], inherit_bindings=False):
         self._said_until_s = self.options.steady_s() + SAID_S
         self.paint()
 
-    def do(self, key_id: str) -> None:
-        """Do what a key means everywhere."""
-        own = getattr(self, "do_" + key_id.replace("-", "_"), None)
-        if own is not None:
-            own()
-
-    def do_quit(self) -> None:
+    def close(self) -> None:
         """Close the screen; the recording goes on."""
         self.exit(0)
 
-    def do_back(self) -> None:
-        """Go back to where the person came from."""
-        if sum(isinstance(each, View) for each in self.screen_stack) > 1:
-            self.pop_screen()
-
-    def do_units(self) -> None:
+    def turn_units(self) -> None:
         """Show the other units."""
         self._units = "metric" if self.units == "us" else "us"
         self.paint()
 
-    def do_theme(self) -> None:
+    def turn_theme(self) -> None:
         """Take the next set of colours."""
         names = [each.name for each in THEMES]
-        at = names.index(self.palette_name) if self.palette_name in names else -1
-        self.palette_name = names[(at + 1) % len(names)]
+        if self.palette_name not in names:
+            self.say("this terminal has no colours to choose from")
+            return
+        self.palette_name = names[(names.index(self.palette_name) + 1) % len(names)]
         self.theme = self.palette_name
         self.paint()
 
-    def open(self, target: str) -> None:
-        """Open the view of a target, 'tank nickel-1'."""
+    def save_shown(self) -> None:
+        """Save the curve and the screen as a picture."""
+        if self.options.save is None:
+            self.say("this screen was not given a place to save to")
+            return
+        tags = [wish.tag for wish in self._wished if wish.tag in self._series]
+        self._save(self.options.save, [self._series[tag] for tag in tags])
+
+    @work(thread=True, exclusive=True, group="save", exit_on_error=False)
+    def _save(self, save: Save, series: list[Series]) -> None:
+        picture = self.call_from_thread(self.export_screenshot)
+        name = f"{self.live.view.NAME}-{self.now_ns() // 1_000_000_000}"
+        self.call_from_thread(self.say, f"saved as {save(name, series, picture)}")
 
 
-def run_app(desk: Desk, *, where: str = "", **wishes: Any) -> int:
+class Wishes(TypedDict, total=False):
+    """What `run_app` may be told besides; see `Options`."""
+
+    initials: str | None
+    theme: str
+    is_plain: bool
+    units: str | None
+    keys: Mapping[str, str]
+    shift_s: float
+    first_run: bool
+    explain: Explain | None
+    save: Save | None
+
+
+def run_app(desk: Desk, *, where: str = "", **wishes: Unpack[Wishes]) -> int:
     """Show the screen until it is closed; return the exit code."""
     return LinewatchApp(desk, Options(where=where, **wishes)).run() or 0

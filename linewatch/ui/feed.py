@@ -37,6 +37,14 @@ class Sight:
         """Say whether the picture may be shown as the present."""
         return self.picture is not None and self.is_alive and self.is_fresh
 
+    def shows_the_same(self, other: Sight) -> bool:
+        """Say whether another sight is the same, without comparing whole pictures."""
+        return (
+            self.picture is other.picture
+            and self.is_alive == other.is_alive
+            and self.is_fresh == other.is_fresh
+        )
+
 
 def overlaid(picture: LinePicture, events: Iterable[Event]) -> LinePicture:
     """Return a picture with the alarms of events that are newer than it."""

@@ -31,18 +31,19 @@ class Key:
 
 
 KEYS: Final[tuple[Key, ...]] = (
-    Key("open", "enter", "open", "Open what the cursor is on", ("line", "rectifiers", "baths",
-        "loads", "alarms", "links")),
+    Key("open", "enter", "open", "Open what the cursor is on", ("line", "tank", "rectifiers",
+        "baths", "loads", "alarms", "events")),
     Key("acknowledge", "space", "seen", "Acknowledge: say that the alarm, or the tank's alarms,"
         " have been seen", ("alarms", "line", "tank")),
     Key("acknowledge-all", "A", "all seen", "Acknowledge every alarm that waits", ("alarms",)),
     Key("shelve", "z", "shelve", "Shelve the alarm: put it aside for a limited time",
         ("alarms",)),
-    Key("unshelve", "Z", "bring back", "Bring a shelved alarm back", ("alarms",), in_footer=False),
+    Key("unshelve", "Z", "bring back", "Bring a shelved alarm back", ("alarms",),
+        in_footer=False),
     Key("reset-latch", "L", "release", "Release a latched alarm whose cause has gone",
         ("alarms",), in_footer=False),
     Key("out-of-service", "o", "out of service", "Take the alarm, tank or rectifier out of"
-        " service, or put it back", ("alarms", "tank", "rectifier"), in_footer=False),
+        " service, or put it back", ("alarms", "tank", "rectifiers"), in_footer=False),
     Key("log-addition", "d", "log addition", "Log an addition that was put into the bath",
         ("baths", "tank")),
     Key("zoom-in", "plus,equals_sign", "closer", "Look at a shorter time", ("trend",)),
@@ -50,17 +51,21 @@ KEYS: Final[tuple[Key, ...]] = (
     Key("pan-back", "comma,less_than_sign", "earlier", "Go back in time", ("trend",)),
     Key("pan-on", "full_stop,greater_than_sign", "later", "Go on in time", ("trend",)),
     Key("to-now", "0", "now", "Follow the present again", ("trend",)),
-    Key("line", "l", "line", "The line: every position in process order"),
+    Key("save", "w", "save", "Save what is shown: the curve as a table, the screen as a"
+        " picture", ("trend",)),
     Key("alarms", "a", "alarms", "Alarms: standing, shelved, suppressed, out of service"),
     Key("loads", "p", "loads", "Loads and when to pull them"),
     Key("trend", "t", "trend", "How a quantity of this tank or rectifier went over time"),
     Key("explain", "x", "explain", "How a figure was worked out, and how sure it is"),
+    Key("search", "slash,f", "find", "Find a tank, tag, load, bath, rectifier or alarm by"
+        " typing"),
+    Key("help", "question_mark,f1", "help", "Help: what am I looking at, keys, cautions"),
+    Key("back", "escape,backspace", "back", "Back to where you came from"),
+    Key("line", "l", "line", "The line: every position in process order"),
     Key("rectifiers", "r", "rectifiers", "Rectifiers"),
     Key("baths", "b", "baths", "Baths: additions that are owed, metal, charge"),
     Key("links", "k", "links", "Links to the devices: state, answers, failures"),
     Key("events", "e", "events", "What happened, the newest last"),
-    Key("search", "slash,f", "find", "Find a tank, tag, load, bath, rectifier or alarm by"
-        " typing"),
     Key("note", "n", "note", "Write a note on what the cursor is on", in_footer=False),
     Key("hand-reading", "h", "hand reading", "Enter a value read by hand: dipstick, titration",
         in_footer=False),
@@ -69,8 +74,6 @@ KEYS: Final[tuple[Key, ...]] = (
     Key("units", "u", "units", "Metric or US units", in_footer=False),
     Key("theme", "c", "colours", "Dark, light or high contrast", in_footer=False),
     Key("initials", "i", "initials", "Say who is at this terminal now", in_footer=False),
-    Key("help", "question_mark,f1", "help", "Help: what am I looking at, keys, cautions"),
-    Key("back", "escape,backspace", "back", "Back to where you came from"),
     Key("palette", "ctrl+p", "commands", "Every command by name", in_footer=False),
     Key("quit", "q,ctrl+q,ctrl+c", "quit", "Close this screen; the recording goes on"),
 )  # fmt: skip
@@ -87,6 +90,9 @@ MOVES: Final[tuple[Key, ...]] = (
         in_footer=False),
     Key("next", "right", "next", "The one after: tank, rectifier; cursor of a trend",
         in_footer=False),
+    Key("lower-up", "left_square_bracket", "details up", "The lower part up", in_footer=False),
+    Key("lower-down", "right_square_bracket", "details down", "The lower part down",
+        in_footer=False),
 )  # fmt: skip
 
 ALL: Final = (*KEYS, *MOVES)
@@ -102,6 +108,8 @@ NAMES: Final[dict[str, str]] = {
     "plus": "+",
     "equals_sign": "=",
     "minus": "-",
+    "left_square_bracket": "[",
+    "right_square_bracket": "]",
     "comma": ",",
     "full_stop": ".",
     "less_than_sign": "<",
@@ -187,12 +195,11 @@ class Keys:
         return "\n".join(lines) + "\n"
 
 
-def bindings(view: str) -> list[BindingType]:
-    """Return the toolkit's bindings for a view, before any remapping."""
+def bindings() -> list[BindingType]:
+    """Return the toolkit's bindings of the whole table, before any remapping."""
     return [
         Binding(
             each.key, f"do('{each.id}')", each.label, id=each.id, show=False, tooltip=each.tells
         )
         for each in ALL
-        if view in each.where or EVERYWHERE in each.where
     ]

@@ -268,9 +268,15 @@ def theme(palette: Palette) -> Theme:
     )
 
 
+LINEAR_UP_TO: Final = 0.04045
+"""Below it the curve of sRGB (IEC 61966-2-1) is a straight line."""
+
+
 def _channel(part: int) -> float:
     share = part / 255.0
-    return share / 12.92 if share <= 0.04045 else float(((share + 0.055) / 1.055) ** 2.4)
+    if share <= LINEAR_UP_TO:
+        return share / 12.92
+    return float(((share + 0.055) / 1.055) ** 2.4)
 
 
 def luminance(colour: str) -> float:

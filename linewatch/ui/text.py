@@ -17,6 +17,10 @@ from rich.cells import cell_len
 
 from linewatch.core.readings import QUALITY_WORDS, Quality, is_bad
 
+MINUTE_S: Final = 60
+HOUR_S: Final = 3600
+DAY_S: Final = 86400
+
 LONGEST: Final = 400
 """Characters of a foreign text that are looked at; the rest is cut off and told by '…'."""
 
@@ -123,9 +127,9 @@ def span(seconds: float) -> str:
     """Return a duration of a countdown or dwell: '4:05', '1h05', '3d04h'."""
     sign = "-" if seconds < 0 else ""
     whole = int(abs(seconds))
-    if whole < 3600:
-        return f"{sign}{whole // 60}:{whole % 60:02d}"
-    if whole < 86400:
+    if whole < HOUR_S:
+        return f"{sign}{whole // MINUTE_S}:{whole % MINUTE_S:02d}"
+    if whole < DAY_S:
         return f"{sign}{whole // 3600}h{whole % 3600 // 60:02d}"
     return f"{sign}{whole // 86400}d{whole % 86400 // 3600:02d}h"
 
@@ -133,7 +137,7 @@ def span(seconds: float) -> str:
 def age(seconds: float) -> str:
     """Return an age in one unit: '12 s', '4 min', '3 h', '9 d'."""
     whole = max(int(seconds), 0)
-    for size, unit in ((86400, "d"), (3600, "h"), (60, "min")):
+    for size, unit in ((DAY_S, "d"), (HOUR_S, "h"), (MINUTE_S, "min")):
         if whole >= size * 2:
             return f"{whole // size} {unit}"
     return f"{whole} s"
@@ -142,9 +146,9 @@ def age(seconds: float) -> str:
 def hours(seconds: float) -> str:
     """Return a long time account: '12 h 05 min', '4 min 10 s'."""
     whole = int(seconds)
-    if whole >= 3600:
+    if whole >= HOUR_S:
         return f"{whole // 3600} h {whole % 3600 // 60:02d} min"
-    if whole >= 60:
+    if whole >= MINUTE_S:
         return f"{whole // 60} min {whole % 60:02d} s"
     return f"{whole} s"
 
@@ -152,6 +156,12 @@ def hours(seconds: float) -> str:
 def _local(utc_ns: int, zone: datetime.tzinfo | None) -> datetime.datetime:
     start = datetime.datetime(1970, 1, 1, tzinfo=datetime.UTC)
     return (start + datetime.timedelta(microseconds=utc_ns // 1000)).astimezone(zone)
+
+
+def zone_shift_ns(utc_ns: int, zone: datetime.tzinfo | None) -> int:
+    """Return how far local time is ahead of UTC at a moment [ns]."""
+    shift = _local(utc_ns, zone).utcoffset() or datetime.timedelta(0)
+    return int(shift.total_seconds()) * 1_000_000_000
 
 
 def clock(utc_ns: int, zone: datetime.tzinfo | None = None) -> str:

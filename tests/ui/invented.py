@@ -465,7 +465,7 @@ class InventedDesk:
             good_s=np.where(np.isnan(middle), 0.0, step),
         )
 
-    def raw(self, tag: str, start_utc_ns: int, end_utc_ns: int):
+    def raw(self, tag: str, _start_utc_ns: int, _end_utc_ns: int):
         raise KeyError(tag)
 
     def request(self, command: AnyCommand) -> int:

@@ -5,7 +5,6 @@ import datetime
 import pytest
 
 from linewatch.ui.app import LinewatchApp, Options
-from linewatch.ui.screens.line import LineView
 from tests.ui import invented
 
 
@@ -16,10 +15,10 @@ def app_on(desk, **wishes):
 
 def text_of(app):
     """Return everything on the view on top, as plain text."""
-    view = app.screen
+    live = app.live
     return "\n".join(
         "".join(span.text for span in row.spans)
-        for sheet in (view.head, view.body, view.foot)
+        for sheet in (live.head, live.body, live.lower, live.foot)
         for row in sheet.rows
     )
 
@@ -31,11 +30,11 @@ async def test_every_tank_can_be_reached_at_every_size(size):
 
     async with app.run_test(size=size) as pilot:
         await pilot.pause()
-        assert isinstance(app.screen, LineView)
-        reached = {app.screen.body.choice}
+        assert app.live.view.NAME == "line"
+        reached = {app.live.body.choice}
         for _ in range(40):
             await pilot.press("down")
-            reached.add(app.screen.body.choice)
+            reached.add(app.live.body.choice)
 
     assert reached == {f"tank {tank.id}" for tank in desk.shown.tanks}
 
@@ -58,4 +57,4 @@ async def test_a_line_is_drawn_in_any_size_without_an_error(size):
 
     async with app.run_test(size=size) as pilot:
         await pilot.pause()
-        assert app.screen.body.rows
+        assert app.live.body.rows

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from linewatch.ui.draw.naming import alarm_of, names
 from linewatch.ui.draw.rows import Look, Row, Span, clip, edge_to_edge, row, width_of
-from linewatch.ui.marks import alarm_mark, is_new, is_standing, rank
+from linewatch.ui.marks import PRIORITY_ORDER, alarm_mark, is_new, is_standing, rank
 from linewatch.ui.text import age, clean, clock, cut, fit, span
 
 if TYPE_CHECKING:
@@ -14,14 +15,15 @@ if TYPE_CHECKING:
     from linewatch.core.view import AlarmPicture, LinePicture, LoadPicture, TankPicture
 
 NS_PER_S = 1_000_000_000
+SOON_S = 120.0
 
 
 def title_row(picture: LinePicture, view: str, look: Look) -> Row:
     """Return the top row: line and view at the left; state, record and clock at the right."""
-    left = [Span(f" {clean(picture.name)} ", "band"), Span(f"› {view}", "band")]
-    state = "" if picture.state == "producing" else f"{clean(picture.state)} · "
+    left = [Span(f" {clean(picture.name, 60)} ", "band"), Span(f"· {view}", "band")]
+    state = "" if picture.state == "producing" else f"{clean(picture.state, 30)} · "
     pace = "" if picture.speed == 1.0 else f"{picture.speed:g}× speed · "
-    when = clock(look.now_ns, look.zone) if look.is_live else "not live"
+    when = clock(look.now_ns, look.zone) if look.is_live else "NOT LIVE"
     right = [
         Span(f"{state}{pace}", "band"),
         *_recording(picture, look),
@@ -68,29 +70,45 @@ def newest(alarms: Sequence[AlarmPicture]) -> list[AlarmPicture]:
 
 def alarm_role(alarm: AlarmPicture) -> str:
     """Return the role that an alarm's text plays."""
-    known = rank(alarm.priority) < 4
-    priority = alarm.priority if known else "medium"
+    priority = alarm.priority if alarm.priority in PRIORITY_ORDER else "medium"
     return f"{priority}-new" if is_new(alarm.state) else priority
 
 
-def alarm_row(picture: LinePicture, look: Look) -> Row:
-    """Return the newest alarm and how many stand behind it; quiet when there is none."""
+def alarm_rows(picture: LinePicture, look: Look, count: int) -> list[Row]:
+    """Return the alarms that matter most, the first with how many stand behind it."""
     standing = newest(picture.alarms)
     if not standing:
-        return row(Span(fit(" no alarm stands", look.width), "quiet"))
-    first = standing[0]
-    unseen = sum(1 for each in standing if is_new(each.state))
-    behind = f" {unseen} unseen, {len(standing)} in all " if len(standing) > 1 else " "
+        return [row(Span(fit(" no alarm stands", look.width), "quiet"))]
+    called = names(picture)
+    tail = Span(cut(_behind(picture, standing, called), look.width // 2), "strong")
+    room = max(look.width - width_of([tail]), 0)
+    first = "".join(_alarm_texts(standing[0], called, look))
+    rows = [row(Span(fit(first, room), alarm_role(standing[0])), tail)]
+    for alarm in standing[1:count]:
+        lead, text = _alarm_texts(alarm, called, look)
+        rows.append(Row(clip([Span(lead, alarm_role(alarm)), Span(f" {text}")], look.width)))
+    return rows
+
+
+def _alarm_texts(alarm: AlarmPicture, called: dict[str, str], look: Look) -> tuple[str, str]:
+    """Return an alarm's mark and time, and its words."""
+    mark = alarm_mark(alarm.priority, alarm.state)
+    subject = called.get(alarm.subject, clean(alarm.subject, 40))
+    since = clock(alarm.since_utc_ns, look.zone)
+    return f" {mark} {since} ", f"{subject}: {clean(alarm.text)}"
+
+
+def _behind(
+    picture: LinePicture, standing: Sequence[AlarmPicture], called: dict[str, str]
+) -> str:
+    """Return the words behind the newest alarm: how many there are, or that it is a flood."""
     if picture.flood:
-        behind = f" FLOOD: {len(standing)} alarms, first {clean(picture.first_out)} "
-    role = alarm_role(first)
-    text = (
-        f" {alarm_mark(first.priority, first.state)} {clock(first.since_utc_ns, look.zone)}"
-        f" {clean(first.subject)}: {clean(first.text)}"
-    )
-    right = [Span(cut(behind, look.width // 2), "strong")]
-    room = max(look.width - width_of(right), 0)
-    return row(Span(fit(text, room), role), *right)
+        first = alarm_of(picture, picture.first_out)
+        subject = first.subject if first is not None else picture.first_out
+        named = called.get(subject, clean(subject, 30))
+        return f" FLOOD: {len(standing)} alarms, the first was {named} "
+    unseen = sum(1 for each in standing if is_new(each.state))
+    return f" {unseen} not seen, {len(standing)} in all "
 
 
 def pulls(picture: LinePicture) -> list[tuple[TankPicture, LoadPicture]]:
@@ -118,7 +136,7 @@ def left_words(load: LoadPicture, look: Look) -> Span:
         return Span("–" if not load.pull_refused else "no time", "quiet")
     if left_s <= 0:
         return Span(f"OUT +{span(-left_s)}", "now")
-    return Span(span(left_s), "strong" if left_s < 120 else "plain")
+    return Span(span(left_s), "strong" if left_s < SOON_S else "plain")
 
 
 def _left_s(load: LoadPicture, look: Look) -> float | None:
@@ -129,22 +147,22 @@ def _left_s(load: LoadPicture, look: Look) -> float | None:
     return None
 
 
-def pulls_row(picture: LinePicture, look: Look) -> Row:
+def pulls_rows(picture: LinePicture, look: Look, count: int) -> list[Row]:
     """Return the next loads to pull, the most urgent first."""
     spans = [Span(" next out  ", "quiet")]
     for tank, load in pulls(picture):
-        left = left_words(load, look)
-        spans += [
-            Span(f"{clean(load.number)} ", "strong"),
+        more = [
+            Span(f"{clean(load.number, 12)} ", "strong"),
             Span(f"{clean(tank.name, 16)} ", "quiet"),
-            left,
+            left_words(load, look),
             Span("   "),
         ]
-        if width_of(spans) > look.width:
+        if width_of(spans) + width_of(more) > look.width + 3:
             break
+        spans += more
     if len(spans) == 1:
         spans.append(Span("no load has a time", "quiet"))
-    return Row(clip(spans, look.width))
+    return [Row(clip(spans, look.width))][:count]
 
 
 def hints_row(hints: Sequence[tuple[str, str]], said: str, width: int) -> Row:

@@ -15,14 +15,13 @@ if TYPE_CHECKING:
 
     from linewatch.core.view import Figure
 
-ABSENT = "·"
-"""Nothing measures this here."""
+LEAST_GAUGE = 5
 
 
 def figure_cell(figure: Figure | None, width: int, look: Look) -> Span:
     """Return a figure in exactly `width` cells, the last two for its mark."""
     if figure is None:
-        return Span(fit(f"{ABSENT}  ", width, right=True), "quiet")
+        return Span(" " * width)
     if figure.value is None or is_bad(figure.quality):
         return Span(fit(short_word(figure.quality), width, right=True), "doubt")
     shown = scale(figure.kind, look.units)
@@ -44,22 +43,28 @@ def figure_role(figure: Figure) -> str:
     return "plain" if is_good(figure.quality) else "doubt"
 
 
-def figure_words(figure: Figure, look: Look) -> Span:
-    """Return a figure with its unit, as wide as it is: '61.8 °C', 'sensor fault since 14:02'."""
+def figure_words(figure: Figure, look: Look, *, brief: bool = False) -> Span:
+    """Return a figure with its unit, as wide as it is: '61.8 °C', 'sensor fault for 3 min'."""
     if figure.value is None or is_bad(figure.quality):
-        since = (
-            f" for {age((look.now_ns - figure.good_utc_ns) / 1e9)}"
-            if figure.good_utc_ns is not None
-            else ""
-        )
-        return Span(quality_word(figure.quality) + since, "doubt")
+        if brief:
+            return Span(short_word(figure.quality), "doubt")
+        return Span(quality_word(figure.quality) + _for_how_long(figure, look), "doubt")
     shown = scale(figure.kind, look.units)
     text = f"{number(shown.shown(figure.value), shown.decimals)} {shown.label}".rstrip()
     if not look.is_live:
         return Span(f"({text})", "off")
     mark = SIDE_MARKS.get(figure.side, "?").rstrip()
-    doubt = "" if is_good(figure.quality) else f" ({quality_word(figure.quality)})"
+    if is_good(figure.quality):
+        doubt = ""
+    else:
+        doubt = "~" if brief else f" ({quality_word(figure.quality)})"
     return Span(f"{text}{' ' if mark else ''}{mark}{doubt}", figure_role(figure))
+
+
+def _for_how_long(figure: Figure, look: Look) -> str:
+    if figure.good_utc_ns is None:
+        return ""
+    return f" for {age((look.now_ns - figure.good_utc_ns) / 1e9)}"
 
 
 def unwellness(figure: Figure) -> int:
@@ -97,7 +102,7 @@ def gauge(figure: Figure | None, width: int, look: Look) -> Span:
         or figure.low is None
         or figure.high is None
         or not figure.high > figure.low
-        or width < 5
+        or width < LEAST_GAUGE
     ):
         return Span(" " * width, "gauge")
     inner = width - 4

@@ -6,14 +6,14 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from linewatch.core.readings import is_bad
+from linewatch.core.measurements import MEASUREMENTS
 from linewatch.core.view import TankPicture
 from linewatch.ui.draw.bands import left_words
 from linewatch.ui.draw.figures import figure_cell, figure_words, gauge, of_kind, unwellness
 from linewatch.ui.draw.rows import Look, Row, Span, clip, row
-from linewatch.ui.marks import PRESENCE_MARKS, alarm_mark
+from linewatch.ui.marks import PRESENCE_MARKS, PRIORITY_ORDER, alarm_mark
 from linewatch.ui.scales import scale, scale_of_unit
-from linewatch.ui.text import clean, fit, number, span
+from linewatch.ui.text import cells, clean, fit, number, span
 
 if TYPE_CHECKING:
     from linewatch.core.view import Figure
@@ -39,7 +39,8 @@ class Column:
 
 def _measured(kind: str, head: str, width: int) -> Column:
     def title(look: Look) -> str:
-        return f"{head} {scale(kind, look.units).label}  "
+        text = f"{head} {scale(kind, look.units).label}".strip()
+        return text + " " * min(max(width - cells(text), 0), 2)
 
     def cell(tank: TankPicture, look: Look) -> Span:
         return figure_cell(of_kind(tank.figures, kind), width, look)
@@ -64,13 +65,20 @@ def _alarm(tank: TankPicture, look: Look) -> Span:
     return Span(alarm_mark(tank.worst, state), role)
 
 
+def name_role(tank: TankPicture, look: Look, otherwise: str) -> str:
+    """Return the role of a position's name: an alarm colours it, so that it is seen afar."""
+    if not tank.alarms or not look.is_live or tank.worst not in PRIORITY_ORDER:
+        return otherwise
+    return f"{tank.worst}-new" if tank.unacknowledged else tank.worst
+
+
 def _number(tank: TankPicture, look: Look) -> Span:
-    return Span(fit(clean(tank.number, 8), 3, right=True), "quiet")
+    return Span(fit(clean(tank.number, 8), 3, right=True), name_role(tank, look, "quiet"))
 
 
 def _charge(tank: TankPicture, look: Look) -> Span:
     if tank.charge is None:
-        return Span(fit("·", 9, right=True), "quiet")
+        return Span(" " * 9, "quiet")
     gaps = tank.charge.unmetered_s >= 1.0
     text = number(tank.charge.cathodic_ah, 1) + ("*" if gaps else " ")
     return Span(fit(text, 9, right=True), "plain" if look.is_live else "off")
@@ -78,7 +86,7 @@ def _charge(tank: TankPicture, look: Look) -> Span:
 
 def _metal(tank: TankPicture, look: Look) -> Span:
     if tank.metal is None:
-        return Span(fit("·", 8, right=True), "quiet")
+        return Span(" " * 8, "quiet")
     if tank.metal.refused:
         return Span(fit("refused", 8, right=True), "doubt")
     shown = scale_of_unit("g", look.units)
@@ -101,12 +109,12 @@ def _other(width: int) -> Callable[[TankPicture, Look], Span]:
         figure = other_figure(tank)
         if figure is None:
             return Span(" " * width)
-        label = figure.kind if not is_bad(figure.quality) else figure.kind
-        short = {"ph": "pH", "conductivity": "cond", "heater-duty": "heater"}.get(label, label)
-        said = figure_words(figure, look)
-        room = width - len(said.text) - 1
-        lead = f"{fit(short, room)} " if room >= 2 else ""
-        return Span(fit(f"{lead}{said.text}", width, right=True), said.role)
+        said = figure_words(figure, look, brief=True)
+        label = MEASUREMENTS[figure.kind].label if figure.kind in MEASUREMENTS else ""
+        fits = cells(label) + 1 + cells(said.text) <= width
+        return Span(
+            fit(f"{label} {said.text}" if fits else said.text, width, right=True), said.role
+        )
 
     return cell
 
@@ -118,12 +126,12 @@ def _charge_or_other(tank: TankPicture, look: Look) -> Span:
     return _other(13)(tank, look)
 
 
-def _presence(tank: TankPicture, look: Look) -> Span:
+def _presence(tank: TankPicture, _look: Look) -> Span:
     state = tank.state or ("in" if tank.load is not None else "")
     return Span(PRESENCE_MARKS.get(state, " "), "plain" if state != "empty" else "quiet")
 
 
-def _load(tank: TankPicture, look: Look) -> Span:
+def _load(tank: TankPicture, _look: Look) -> Span:
     text = clean(tank.load.number, 16) if tank.load is not None else ""
     return Span(fit(text, 8), "plain")
 
@@ -143,15 +151,15 @@ def _pull(tank: TankPicture, look: Look) -> Span:
 
 _ALARM = Column("alarm", lambda _: "     ", 5, _alarm)
 _NUMBER = Column("number", lambda _: "no.", 3, _number)
-_TEMPERATURE = _measured("temperature", "temp", 9)
-_LEVEL = _measured("level", "level", 9)
+_TEMPERATURE = _measured("temperature", "temp", 8)
+_LEVEL = _measured("level", "level", 8)
 _CURRENT = _measured("current", "", 8)
 _VOLTAGE = _measured("voltage", "", 8)
 _CHARGE = Column("charge", lambda _: "A·h ", 9, _charge)
 _METAL = Column(
     "metal", lambda look: f"metal {scale_of_unit('g', look.units).label}", 8, _metal
 )
-_OTHER = Column("other", lambda _: "and ", 18, _other(18))
+_OTHER = Column("other", lambda _: "also ", 18, _other(18))
 _EITHER = Column("either", lambda _: "charge, other", 13, _charge_or_other)
 _PRESENCE = Column("presence", lambda _: " ", 1, _presence, right=False)
 _LOAD = Column("load", lambda _: "load", 8, _load, right=False)
@@ -191,7 +199,8 @@ def head_row(look: Look) -> Row:
 def tank_row(tank: TankPicture, look: Look) -> Row:
     """Return one position as a row."""
     chosen, name = columns(look.width)
-    named = Span(fit(clean(tank.name, 60), name), "plain" if tank.load else "quiet")
+    role = name_role(tank, look, "plain" if tank.load is not None else "quiet")
+    named = Span(fit(clean(tank.name, 60), name), role)
     spans = [_alarm(tank, look), Span(" "), _number(tank, look), Span(" "), named, Span(" ")]
     for each in chosen:
         spans += [each.cell(tank, look), Span(" ")]

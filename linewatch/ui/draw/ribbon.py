@@ -9,14 +9,17 @@ from typing import TYPE_CHECKING
 
 from linewatch.ui.draw.figures import worst_of
 from linewatch.ui.draw.rows import Look, Row, Span, row
-from linewatch.ui.marks import PRIORITY_MARKS, rank
-from linewatch.ui.text import clean, fit
+from linewatch.ui.marks import PRIORITY_MARKS, PRIORITY_ORDER
+from linewatch.ui.text import clean
 
 if TYPE_CHECKING:
     from linewatch.core.view import LinePicture, TankPicture
 
 WIDEST = 6
 NARROWEST = 2
+VESSEL_FROM = 4
+OUTSIDE = frozenset({2, 4})
+"""Degrees of unwellness that mean outside its window."""
 
 
 def ribbon_rows(picture: LinePicture, look: Look, choice: str) -> list[Row]:
@@ -29,15 +32,13 @@ def ribbon_rows(picture: LinePicture, look: Look, choice: str) -> list[Row]:
     chosen = next((i for i, each in enumerate(tanks) if f"tank {each.id}" == choice), 0)
     first = 0 if len(tanks) <= room else max(min(chosen - room // 2, len(tanks) - room), 0)
     shown = tanks[first : first + room]
-    before = "‹" if first > 0 else " "
-    after = "›" if first + room < len(tanks) else " "
+    before = "«" if first > 0 else " "
+    after = "»" if first + room < len(tanks) else " "
     numbers = [Span(before, "quiet")]
     vessels = [Span(" ")]
-    track = shown[0].track
     for index, tank in enumerate(shown, first):
         here = index == chosen and bool(choice)
-        joint = tank.track != track
-        track = tank.track
+        joint = index + 1 < len(tanks) and tanks[index + 1].track != tank.track
         numbers.append(_number(tank, size, joint=joint, here=here))
         vessels.append(_vessel(tank, size, look))
     numbers.append(Span(after, "quiet"))
@@ -45,34 +46,38 @@ def ribbon_rows(picture: LinePicture, look: Look, choice: str) -> list[Row]:
 
 
 def _number(tank: TankPicture, size: int, *, joint: bool, here: bool) -> Span:
-    text = clean(tank.number or tank.id, 12)[-(size - 1) :]
-    lead = "│" if joint else " "
-    shown = lead + fit(text, size - 1, right=size > 2)
-    return Span(shown, "now" if here else "quiet")
+    inner = size - 1
+    text = clean(tank.number or tank.id, 12)[-inner:].center(inner)
+    return Span(text + ("│" if joint else " "), "now" if here else "quiet")
 
 
 def _vessel(tank: TankPicture, size: int, look: Look) -> Span:
-    inner = max(size - 2, 1)
-    role, fill = _content(tank, inner, look)
-    if size < 4:
-        return Span(fit(fill[:1], size, right=True), role)
-    return Span(f"└{fit(fill, inner)}┘", role)
+    role, fill = _content(tank, size, look)
+    return Span(fill[:size].ljust(size), role)
 
 
-def _content(tank: TankPicture, inner: int, look: Look) -> tuple[str, str]:
-    """Return role and content: alarm strokes before doubt before work before nothing."""
+def _content(tank: TankPicture, size: int, look: Look) -> tuple[str, str]:
+    """Return role and cells: alarm strokes before doubt before work before nothing."""
     if tank.out_of_service:
-        return "quiet", "x" * inner
-    if look.is_live and tank.alarms and rank(tank.worst) < 4:
+        return "quiet", _walled("x" * size, size)
+    if look.is_live and tank.alarms and tank.worst in PRIORITY_ORDER:
         strokes = PRIORITY_MARKS[tank.worst].strip()
         role = f"{tank.worst}-new" if tank.unacknowledged else tank.worst
-        return role, strokes.center(inner)
-    unwell = worst_of(tank.figures.values())
-    if look.is_live and unwell:
-        return (
-            ("outside", "±".center(inner)) if unwell in {2, 4} else ("doubt", "?".center(inner))
-        )
-    work = {"in": "▓" * inner, "entering": "↧".center(inner), "leaving": "↥".center(inner)}
-    if tank.load is not None or tank.state in work:
-        return "plain", work.get(tank.state, "▓" * inner)
-    return "quiet", " " * inner if inner > 1 else "_"
+        return role, strokes[: size - 1].center(size - 1)
+    unwell = worst_of(tank.figures.values()) if look.is_live else 0
+    if unwell:
+        outside = unwell in OUTSIDE
+        mark = "±" if outside else "?"
+        return "outside" if outside else "doubt", mark.center(size - 1)
+    work = {"entering": "↧", "leaving": "↥"}.get(tank.state, "▓" * size)
+    if tank.load is not None or tank.state in {"in", "entering", "leaving"}:
+        return "plain", _walled(work, size)
+    return "quiet", _walled(" " * size if size >= VESSEL_FROM else "_", size)
+
+
+def _walled(fill: str, size: int) -> str:
+    """Return a vessel with its content; where there is no room for walls, the content."""
+    if size < VESSEL_FROM:
+        return fill[0].center(size - 1)
+    inner = size - 3
+    return f"└{fill[:inner].center(inner)}┘"

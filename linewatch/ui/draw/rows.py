@@ -58,6 +58,11 @@ def row(*spans: Span | str, target: str = "", fill: str = "plain") -> Row:
     )
 
 
+def shifted(each: Row) -> Row:
+    """Return a row one cell further to the right, under rows that have a cursor's cell."""
+    return Row((Span(" "), *each.spans), each.target, each.fill)
+
+
 def width_of(spans: Iterable[Span]) -> int:
     """Return how many cells some spans take."""
     return sum(cells(each.text) for each in spans)

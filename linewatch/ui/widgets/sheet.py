@@ -11,7 +11,7 @@ from textual.message import Message
 from textual.strip import Strip
 from textual.widget import Widget
 
-from linewatch.ui.draw.rows import EMPTY, Row, clip, width_of
+from linewatch.ui.draw.rows import EMPTY, Row, Span, clip, width_of
 from linewatch.ui.marks import plain
 from linewatch.ui.palette import style
 
@@ -19,6 +19,11 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from textual import events
+
+
+CURSOR = "▶"
+LEAST_WIDTH = 2
+"""Cells below which there is no room for the mark at the right edge."""
 
 
 class Sheet(Widget):
@@ -37,14 +42,23 @@ class Sheet(Widget):
         target: str
         opened: bool
 
-    def __init__(self, *, id: str | None = None) -> None:  # noqa: A002 - the toolkit's name
+    def __init__(
+        self,
+        *,
+        id: str | None = None,  # noqa: A002 - the toolkit's name
+        has_cursor: bool = False,
+    ) -> None:
         super().__init__(id=id)
+        self._has_cursor = has_cursor
         self._rows: tuple[Row, ...] = ()
         self._strips: dict[tuple[int, bool], Strip] = {}
         self._palette = "night"
         self._plain = False
+        self._begun = True
         self.choice = ""
         self.top = 0
+        self.shown = 1
+        """Rows of the screen that the sheet has; told, for the toolkit lays out later."""
         self.painted = 0
         """Rows painted so far; a test of thrift reads it."""
 
@@ -60,9 +74,17 @@ class Sheet(Widget):
             self._strips.clear()
             self.refresh()
 
-    def show(self, rows: Sequence[Row]) -> None:
-        """Take new rows; paint those that differ."""
+    def begin(self, choice: str, top: int) -> None:
+        """Take another view's cursor before its rows are shown."""
+        self.choice, self.top = choice, top
+        self._rows = ()
+        self._strips.clear()
+        self._begun = True
+
+    def show(self, rows: Sequence[Row], height: int) -> None:
+        """Take new rows for a sheet of some height; paint those that differ."""
         old, self._rows = self._rows, tuple(rows)
+        self.shown = max(height, 1)
         changed = [
             index
             for index in range(max(len(old), len(self._rows)))
@@ -71,7 +93,9 @@ class Sheet(Widget):
         for index in changed:
             self._strips.pop((index, False), None)
             self._strips.pop((index, True), None)
-        if self._keep_choice(old) or self._keep_top() or len(old) != len(self._rows):
+        chose, moved = self._keep_choice(old), self._keep_top()
+        if self._begun or chose or moved or len(old) != len(self._rows):
+            self._begun = False
             self.refresh()
             return
         for index in changed:
@@ -79,7 +103,7 @@ class Sheet(Widget):
 
     def _refresh_row(self, index: int) -> None:
         y = index - self.top
-        if 0 <= y < self.size.height:
+        if 0 <= y < self.shown:
             self.refresh(Region(0, y, self.size.width, 1))
 
     def _keep_choice(self, old: tuple[Row, ...]) -> bool:
@@ -112,22 +136,22 @@ class Sheet(Widget):
         """Move the choice by some targets, or the sheet by rows if nothing can be chosen."""
         targets = self.targets()
         if not targets:
-            self.scroll_by(by)
+            self.scroll_rows(by)
             return ""
         at = targets.index(self.choice) if self.choice in targets else 0
         self.choose(targets[max(0, min(at + by, len(targets) - 1))])
         return self.choice
 
-    def scroll_by(self, by: int) -> None:
+    def scroll_rows(self, by: int) -> None:
         """Move the sheet without moving the choice, as far as it goes."""
-        top = max(0, min(self.top + by, len(self._rows) - self.size.height))
+        top = max(0, min(self.top + by, len(self._rows) - self.shown))
         if top != self.top:
             self.top = top
             self.refresh()
 
     def _keep_top(self) -> bool:
         """Bring the choice into sight; say whether the sheet moved."""
-        height = max(self.size.height, 1)
+        height = max(self.shown, 1)
         top = max(0, min(self.top, len(self._rows) - height))
         at = [index for index, each in enumerate(self._rows) if each.target == self.choice]
         if self.choice and at:
@@ -140,6 +164,7 @@ class Sheet(Widget):
         """Keep the choice in sight in the new size."""
         self._strips.clear()
         self._keep_top()
+        self.refresh()
 
     def render_line(self, y: int) -> Strip:
         """Draw one row of the screen."""
@@ -152,12 +177,13 @@ class Sheet(Widget):
             strip = self._strip(each, width, chosen=chosen)
             self._strips[index, chosen] = strip
             self.painted += 1
-        if len(self._rows) > self.size.height and width > 2:
+        if len(self._rows) > self.shown and width > LEAST_WIDTH:
             return Strip([*strip.crop(0, width - 1), self._elevator(y)], width)
         return strip
 
     def _strip(self, each: Row, width: int, *, chosen: bool) -> Strip:
-        spans = clip(each.spans, width)
+        gutter = (Span(CURSOR if chosen else " "),) if self._has_cursor else ()
+        spans = clip((*gutter, *each.spans), width)
         segments = [
             Segment(
                 plain(one.text) if self._plain else one.text,
@@ -172,7 +198,7 @@ class Sheet(Widget):
 
     def _elevator(self, y: int) -> Segment:
         """Return the cell at the right edge that tells how much lies above and below."""
-        height = self.size.height
+        height = self.shown
         size = max(1, height * height // len(self._rows))
         span = len(self._rows) - height
         at = self.top * (height - size) // span if span > 0 else 0
@@ -189,8 +215,8 @@ class Sheet(Widget):
 
     def on_mouse_scroll_down(self) -> None:
         """Follow the wheel."""
-        self.scroll_by(3)
+        self.scroll_rows(3)
 
     def on_mouse_scroll_up(self) -> None:
         """Follow the wheel."""
-        self.scroll_by(-3)
+        self.scroll_rows(-3)

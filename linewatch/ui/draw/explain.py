@@ -1,0 +1,201 @@
+"""Why a figure is what it is: formula, inputs, constants with their source, how sure."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Final
+
+from linewatch.core import units
+from linewatch.core.errors import UnitMismatch
+from linewatch.core.readings import is_good
+from linewatch.ui.draw.figures import figure_words, window_words
+from linewatch.ui.draw.naming import (
+    bath_of,
+    figures_by_tag,
+    id_of,
+    kind_of,
+    rectifier_of,
+    tanks_about,
+)
+from linewatch.ui.draw.parts import fact
+from linewatch.ui.draw.rows import Look, Row, Span, row, titled, wrap
+from linewatch.ui.text import age, clean, clock, hours, number, quality_word
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+    from linewatch.core.electrochemistry.explanation import Explanation, GivenInput
+    from linewatch.core.view import (
+        AdditivePicture,
+        BathPicture,
+        ChargePicture,
+        Figure,
+        LinePicture,
+        MetalPicture,
+    )
+
+DIGITS: Final = 6
+
+
+def _value(value: float, unit: str, look: Look) -> str:
+    """Return a number of an explanation in the units on screen."""
+    try:
+        wanted = units.shown_unit(unit, look.units)
+        shown = units.convert(value, unit, wanted)
+    except UnitMismatch:
+        return f"{value:.{DIGITS}g} {clean(unit, 20)}".rstrip()
+    return f"{shown:.{DIGITS}g} {units.symbol(wanted)}".rstrip()
+
+
+def explanation_rows(why: Explanation, look: Look) -> list[Row]:
+    """Return one explanation, enough to work the figure out again by hand."""
+    doubt = why.plus_or_minus
+    sure = f" ± {_value(doubt, why.unit, look)}" if doubt is not None else ""
+    rows = [
+        titled(clean(why.figure, 60), look.width),
+        fact("is", Span(f"{_value(why.value, why.unit, look)}{sure}", "strong")),
+        fact("formula", clean(why.formula)),
+    ]
+    rows += [_input_row(each, look) for each in why.inputs]
+    rows += [
+        fact(
+            clean(each.symbol, 12),
+            f"{each.value:.{DIGITS}g} {clean(each.unit, 16)}  ",
+            Span(f"{clean(each.name, 40)}; {clean(each.source)}", "quiet"),
+        )
+        for each in why.constants
+    ]
+    if why.budget is not None:
+        rows.append(row(Span("  how sure, k = 2", "quiet")))
+        rows += [
+            fact(
+                f"{200 * term.standard_ratio:.2f} %",
+                Span(clean(term.name, 60)),
+                Span(f"  {clean(term.source)}", "quiet"),
+            )
+            for term in why.budget.terms
+        ]
+        text = f"{100 * why.budget.expanded_ratio:.2f} %"
+        rows.append(fact(text, Span("together, in quadrature", "strong")))
+    else:
+        rows.append(fact("how sure", Span("nobody can say: no budget", "doubt")))
+    rows += _wrapped("from", why.source, look)
+    for note in why.notes:
+        rows += _wrapped("note", note, look, role="strong")
+    return [*rows, row()]
+
+
+def _input_row(each: GivenInput, look: Look) -> Row:
+    trust = ""
+    role = "plain"
+    if each.quality is not None:
+        trust = f"; {quality_word(each.quality)}"
+        role = "plain" if is_good(each.quality) else "doubt"
+    when = f" at {clock(each.utc_ns, look.zone)}" if each.utc_ns is not None else ""
+    return fact(
+        clean(each.symbol, 12),
+        Span(f"{_value(each.value, each.unit, look)}  ", role),
+        Span(f"{clean(each.name, 40)}; {clean(each.source, 80)}{trust}{when}", "quiet"),
+    )
+
+
+def _wrapped(label: str, text: str, look: Look, role: str = "quiet") -> list[Row]:
+    lines = wrap(clean(text), max(look.width - 18, 1)) if text else []
+    return [fact(label if not i else "", Span(line, role)) for i, line in enumerate(lines)]
+
+
+def figure_why(figure: Figure, look: Look) -> list[Row]:
+    """Return what is known of a measured figure: tag, quality, times, window."""
+    said = figure_words(figure, look)
+    rows = [
+        titled(clean(figure.tag, 60), look.width),
+        fact("is", Span(said.text, said.role)),
+        fact("quality", quality_word(figure.quality)),
+    ]
+    if figure.utc_ns:
+        old = age((look.now_ns - figure.utc_ns) / 1e9)
+        rows.append(fact("read at", f"{clock(figure.utc_ns, look.zone)}, {old} ago"))
+    if figure.good_utc_ns is not None:
+        rows.append(fact("last good", clock(figure.good_utc_ns, look.zone)))
+    window = window_words(figure, look)
+    rows.append(fact("window", window or Span("none is configured", "quiet")))
+    rows += _wrapped("how", "read from the device and scaled; not worked out", look)
+    return [*rows, row()]
+
+
+def charge_why(charge: ChargePicture, look: Look) -> list[Row]:
+    """Return how a charge came about, and that its time adds up."""
+    rows = [
+        titled("charge, how it is counted", look.width),
+        fact("cathodic", Span(f"{number(charge.cathodic_ah, 2)} A·h", "strong")),
+        fact("formula", "Q = ∫ I dt, trapezoids between good samples in sequence"),
+        fact("metered", f"{hours(charge.metered_s)}: from the current"),
+        fact("recovered", f"{hours(charge.recovered_s)}: gaps, from the device's own meter"),
+        fact("unmetered", f"{hours(charge.unmetered_s)}: gaps that nothing tells; not counted"),
+    ]
+    total = charge.metered_s + charge.recovered_s + charge.unmetered_s
+    rows.append(fact("together", f"{hours(total)} of {hours(charge.elapsed_s)} elapsed"))
+    if charge.uncertainty_ah:
+        rows.append(fact("how sure", f"± {number(charge.uncertainty_ah, 2)} A·h, k = 2"))
+    return [*rows, row()]
+
+
+def metal_why(metal: MetalPicture, look: Look) -> list[Row]:
+    """Return how a mass of metal came about, as far as the picture tells."""
+    rows = [titled(f"{clean(metal.deposit, 30)}, how it is worked out", look.width)]
+    if metal.refused:
+        return rows + _wrapped("refused", metal.refused, look, role="doubt") + [row()]
+    mass = _value(metal.mass_g, "g", look)
+    rows += [
+        fact("mass", Span(f"{mass} ± {_value(metal.uncertainty_g, 'g', look)}", "strong")),
+        fact("formula", "m = Σ k η(j) I Δt,  k = M / (n F)"),
+    ]
+    rows += _wrapped("means", "what the charge laid down if it all went to the work", look)
+    return [*rows, row()]
+
+
+def additive_why(additives: Iterable[AdditivePicture], look: Look) -> list[Row]:
+    """Return how what is owed came about."""
+    rows = []
+    for each in additives:
+        rows += [
+            titled(f"{clean(each.name, 40)}, what is owed", look.width),
+            fact(
+                "accrued", f"{_value(each.accrued_ml, 'mL', look)}: dose per kA·h times charge"
+            ),
+            fact(
+                "dosed", f"{_value(each.dosed_ml, 'mL', look)}: every addition that was logged"
+            ),
+            fact(
+                "owed",
+                Span(f"{_value(each.owed_ml, 'mL', look)}: accrued less dosed", "strong"),
+            ),
+        ]
+        if each.owed_high_ml > each.owed_ml:
+            most = _value(each.owed_high_ml, "mL", look)
+            rows.append(fact("at most", f"{most}: unmetered charge counted at its likely most"))
+        rows.append(row())
+    return rows
+
+
+def why_rows(picture: LinePicture, about: str, look: Look) -> list[Row]:
+    """Return what the picture itself tells of a thing's figures."""
+    kind, name = kind_of(about), id_of(about)
+    if kind == "tag":
+        found = figures_by_tag(picture).get(name)
+        return figure_why(found[0], look) if found is not None else []
+    if kind == "rectifier":
+        rectifier = rectifier_of(picture, name)
+        return charge_why(rectifier.charge, look) if rectifier is not None else []
+    if kind in {"bath", "additive"}:
+        bath = bath_of(picture, name.partition("/")[0])
+        return _bath_why(bath, look) if bath is not None else []
+    rows: list[Row] = []
+    for tank in tanks_about(picture, about)[:1]:
+        rows += charge_why(tank.charge, look) if tank.charge is not None else []
+        rows += metal_why(tank.metal, look) if tank.metal is not None else []
+    return rows
+
+
+def _bath_why(bath: BathPicture, look: Look) -> list[Row]:
+    rows = additive_why(bath.additives, look)
+    return rows + (metal_why(bath.metal, look) if bath.metal is not None else [])

@@ -1,0 +1,138 @@
+"""The help: five short panels for the first day, keys, cautions, what no signal tells."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Final
+
+from linewatch.ui.draw.rows import Look, Row, Span, row, titled, wrap
+from linewatch.ui.draw.unmeasured import EVERYTHING
+from linewatch.ui.keys import ALL, EVERYWHERE, key_name
+from linewatch.ui.marks import PRIORITY_MARKS, STATE_FRAMES, alarm_mark
+from linewatch.ui.text import clean, fit
+
+if TYPE_CHECKING:
+    from linewatch.ui.keys import Keys
+
+CAUTIONS: Final = (
+    (
+        "linewatch is for monitoring only. It never writes to a device, and it is no "
+        "safety system and no interlock: heater low-level and over-temperature cut-"
+        "outs, extraction interlocks and the segregation of acid and cyanide must exist"
+        " in hardware."
+    ),
+    (
+        "Follow the chemical suppliers' instructions, local codes and licensed "
+        "practice; they come before anything on this screen."
+    ),
+    (
+        "Cyanide and acids must never meet. Hexavalent chromium, hydrogen, hot "
+        "corrosives and high DC currents injure."
+    ),
+    (
+        "A limit shipped as an example is an example. Your specification, your permit "
+        "and your procedure decide."
+    ),
+)
+
+FIRST: Final = (
+    (
+        "1 What am I looking at?",
+        (
+            "Every position of the line in process order. The vessels at the top are the "
+            "same positions in small: a filled vessel holds work. Below, a row a position: "
+            "what is measured there, charge and metal since the record began, the load, and"
+            " how long until it must be out."
+        ),
+    ),
+    (
+        "2 When is something wrong?",
+        (
+            "Nothing has a colour while all is well. What lies outside its window carries ▲"
+            " or ▼ (twice: far outside). An alarm stands in the bar at the bottom and as "
+            "strokes before the position: more strokes, more haste; in [ ] until somebody "
+            "has said that it was seen."
+        ),
+    ),
+    (
+        "3 What is a word where a number should be?",
+        (
+            "A value that cannot be trusted is never shown as a number: silent, sensor, "
+            "stale, no link say why there is none. ~ marks a value in doubt. A whole screen"
+            " of figures in ( ) is not live: the collector does not run."
+        ),
+    ),
+    (
+        "4 What can I do?",
+        (
+            "Look, say that you have seen an alarm, put one aside for a time, log an "
+            "addition, a hand reading or a note. Each is recorded with your initials, which"
+            " are asked once a shift. Nothing you do here reaches a device."
+        ),
+    ),
+    (
+        "5 Where does it all go?",
+        (
+            "A collector of its own writes the record; this screen only reads it. Close the"
+            " screen and the recording goes on; open it again and it shows what has "
+            "happened."
+        ),
+    ),
+)
+
+
+def guide_rows(keys: Keys, where: str, look: Look) -> list[Row]:
+    """Return the whole help."""
+    width = max(min(look.width - 4, 96), 1)
+    rows: list[Row] = []
+    for title, text in FIRST:
+        rows += [titled(title, look.width), *_text(text, width), row()]
+    if where:
+        rows += [*_text(f"The record lies in {clean(where)}", width, "strong"), row()]
+    rows += [titled("Cautions", look.width)]
+    for caution in CAUTIONS:
+        rows += _text(caution, width, "strong")
+    rows += [row(), titled("What the signals can never tell", look.width)]
+    for what, ask in EVERYTHING:
+        rows += _text(f"{what}: {ask}", width)
+    rows += [row(), titled("Marks", look.width), *_mark_rows(), row()]
+    rows += key_rows(keys, look)
+    return rows
+
+
+def _text(text: str, width: int, role: str = "plain") -> list[Row]:
+    return [row(Span(f"  {line}", role)) for line in wrap(text, width)]
+
+
+def _mark_rows() -> list[Row]:
+    """Return every mark with its word, straight from the tables that the views draw with."""
+    rows = []
+    for priority in PRIORITY_MARKS:
+        mark = alarm_mark(priority, "acknowledged")
+        rows.append(row(Span(f"  {mark}  ", priority), Span(f"priority {priority}")))
+    for state, (_, _, word) in STATE_FRAMES.items():
+        if state != "normal":
+            rows.append(row(Span(f"  {alarm_mark('medium', state)}  "), Span(f"alarm: {word}")))
+    for mark, word in (
+        ("▲ ▼", "above, below its window"),
+        ("▲▲ ▼▼", "far above, far below"),
+        ("~", "in doubt"),
+        ("A·h *", "part of the time nothing was metered"),
+        ("│··●··│", "place in the window; ● outside the strokes: outside"),
+        ("■ ↧ ↥ _", "work is in, entering, leaving; none"),
+    ):
+        rows.append(row(Span(f"  {fit(mark, 9)}"), Span(word)))
+    return rows
+
+
+def key_rows(keys: Keys, look: Look) -> list[Row]:
+    """Return every key, by place."""
+    rows = [titled("Keys", look.width)]
+    places = dict.fromkeys(place for each in ALL for place in each.where)
+    for place in sorted(places, key=lambda each: each != EVERYWHERE):
+        name = "everywhere" if place == EVERYWHERE else f"in {place}"
+        rows.append(row(Span(f"  {name}", "strong")))
+        for each in ALL:
+            if place in each.where:
+                shown = " or ".join(key_name(key) for key in keys.of(each.id).split(","))
+                rows.append(row(Span(f"    {fit(shown, 18)} ", "key"), Span(each.tells)))
+    return rows

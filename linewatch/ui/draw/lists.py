@@ -1,0 +1,279 @@
+"""Rectifiers, baths, loads and links: a row each, and the chosen one in detail."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING, Final
+
+from linewatch.ui.draw.bands import due_ns, left_words
+from linewatch.ui.draw.figures import figure_cell, of_kind
+from linewatch.ui.draw.naming import names, target
+from linewatch.ui.draw.parts import charge_rows, fact, load_rows, metal_rows
+from linewatch.ui.draw.rows import Look, Row, Span, beside, clip, row, titled, wrap
+from linewatch.ui.draw.tank import TWO_COLUMNS, figure_rows
+from linewatch.ui.draw.unmeasured import DEPOSIT, SOLUTION, unmeasured_rows
+from linewatch.ui.scales import scale, scale_of_unit
+from linewatch.ui.text import clean, fit, moment, number, span
+
+if TYPE_CHECKING:
+    from linewatch.core.view import (
+        AdditivePicture,
+        BathPicture,
+        LinePicture,
+        LinkPicture,
+        LoadPicture,
+        RectifierPicture,
+        TankPicture,
+    )
+
+
+WIDE: Final = 100
+NAME: Final = 28
+
+
+def _halves(look: Look) -> tuple[Look, bool]:
+    wide = look.width >= TWO_COLUMNS
+    return replace(look, width=(look.width - 2) // 2 if wide else look.width), wide
+
+
+# Rectifiers.
+
+
+def rectifiers_head(look: Look) -> Row:
+    """Return the heads of the rectifiers' columns."""
+    heads = f"   {fit('rectifier', NAME)}{'A  ':>9}{'V  ':>9}{'ripple %':>10}{'sink ':>7}"
+    heads += f"{scale('heat-sink', look.units).label:<4}{'A·h':>10}  findings"
+    return row(Span(fit(heads, look.width), "head"))
+
+
+def rectifier_rows(picture: LinePicture, look: Look) -> list[Row]:
+    """Return a row a rectifier."""
+    return [_rectifier_row(each, look) for each in picture.rectifiers]
+
+
+def _rectifier_row(each: RectifierPicture, look: Look) -> Row:
+    cells = [
+        figure_cell(of_kind(each.figures, kind), width, look)
+        for kind, width in (("current", 9), ("voltage", 9), ("ripple", 10), ("heat-sink", 11))
+    ]
+    charge = fit(number(each.charge.cathodic_ah, 1), 10, right=True)
+    state = "out of service" if each.out_of_service else ""
+    found = Span(f"  {state or clean('; '.join(each.findings), 200)}", "outside")
+    spans = [
+        Span(" ! " if each.findings else "   ", "outside"),
+        Span(fit(clean(each.name, 60), NAME)),
+        *cells,
+        Span(charge, "plain" if look.is_live else "off"),
+        found,
+    ]
+    return Row(clip(spans, look.width), target("rectifier", each.id))
+
+
+def rectifier_detail(picture: LinePicture, each: RectifierPicture, look: Look) -> list[Row]:
+    """Return everything about one rectifier."""
+    half, wide = _halves(look)
+    called = names(picture)
+    first = [
+        titled(clean(each.name, 60), half.width),
+        fact("rated", f"{each.rated_current_a:g} A, {each.rated_voltage_v:g} V"),
+        fact("work is", "anode" if each.polarity == "anodic" else "cathode"),
+        fact("feeds", ", ".join(called.get(name, clean(name, 30)) for name in each.feeds)),
+    ]
+    for index, finding in enumerate(each.findings):
+        lines = wrap(clean(finding), max(half.width - 18, 1))
+        first += [fact("" if index else "found", Span(line, "outside")) for line in lines]
+    first += [row(), *figure_rows(each.figures, half)]
+    second = charge_rows(each.charge, half)
+    untagged = [Row(one.spans, "", one.fill) for one in first]
+    return beside(untagged, second, half.width) if wide else [*untagged, row(), *second]
+
+
+# Baths and what they are owed.
+
+
+def bath_rows(picture: LinePicture, look: Look) -> list[Row]:
+    """Return a row a bath, and under it a row an additive."""
+    rows: list[Row] = []
+    called = names(picture)
+    for bath in picture.baths:
+        tanks = ", ".join(called.get(name, clean(name, 20)) for name in bath.tanks)
+        spans = [
+            Span(f" {fit(clean(bath.name, 60), NAME)}", "strong"),
+            Span(fit(f"{number(bath.charge_ah, 1)} A·h", 16, right=True)),
+            Span(f"   {tanks}", "quiet"),
+        ]
+        rows.append(Row(clip(spans, look.width), target("bath", bath.id)))
+        rows += [_additive_row(bath, each, look) for each in bath.additives]
+    return rows
+
+
+def _owed(each: AdditivePicture, look: Look) -> str:
+    volume = scale_of_unit("mL", look.units)
+    least = number(volume.shown(each.owed_ml), volume.decimals)
+    most = number(volume.shown(each.owed_high_ml), volume.decimals)
+    return f"{least} {volume.label}" if least == most else f"{least} to {most} {volume.label}"
+
+
+def _additive_row(bath: BathPicture, each: AdditivePicture, look: Look) -> Row:
+    when = ""
+    if each.due_utc_ns is not None:
+        left_s = (each.due_utc_ns - look.now_ns) / 1e9
+        when = f"due for {span(-left_s)}" if left_s < 0 else f"due in {span(left_s)}"
+    elif each.due:
+        when = "due"
+    role = "outside" if each.due else "plain"
+    spans = [
+        Span(" DUE " if each.due else "     ", "now" if each.due else "plain"),
+        Span(f" {fit(clean(each.name, 60), NAME - 6)}"),
+        Span(f" owed {fit(_owed(each, look), 22)}", role),
+        Span(fit(when, 16), "quiet"),
+    ]
+    return Row(clip(spans, look.width), target("additive", f"{bath.id}/{each.id}"))
+
+
+def bath_detail(bath: BathPicture, look: Look) -> list[Row]:
+    """Return everything about one bath."""
+    half, wide = _halves(look)
+    volume = scale_of_unit("mL", look.units)
+    first = [titled(clean(bath.name, 60), half.width)]
+    for each in bath.additives:
+        first.append(fact(clean(each.name, 13), Span(f"owed {_owed(each, look)}", "strong")))
+        accrued, dosed = (
+            number(volume.shown(value), volume.decimals)
+            for value in (each.accrued_ml, each.dosed_ml)
+        )
+        text = f"accrued {accrued}, dosed {dosed} {volume.label}"
+        first.append(fact("", Span(text, "quiet")))
+        if each.owed_high_ml > each.owed_ml:
+            first.append(fact("", Span("a range: part of the charge went unmetered", "quiet")))
+    if not bath.additives:
+        first.append(fact("", Span("no additive is counted by charge here", "quiet")))
+    for label, text, role in (
+        ("note", bath.note, "plain"),
+        ("caution", bath.caution, "outside"),
+    ):
+        lines = wrap(clean(text), max(half.width - 18, 1))
+        first += [
+            fact(label if not i else "", Span(line, role)) for i, line in enumerate(lines)
+        ]
+    second = metal_rows(bath.metal, half) if bath.metal is not None else []
+    said = unmeasured_rows(SOLUTION, look.width)
+    both = beside(first, second, half.width) if wide else [*first, row(), *second]
+    return [*both, *said]
+
+
+# Loads.
+
+
+def loads_of(picture: LinePicture) -> list[tuple[TankPicture, LoadPicture]]:
+    """Return every load on the line: those with a time first, the most urgent first."""
+    found = [(tank, tank.load) for tank in picture.tanks if tank.load is not None]
+    return sorted(found, key=lambda pair: due_ns(pair[1]) or 2**62)
+
+
+def loads_head(look: Look) -> Row:
+    """Return the heads of the loads' columns."""
+    thick = scale_of_unit("um", look.units).label
+    heads = f" {fit('load', 12)}{fit('position', NAME)}{'dwell':>8}{'out in':>11}"
+    heads += f"{f'thick {thick}':>12}{'of':>8}  part"
+    return row(Span(fit(heads, look.width), "head"))
+
+
+def load_list(picture: LinePicture, look: Look) -> list[Row]:
+    """Return a row a load."""
+    thick = scale_of_unit("um", look.units)
+    called = names(picture)
+    role = "plain" if look.is_live else "off"
+    rows = []
+    for tank, load in loads_of(picture):
+        out = left_words(load, look)
+        grown, goal = (
+            "" if value is None else number(thick.shown(value), thick.decimals)
+            for value in (load.thickness_um, load.target_um)
+        )
+        spans = [
+            Span(f" {fit(clean(load.number, 24), 12)}", "strong"),
+            Span(fit(called[tank.id], NAME)),
+            Span(fit(span(load.dwell_s), 8, right=True), role),
+            Span(" "),
+            Span(fit(out.text, 10, right=True), out.role),
+            Span(fit(grown, 12, right=True), role),
+            Span(fit(goal, 8, right=True), "quiet"),
+            Span(f"  {clean(load.part, 60)}", "quiet"),
+        ]
+        rows.append(Row(clip(spans, look.width), target("load", load.number)))
+    if not rows:
+        rows = [row(), row(Span("  no load is on the line", "quiet"))]
+    return rows
+
+
+def load_detail(picture: LinePicture, number_of_load: str, look: Look) -> list[Row]:
+    """Return everything about one load, and what no signal can tell of it."""
+    for tank, load in loads_of(picture):
+        if load.number == number_of_load:
+            rows = load_rows(load, look)
+            rows.insert(2, fact("position", names(picture)[tank.id]))
+            return [*rows, *unmeasured_rows(DEPOSIT, look.width)]
+    return []
+
+
+# Links.
+
+
+def links_head(look: Look) -> Row:
+    """Return the heads of the links' columns."""
+    heads = f" {fit('link', 16)}{fit('state', 16)}{'answer ms':>10}{'poll s':>8}"
+    heads += f"{'asked':>10}{'failed':>8}  why"
+    return row(Span(fit(heads, look.width), "head"))
+
+
+def link_rows(picture: LinePicture, look: Look) -> list[Row]:
+    """Return a row a link."""
+    rows = []
+    for each in picture.links:
+        well = each.state == "connected"
+        answer = "" if each.response_ms is None else number(each.response_ms, 1)
+        poll = "" if each.poll_s is None else number(each.poll_s, 2)
+        failed = sum(each.failures.values())
+        silent = f"{len(each.units_silent)} units silent" if each.units_silent else ""
+        spans = [
+            Span(f" {fit(clean(each.id, 40), 16)}", "strong"),
+            Span(fit(("" if well else "! ") + clean(each.state, 30), 16), _link_role(each)),
+            Span(fit(answer, 10, right=True)),
+            Span(fit(poll, 8, right=True)),
+            Span(fit(str(each.requests), 10, right=True)),
+            Span(fit(str(failed), 8, right=True), "plain" if not failed else "strong"),
+            Span(f"  {clean(each.reason or silent)}", "quiet"),
+        ]
+        rows.append(Row(clip(spans, look.width), target("link", each.id)))
+    return rows
+
+
+def _link_role(link: LinkPicture) -> str:
+    return "plain" if link.state == "connected" else "high"
+
+
+def link_detail(link: LinkPicture, look: Look) -> list[Row]:
+    """Return everything about one link: failures by kind, the last one, its bytes."""
+    rows = [
+        titled(clean(link.id, 60), look.width),
+        fact("speaks", clean(link.protocol, 30)),
+        fact("address", clean(link.address, 60)),
+        fact("state", Span(clean(link.state, 30), _link_role(link))),
+        fact("since", moment(link.since_utc_ns, look.zone)),
+    ]
+    if link.reason:
+        rows.append(fact("why", clean(link.reason)))
+    if link.units_silent:
+        units = ", ".join(clean(each, 20) for each in link.units_silent)
+        rows.append(fact("silent units", Span(units, "outside")))
+    for index, (kind, count) in enumerate(link.failures.items()):
+        rows.append(fact("" if index else "failures", f"{count:>8} {clean(kind, 40)}"))
+    if link.last_failure:
+        rows.append(fact("the last", clean(link.last_failure)))
+    width = max(look.width - 18, 1)
+    rows += [
+        fact("" if index else "its bytes", Span(line, "quiet"))
+        for index, line in enumerate(wrap(clean(link.last_bytes, 2000), width))
+    ]
+    return rows

@@ -1,0 +1,157 @@
+"""What things are called on screen, and how one thing leads to another."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from linewatch.ui.text import clean
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from linewatch.core.view import (
+        AlarmPicture,
+        BathPicture,
+        Figure,
+        LinePicture,
+        RectifierPicture,
+        TankPicture,
+    )
+
+LONGEST_NAME = 40
+
+
+def target(kind: str, name: str) -> str:
+    """Return how the screen refers to a thing: 'tank nickel-1'."""
+    return f"{kind} {name}"
+
+
+def kind_of(about: str) -> str:
+    """Return 'tank' of 'tank nickel-1'."""
+    return about.partition(" ")[0]
+
+
+def id_of(about: str) -> str:
+    """Return 'nickel-1' of 'tank nickel-1'."""
+    return about.partition(" ")[2]
+
+
+def tank_name(tank: TankPicture) -> str:
+    """Return what people call a position: '9 Bright nickel'."""
+    return clean(f"{tank.number} {tank.name}".strip(), LONGEST_NAME)
+
+
+def names(picture: LinePicture) -> dict[str, str]:
+    """Return what everything is called, by id."""
+    found = {tank.id: tank_name(tank) for tank in picture.tanks}
+    found |= {each.id: clean(each.name, LONGEST_NAME) for each in picture.rectifiers}
+    for bath in picture.baths:
+        found.setdefault(bath.id, clean(bath.name, LONGEST_NAME))
+    found.setdefault(picture.line_id, clean(picture.name, LONGEST_NAME))
+    return found
+
+
+def figures_by_tag(picture: LinePicture) -> dict[str, tuple[Figure, str]]:
+    """Return every figure by its tag, with the name of what it belongs to."""
+    found = {f.tag: (f, tank_name(t)) for t in picture.tanks for f in t.figures.values()}
+    return found | {
+        figure.tag: (figure, clean(each.name, LONGEST_NAME))
+        for each in picture.rectifiers
+        for figure in each.figures.values()
+    }
+
+
+def tank_of(picture: LinePicture, name: str) -> TankPicture | None:
+    """Return a position by id."""
+    return next((each for each in picture.tanks if each.id == name), None)
+
+
+def rectifier_of(picture: LinePicture, name: str) -> RectifierPicture | None:
+    """Return a rectifier by id."""
+    return next((each for each in picture.rectifiers if each.id == name), None)
+
+
+def bath_of(picture: LinePicture, name: str) -> BathPicture | None:
+    """Return a bath by id."""
+    return next((each for each in picture.baths if each.id == name), None)
+
+
+def alarm_of(picture: LinePicture, name: str) -> AlarmPicture | None:
+    """Return an alarm by id."""
+    return next((each for each in picture.alarms if each.id == name), None)
+
+
+def tanks_about(picture: LinePicture, about: str) -> Sequence[TankPicture]:
+    """Return the positions that a thing has to do with: a bath's tanks, an alarm's tank."""
+    kind, name = kind_of(about), id_of(about)
+    if kind == "tank":
+        wanted = {name}
+    elif kind == "rectifier":
+        found = rectifier_of(picture, name)
+        wanted = set(found.feeds) if found else set()
+    elif kind in {"bath", "additive"}:
+        bath = bath_of(picture, name.partition("/")[0])
+        wanted = set(bath.tanks) if bath else set()
+    elif kind == "load":
+        wanted = {t.id for t in picture.tanks if t.load is not None and t.load.number == name}
+    elif kind in {"alarm", "tag"}:
+        return tanks_about(picture, subject_about(picture, about))
+    else:
+        wanted = set()
+    return [each for each in picture.tanks if each.id in wanted]
+
+
+def subject_about(picture: LinePicture, about: str) -> str:
+    """Return the tank or rectifier that an alarm or a tag tells something about."""
+    name = id_of(about)
+    if kind_of(about) == "alarm":
+        alarm = alarm_of(picture, name)
+        subject = alarm.subject if alarm is not None else name.partition(".")[0]
+    elif kind_of(about) == "tag":
+        subject = name.partition(".")[0]
+    else:
+        return about
+    if rectifier_of(picture, subject) is not None:
+        return target("rectifier", subject)
+    if tank_of(picture, subject) is not None:
+        return target("tank", subject)
+    if bath_of(picture, subject) is not None:
+        return target("bath", subject)
+    return target("link", subject)
+
+
+def related(picture: LinePicture, about: str, view: str) -> str:
+    """Return what a view should be turned to when it is opened from something else."""
+    tanks = tanks_about(picture, about)
+    subject = subject_about(picture, about)
+    if view == "alarms":
+        return _alarm_about(picture, about, {tank.id for tank in tanks})
+    if view in {"rectifiers", "baths"} and kind_of(subject) in {view[:-1], "additive"}:
+        return subject
+    found: dict[str, list[str]] = {
+        "tank": [tank.id for tank in tanks],
+        "rectifiers": [name for tank in tanks for name in tank.rectifiers],
+        "baths": [tank.bath for tank in tanks if tank.bath],
+        "loads": [tank.load.number for tank in tanks if tank.load is not None],
+        "links": [id_of(about)] if kind_of(about) == "link" else [],
+    }
+    names_there = found.get(view, [])
+    if view == "baths" and not names_there:
+        return _first_due(picture)
+    return target(view.removesuffix("s"), names_there[0]) if names_there else ""
+
+
+def _first_due(picture: LinePicture) -> str:
+    """Return the first additive that is due, so that it can be logged at once."""
+    due = [
+        f"{bath.id}/{each.id}" for bath in picture.baths for each in bath.additives if each.due
+    ]
+    return target("additive", due[0]) if due else ""
+
+
+def _alarm_about(picture: LinePicture, about: str, tanks: set[str]) -> str:
+    if kind_of(about) == "alarm":
+        return about
+    subjects = tanks | {id_of(about)}
+    found = [each for each in picture.alarms if each.subject in subjects]
+    return target("alarm", found[0].id) if found else ""

@@ -1,0 +1,202 @@
+"""Pieces that several views show: the account of time, metal, a load, alarms, events."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Final
+
+from linewatch.ui.draw.bands import alarm_role, left_words
+from linewatch.ui.draw.rows import Look, Row, Span, row, titled, wrap
+from linewatch.ui.marks import alarm_mark, is_standing, state_word
+from linewatch.ui.scales import scale_of_unit
+from linewatch.ui.text import clean, clock, clock_minutes, cut, fit, hours, number, span
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from linewatch.core.ports import StoredEvent
+    from linewatch.core.view import AlarmPicture, ChargePicture, LoadPicture, MetalPicture
+
+LABEL: Final = 13
+"""Cells of the label at the left of a fact."""
+
+
+def fact(label: str, *spans: Span | str) -> Row:
+    """Return a labelled fact."""
+    return row(Span(f"  {fit(label, LABEL)} ", "quiet"), *spans)
+
+
+def bar(shares: Sequence[tuple[float, str]], width: int) -> str:
+    """Return a bar of parts, each a share of the whole and its sign; the rest stays blank."""
+    cells = ""
+    done = 0.0
+    for share, sign in shares:
+        done += max(share, 0.0)
+        cells += sign * max(round(min(done, 1.0) * width) - len(cells), 0)
+    return cells.ljust(width)[:width]
+
+
+def charge_rows(charge: ChargePicture, look: Look) -> list[Row]:
+    """Return charge with its account of time: metered + recovered + unmetered = elapsed."""
+    role = "plain" if look.is_live else "off"
+    rows = [titled("charge", look.width)]
+    doubt = f" ± {number(charge.uncertainty_ah, 1)}" if charge.uncertainty_ah else ""
+    rows.append(fact("cathodic", Span(f"{number(charge.cathodic_ah, 1)}{doubt} A·h", role)))
+    if charge.anodic_ah:
+        rows.append(fact("anodic", Span(f"{number(charge.anodic_ah, 1)} A·h", role)))
+    whole = charge.elapsed_s
+    parts = (
+        ("metered", charge.metered_s, "█", "plain"),
+        ("recovered", charge.recovered_s, "▒", "plain"),
+        ("unmetered", charge.unmetered_s, "░", "outside"),
+    )
+    if whole > 0:
+        shares = [(seconds / whole, sign) for _, seconds, sign, _ in parts]
+        rows.append(fact("of the time", Span(bar(shares, min(max(look.width - 20, 4), 48)))))
+        for label, seconds, sign, loud in parts:
+            share = f"{100 * seconds / whole:5.1f} %"
+            said = loud if seconds and look.is_live else "quiet"
+            rows.append(fact(label, Span(f"{sign} {share}  {hours(seconds)}", said)))
+    return rows
+
+
+def metal_rows(metal: MetalPicture, look: Look) -> list[Row]:
+    """Return the metal laid down, with its ±, and how fast it grows."""
+    rows = [titled("metal", look.width)]
+    role = "plain" if look.is_live else "off"
+    if metal.refused:
+        said = wrap(f"no figure: {clean(metal.refused)}", max(look.width - LABEL - 4, 1))
+        return rows + [
+            fact(clean(metal.deposit, 12) if not i else "", Span(line, "doubt"))
+            for i, line in enumerate(said)
+        ]
+    mass = scale_of_unit("g", look.units)
+    text = number(mass.shown(metal.mass_g), mass.decimals)
+    doubt = f" ± {number(mass.span(metal.uncertainty_g), mass.decimals)}"
+    shown = f"{text}{doubt if metal.uncertainty_g else ''} {mass.label}"
+    rows.append(fact(clean(metal.deposit, 12), Span(shown, role)))
+    for label, value, unit in (
+        ("grows by", metal.rate_um_per_h, "um/h"),
+        ("density", metal.current_density_a_per_dm2, "A/dm2"),
+    ):
+        if value is not None:
+            scaled = scale_of_unit(unit, look.units)
+            text = f"{number(scaled.shown(value), scaled.decimals)} {scaled.label}"
+            rows.append(fact(label, Span(text, role)))
+    return rows
+
+
+def load_rows(load: LoadPicture, look: Look) -> list[Row]:
+    """Return a load: how long it has been in, how thick it is, when it must be out."""
+    role = "plain" if look.is_live else "off"
+    part = f"  {clean(load.part, 40)}" if load.part else ""
+    rows = [
+        titled("load", look.width),
+        fact("number", Span(clean(load.number, 24), "strong"), Span(part)),
+        fact(
+            "in since",
+            Span(f"{clock(load.since_utc_ns, look.zone)}  {span(load.dwell_s)}", role),
+        ),
+    ]
+    limits = [
+        f"{word} {span(value)}"
+        for word, value in (("shortest", load.shortest_s), ("longest", load.longest_s))
+        if value is not None
+    ]
+    if limits:
+        rows.append(fact("may stay", Span(", ".join(limits), "quiet")))
+    if load.charge_ah is not None:
+        rows.append(fact("charge", Span(f"{number(load.charge_ah, 1)} A·h", role)))
+    rows += _thickness_rows(load, look, role)
+    out = [left_words(load, look)]
+    if load.pull_utc_ns is not None and look.is_live:
+        out.append(Span(f"  at {clock_minutes(load.pull_utc_ns, look.zone)}", "quiet"))
+    rows.append(fact("out in", *out))
+    if load.pull_refused:
+        rows += [
+            fact("", Span(line, "quiet"))
+            for line in wrap(
+                f"no time to pull: {clean(load.pull_refused)}", look.width - LABEL - 4
+            )
+        ]
+    return rows
+
+
+def _thickness_rows(load: LoadPicture, look: Look, role: str) -> list[Row]:
+    if load.thickness_um is None:
+        return []
+    thick = scale_of_unit("um", look.units)
+    text = number(thick.shown(load.thickness_um), thick.decimals)
+    if load.thickness_uncertainty_um is not None:
+        text += f" ± {number(thick.span(load.thickness_uncertainty_um), thick.decimals)}"
+    goal = ""
+    rows = []
+    if load.target_um:
+        goal = f" of {number(thick.shown(load.target_um), thick.decimals)}"
+        share = load.thickness_um / load.target_um
+        width = min(max(look.width - 28, 4), 40)
+        rows = [fact("", Span(f"{bar([(share, '▓')], width)}│ {100 * share:.0f} %", role))]
+    mean = " mean, if evenly spread"
+    return [
+        fact("thickness", Span(f"{text}{goal} {thick.label}", role), Span(mean, "quiet")),
+        *rows,
+    ]
+
+
+def alarm_line(alarm: AlarmPicture, called: str, look: Look, *, target: str = "") -> Row:
+    """Return one alarm in one row: mark, since when, priority, what, state and who."""
+    role = alarm_role(alarm) if is_standing(alarm.state) else "quiet"
+    who = f" by {clean(alarm.acknowledged_by, 8)}" if alarm.acknowledged_by else ""
+    state = f"{state_word(alarm.state)}{who}"
+    lead = (
+        f" {alarm_mark(alarm.priority, alarm.state)} "
+        f"{clock(alarm.since_utc_ns, look.zone)} {fit(alarm.priority, 8)}"
+    )
+    room = max(look.width - len(lead) - 20, 4)
+    named = f"{called}: {clean(alarm.text)}" if called else clean(alarm.text)
+    return row(
+        Span(lead, role),
+        Span(fit(f" {named}", room), "plain"),
+        Span(f" {fit(state, 18)} ", "quiet"),
+        target=target,
+    )
+
+
+def response_rows(alarm: AlarmPicture, look: Look) -> list[Row]:
+    """Return what an alarm says to do: first action and time, consequence, cause."""
+    within = hours(alarm.respond_within_s) if alarm.respond_within_s else ""
+    until = (
+        f", comes back at {clock_minutes(alarm.until_utc_ns, look.zone)}"
+        if alarm.until_utc_ns is not None
+        else ""
+    )
+    rows: list[Row] = []
+    for label, text, role in (
+        (state_word(alarm.state), f"{alarm.why}{until}" if alarm.why else "", "plain"),
+        ("first do", alarm.action, "strong"),
+        ("time to act", within, "plain"),
+        ("or else", alarm.consequence, "plain"),
+        ("caused by", alarm.cause, "plain"),
+        ("explained by", alarm.group, "quiet"),
+    ):
+        lines = wrap(clean(text), max(look.width - LABEL - 4, 1)) if text else []
+        rows += [fact(label if not i else "", Span(line, role)) for i, line in enumerate(lines)]
+    return rows
+
+
+def event_row(stored: StoredEvent, called: str, look: Look, *, target: str = "") -> Row:
+    """Return one event in one row."""
+    event = stored.event
+    lead = f" {clock(event.utc_ns, look.zone)} "
+    kind = fit(event.kind.value, 16) if look.width >= WITH_KIND else ""
+    named = f"{called}: " if called else ""
+    room = max(look.width - len(lead) - len(kind) - 1, 1)
+    return row(
+        Span(lead, "quiet"),
+        Span(kind, "quiet"),
+        Span(cut(f"{named}{clean(event.text)}", room), "plain"),
+        target=target,
+    )
+
+
+WITH_KIND: Final = 100
+"""Width from which on an event's kind has room."""

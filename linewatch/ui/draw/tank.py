@@ -1,0 +1,136 @@
+"""One position in detail."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING, Final
+
+from linewatch.core.measurements import MEASUREMENTS
+from linewatch.ui.draw.figures import figure_words, gauge, window_words
+from linewatch.ui.draw.naming import names, target
+from linewatch.ui.draw.parts import (
+    alarm_line,
+    charge_rows,
+    event_row,
+    fact,
+    load_rows,
+    metal_rows,
+    response_rows,
+)
+from linewatch.ui.draw.rows import Look, Row, Span, beside, row, titled
+from linewatch.ui.draw.trend import Curve, small_plot
+from linewatch.ui.draw.unmeasured import BY_KIND, unmeasured_rows
+from linewatch.ui.text import clean, fit
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
+
+    from linewatch.core.ports import StoredEvent
+    from linewatch.core.view import Figure, LinePicture, TankPicture
+
+TWO_COLUMNS: Final = 118
+"""Width from which on there is room for two columns."""
+WITH_GAUGE: Final = 70
+EVENTS: Final = 6
+PLOT_ROWS: Final = 8
+WORK: Final = {
+    "in": "hangs in it",
+    "entering": "is going in",
+    "leaving": "is coming out",
+    "empty": "none",
+}
+
+
+def figure_rows(figures: Mapping[str, Figure], look: Look) -> list[Row]:
+    """Return a row a figure: label, value, window, its place in it."""
+    if not figures:
+        return [
+            titled("figures", look.width),
+            fact("", Span("nothing is measured here", "quiet")),
+        ]
+    rows = [titled("figures", look.width)]
+    for name, figure in figures.items():
+        kind, _, twin = name.partition(".")
+        label = MEASUREMENTS[kind].label if kind in MEASUREMENTS else kind
+        said = figure_words(figure, look)
+        spans = [
+            Span(f"  {fit(clean(f'{label} {twin}'.strip(), 40), 13)} ", "quiet"),
+            Span(fit(said.text, 24, right=True), said.role),
+            Span(f"  {fit(window_words(figure, look), 16, right=True)} ", "quiet"),
+        ]
+        if look.width >= WITH_GAUGE:
+            spans.append(gauge(figure, 13, look))
+        rows.append(row(*spans, target=target("tag", figure.tag)))
+    return rows
+
+
+def tank_rows(
+    picture: LinePicture,
+    tank: TankPicture,
+    events: Sequence[StoredEvent],
+    past: Curve | None,
+    look: Look,
+) -> list[Row]:
+    """Return everything about one position."""
+    wide = look.width >= TWO_COLUMNS
+    half = replace(look, width=(look.width - 2) // 2 if wide else look.width)
+    first = figure_rows(tank.figures, half)
+    curve = _past_rows(tank, past, half) if past is not None else []
+    if wide:
+        first += curve
+    if tank.charge is not None:
+        first += [row(), *charge_rows(tank.charge, half)]
+    if tank.metal is not None:
+        first += [row(), *metal_rows(tank.metal, half)]
+    second = _standing(picture, tank, half)
+    if tank.load is not None:
+        second += [*load_rows(tank.load, half), row()]
+    second += _place_rows(picture, tank, half)
+    second += _event_rows(events, tank, half)
+    narrow = [*first, row(), *second, *curve]
+    rows = beside(first, second, half.width) if wide else narrow
+    return [*rows, row(), *unmeasured_rows(BY_KIND.get(tank.kind), look.width)]
+
+
+def _past_rows(tank: TankPicture, past: Curve, look: Look) -> list[Row]:
+    figure = next((f for f in tank.figures.values() if f.tag == past.tag), None)
+    title = titled(f"{clean(past.tag, 60)}, the last hour", look.width)
+    return [row(), title, *small_plot(past, figure, look, PLOT_ROWS)]
+
+
+def _standing(picture: LinePicture, tank: TankPicture, look: Look) -> list[Row]:
+    mine = {tank.id, *tank.rectifiers}
+    alarms = [each for each in picture.alarms if each.subject in mine]
+    if not alarms:
+        return []
+    rows = [titled("alarms", look.width)]
+    for alarm in alarms:
+        rows.append(alarm_line(alarm, "", look))
+        rows += response_rows(alarm, look)
+    return [*rows, row()]
+
+
+def _place_rows(picture: LinePicture, tank: TankPicture, look: Look) -> list[Row]:
+    called = names(picture)
+    rows = [titled("place", look.width), fact("kind", clean(tank.kind, 20))]
+    if tank.out_of_service:
+        rows.append(fact("", Span("out of service", "outside")))
+    if tank.bath:
+        rows.append(fact("bath", called.get(tank.bath, clean(tank.bath, 30))))
+    rows += [fact("rectifier", called.get(each, clean(each, 30))) for each in tank.rectifiers]
+    if tank.state:
+        rows.append(fact("work", WORK.get(tank.state, clean(tank.state, 20))))
+    return [*rows, row()]
+
+
+def _event_rows(events: Sequence[StoredEvent], tank: TankPicture, look: Look) -> list[Row]:
+    about = {tank.id, *tank.rectifiers, *(figure.tag for figure in tank.figures.values())}
+    mine = [
+        each
+        for each in events
+        if each.event.subject in about or each.event.subject.partition(".")[0] in about
+    ]
+    rows = [titled("lately", look.width)]
+    if not mine:
+        rows.append(fact("", Span("nothing happened here", "quiet")))
+    return rows + [event_row(each, "", look) for each in reversed(mine[-EVENTS:])]

@@ -1,0 +1,209 @@
+"""Forms and the finder: small windows over the view, for a few words or a choice."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, ClassVar, Final
+
+from textual.binding import Binding, BindingType
+from textual.containers import Vertical
+from textual.content import Content
+from textual.screen import ModalScreen
+from textual.widgets import Input, Static
+
+from linewatch.ui.draw.rows import Row, Span, row
+from linewatch.ui.entries import NotUnderstood
+from linewatch.ui.text import clean, fit
+from linewatch.ui.widgets.sheet import Sheet
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from textual.app import ComposeResult
+
+    from linewatch.ui.app import LinewatchApp
+
+
+WINDOW: Final = """max-width: 100%; max-height: 100%; border: solid $foreground;
+    background: $background; padding: 0 1;"""
+ENTRY: Final = "border: none; height: 1; padding: 0 1; background: $panel;"
+
+
+@dataclass(frozen=True, slots=True)
+class Field:
+    """One line of a form."""
+
+    id: str
+    label: str
+    check: Callable[[str], object]
+    """Returns what the entry means; raises NotUnderstood."""
+    value: str = ""
+    hint: str = ""
+
+
+class Form(ModalScreen[dict[str, str] | None]):
+    """Asks for a few entries. Enter goes on to the next that is wrong or missing, then ends."""
+
+    DEFAULT_CSS = f"""
+    Form {{ align: center middle; background: transparent; }}
+    Form #sheet {{ width: 76; height: auto; {WINDOW} }}
+    Form Static {{ height: auto; }}
+    Form .fault {{ text-style: bold; }}
+    Form Input {{ {ENTRY} }}
+    Form.-seven-bits #sheet {{ border: ascii $foreground; }}
+    """
+    BINDINGS: ClassVar[list[BindingType]] = [Binding("escape", "leave", show=False)]
+
+    def __init__(self, title: str, fields: Sequence[Field]) -> None:
+        super().__init__()
+        self._title = title
+        self._fields = tuple(fields)
+
+    def compose(self) -> ComposeResult:
+        """Lay the entries under one another."""
+        with Vertical(id="sheet"):
+            yield Static(Content(clean(self._title)))
+            for each in self._fields:
+                hint = f"  ({each.hint})" if each.hint else ""
+                yield Static(Content(f"{each.label}{hint}"))
+                yield Input(
+                    each.value, id=each.id, select_on_focus=True, compact=True, max_length=1000
+                )
+            yield Static(Content(""), id="fault", classes="fault")
+            yield Static(Content("Enter: go on    Tab: next entry    Esc: leave it"))
+
+    def on_mount(self) -> None:
+        """Begin with the first entry that wants something typed."""
+        app: LinewatchApp = self.app  # type: ignore[assignment]
+        self.set_class(app.is_plain, "-seven-bits")
+        wanting = [each for each in self._fields if self._fault(each)]
+        self._entry((wanting or list(self._fields))[0]).focus()
+
+    def _entry(self, each: Field) -> Input:
+        return self.query_one(f"#{each.id}", Input)
+
+    def _fault(self, each: Field) -> str:
+        try:
+            each.check(self._entry(each).value)
+        except NotUnderstood as fault:
+            return str(fault)
+        return ""
+
+    def on_input_submitted(self) -> None:
+        """End if every entry is understood; else go to the first that is not, and say why."""
+        for each in self._fields:
+            fault = self._fault(each)
+            if fault:
+                said = clean(f"{each.label}: {fault}")
+                self.query_one("#fault", Static).update(Content(said))
+                self._entry(each).focus()
+                return
+        self.dismiss({each.id: self._entry(each).value for each in self._fields})
+
+    def action_leave(self) -> None:
+        """Leave without doing anything."""
+        self.dismiss(None)
+
+
+@dataclass(frozen=True, slots=True)
+class Entry:
+    """Something that can be found by typing."""
+
+    target: str
+    name: str
+    tells: str = ""
+
+
+def matching(entries: Sequence[Entry], typed: str, most: int = 200) -> list[Entry]:
+    """Return the entries that hold every word typed, those with a word that begins so first."""
+    words = typed.casefold().split()
+    found = []
+    for index, each in enumerate(entries):
+        text = f"{each.name} {each.tells} {each.target}".casefold()
+        if all(word in text for word in words):
+            starts = each.name.casefold().split()
+            later = not any(each.startswith(words[0]) for each in starts) if words else False
+            found.append((later, index, each))
+    return [each for _, _, each in sorted(found, key=lambda one: one[:2])[:most]]
+
+
+class Finder(ModalScreen[str | None]):
+    """Finds one of many by typing; returns its target."""
+
+    DEFAULT_CSS = f"""
+    Finder {{ align: center middle; background: transparent; }}
+    Finder #sheet {{ width: 96; height: 24; {WINDOW} }}
+    Finder Static {{ height: auto; }}
+    Finder Input {{ {ENTRY} }}
+    Finder.-seven-bits #sheet {{ border: ascii $foreground; }}
+    """
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("escape", "leave", show=False),
+        Binding("up", "step(-1)", show=False, priority=True),
+        Binding("down", "step(1)", show=False, priority=True),
+        Binding("pageup", "step(-10)", show=False, priority=True),
+        Binding("pagedown", "step(10)", show=False, priority=True),
+    ]
+
+    def __init__(self, title: str, entries: Sequence[Entry]) -> None:
+        super().__init__()
+        self._title = title
+        self._entries = tuple(entries)
+        self._found = list(self._entries)
+        self.sheet = Sheet(id="found")
+
+    def compose(self) -> ComposeResult:
+        """Lay what is typed over what is found."""
+        with Vertical(id="sheet"):
+            yield Static(Content(clean(self._title)))
+            yield Input(id="typed", compact=True, max_length=200)
+            yield self.sheet
+
+    def on_mount(self) -> None:
+        """Show everything until something is typed."""
+        app: LinewatchApp = self.app  # type: ignore[assignment]
+        self.set_class(app.is_plain, "-seven-bits")
+        self.sheet.look(app.palette_name, is_plain=app.is_plain)
+        self.query_one(Input).focus()
+        self.call_after_refresh(self._show)
+
+    def on_resize(self) -> None:
+        """Show as many as fit."""
+        self.call_after_refresh(self._show)
+
+    def on_input_changed(self, event: Input.Changed) -> None:
+        """Show what matches."""
+        self._found = matching(self._entries, event.value)
+        self.sheet.begin("", 0)
+        self._show()
+
+    def _show(self) -> None:
+        rows: list[Row] = [
+            row(
+                Span(f" {fit(clean(each.name, 60), 34)} "),
+                Span(clean(each.tells, 200), "quiet"),
+                target=each.target,
+            )
+            for each in self._found
+        ]
+        self.sheet.show(
+            rows or [row(Span(" nothing is called that", "quiet"))], self.sheet.size.height
+        )
+
+    def action_step(self, by: int) -> None:
+        """Move the cursor among what is found."""
+        self.sheet.move(by)
+
+    def on_input_submitted(self) -> None:
+        """Take what the cursor is on."""
+        self.dismiss(self.sheet.choice or None)
+
+    def on_sheet_chosen(self, message: Sheet.Chosen) -> None:
+        """Take what is pointed at."""
+        message.stop()
+        self.dismiss(message.target)
+
+    def action_leave(self) -> None:
+        """Leave without choosing."""
+        self.dismiss(None)

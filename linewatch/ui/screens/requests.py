@@ -1,0 +1,354 @@
+"""What a person may ask of the line from the screen: forms, initials, requests.
+
+Rule 1: everything that is asked carries initials, and goes through the desk.
+Rule 2: nothing is done to what the cursor is not on.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Final, TypeAlias
+
+from linewatch.core.commands import (
+    Acknowledge,
+    AnyCommand,
+    HandReading,
+    LogAddition,
+    ResetLatch,
+    ReturnToService,
+    SetLineState,
+    Shelve,
+    TakeOutOfService,
+    Unshelve,
+    WriteNote,
+)
+from linewatch.core.measurements import MEASUREMENTS
+from linewatch.ui import entries
+from linewatch.ui.draw.naming import (
+    alarm_of,
+    bath_of,
+    id_of,
+    kind_of,
+    names,
+    rectifier_of,
+    related,
+    subject_about,
+    tank_of,
+    tanks_about,
+)
+from linewatch.ui.marks import is_new
+from linewatch.ui.scales import scale_of_unit
+from linewatch.ui.screens.forms import Entry, Field, Finder, Form
+from linewatch.ui.text import clean, number
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from linewatch.core.view import AdditivePicture, BathPicture, LinePicture
+    from linewatch.ui.screens.live import LiveScreen
+
+Answers: TypeAlias = dict[str, str]
+
+STATES: Final = (
+    ("producing", "loads run; every condition is judged"),
+    ("heating-up", "after a planned stop: low temperatures are expected"),
+    ("planned-stop", "the line rests: rinse flow and temperatures are expected to fall"),
+    ("out-of-service", "maintenance: nothing of the line is judged"),
+)
+SHELVE_MINUTES: Final = "30"
+
+
+def _ask(screen: LiveScreen, make: Callable[[str], AnyCommand], doing: str) -> None:
+    """Ask the line for something in a person's name; ask for the name first if need be."""
+    app = screen.watch_app
+
+    def with_name(who: str) -> None:
+        app.leave(make(who), doing)
+
+    app.with_initials(with_name)
+
+
+def _ask_form(
+    screen: LiveScreen, form: Form, make: Callable[[Answers, str], AnyCommand], doing: str
+) -> None:
+    """Ask for initials if need be, then for a form's entries, then leave the request."""
+    app = screen.watch_app
+
+    def with_name(who: str) -> None:
+        def filled(answers: Answers | None) -> None:
+            if answers is not None:
+                app.leave(make(answers, who), doing)
+
+        app.push_screen(form, filled)
+
+    app.with_initials(with_name)
+
+
+def _alarm_here(screen: LiveScreen) -> str:
+    if kind_of(screen.body.choice) == "alarm":
+        return id_of(screen.body.choice)
+    screen.watch_app.say("no alarm is chosen")
+    return ""
+
+
+def acknowledge(screen: LiveScreen) -> None:
+    """Acknowledge the chosen alarm, or those of the chosen tank that wait."""
+    picture = screen.watch_app.sight.picture
+    if picture is None:
+        return
+    if kind_of(screen.body.choice) == "alarm":
+        wanted = [id_of(screen.body.choice)]
+    else:
+        wanted = waiting_about(picture, screen.view.subject or screen.body.choice)
+    if not wanted:
+        screen.watch_app.say("nothing here waits to be acknowledged")
+        return
+
+    def with_name(who: str) -> None:
+        for name in wanted:
+            screen.watch_app.leave(Acknowledge(who=who, alarm=name), f"seen: {name}")
+
+    screen.watch_app.with_initials(with_name)
+
+
+def waiting_about(picture: LinePicture, about: str) -> list[str]:
+    """Return the alarms of a thing's tanks and their rectifiers that nobody has seen yet."""
+    subjects = {id_of(about)}
+    for tank in tanks_about(picture, about):
+        subjects |= {tank.id, *tank.rectifiers}
+    return [
+        each.id for each in picture.alarms if each.subject in subjects and is_new(each.state)
+    ]
+
+
+def acknowledge_all(screen: LiveScreen) -> None:
+    """Acknowledge every alarm that waits."""
+    _ask(screen, lambda who: Acknowledge(who=who, alarm="*"), "seen: all")
+
+
+def shelve(screen: LiveScreen) -> None:
+    """Put the chosen alarm aside for a time."""
+    name = _alarm_here(screen)
+    if not name:
+        return
+    form = Form(
+        f"shelve {clean(name, 80)}: it comes back by itself",
+        [
+            Field("why", "why", entries.words),
+            Field(
+                "minutes", "for how long", entries.minutes, SHELVE_MINUTES, "minutes, or 2 h"
+            ),
+        ],
+    )
+    _ask_form(
+        screen,
+        form,
+        lambda said, who: Shelve(
+            who=who,
+            alarm=name,
+            for_s=entries.minutes(said["minutes"]),
+            why=entries.words(said["why"]),
+        ),
+        f"shelve {name}",
+    )
+
+
+def unshelve(screen: LiveScreen) -> None:
+    """Bring the chosen alarm back from the shelf."""
+    if name := _alarm_here(screen):
+        _ask(screen, lambda who: Unshelve(who=who, alarm=name), f"bring back {name}")
+
+
+def reset_latch(screen: LiveScreen) -> None:
+    """Release the chosen alarm's latch."""
+    if name := _alarm_here(screen):
+        _ask(screen, lambda who: ResetLatch(who=who, alarm=name), f"release {name}")
+
+
+def out_of_service(screen: LiveScreen) -> None:
+    """Take what the view is about out of service, or put it back if it is out."""
+    picture = screen.watch_app.sight.picture
+    about = screen.view.subject if screen.view.NAME == "tank" else screen.body.choice
+    if picture is None or kind_of(about) not in {"alarm", "tank", "rectifier"}:
+        return
+    name = id_of(about)
+    if _is_out(picture, about):
+        _ask(screen, lambda who: ReturnToService(who=who, subject=name), f"put back {name}")
+        return
+    form = Form(
+        f"take {clean(name, 80)} out of service: its alarms are not announced until it is back",
+        [Field("why", "why", entries.words)],
+    )
+    _ask_form(
+        screen,
+        form,
+        lambda said, who: TakeOutOfService(
+            who=who, subject=name, why=entries.words(said["why"])
+        ),
+        f"take out of service {name}",
+    )
+
+
+def _is_out(picture: LinePicture, about: str) -> bool:
+    alarm = alarm_of(picture, id_of(about))
+    if kind_of(about) == "alarm":
+        return alarm is not None and alarm.state == "out-of-service"
+    owner = tank_of(picture, id_of(about)) or rectifier_of(picture, id_of(about))
+    return owner is not None and owner.out_of_service
+
+
+def _additive_here(
+    picture: LinePicture, about: str
+) -> tuple[BathPicture, AdditivePicture] | None:
+    """Return the additive that the cursor is on; of a bath or tank the most urgent one."""
+    if kind_of(about) not in {"bath", "additive"}:
+        about = related(picture, about, "baths")
+    bath_id, _, additive_id = id_of(about).partition("/")
+    bath = bath_of(picture, bath_id)
+    if bath is None or not bath.additives:
+        return None
+    for each in bath.additives:
+        if each.id == additive_id:
+            return bath, each
+    return bath, max(bath.additives, key=lambda each: (each.due, each.owed_ml))
+
+
+def log_addition(screen: LiveScreen) -> None:
+    """Log a dose; what is owed stands there already, so that Enter alone logs it."""
+    app = screen.watch_app
+    picture = app.sight.picture
+    found = _additive_here(picture, screen.about) if picture is not None else None
+    if found is None:
+        app.say("no additive is counted here")
+        return
+    bath, additive = found
+    system = app.units
+    volume = scale_of_unit("mL", system)
+    owed = number(volume.shown(max(additive.owed_ml, 0.0)), volume.decimals)
+    form = Form(
+        f"log an addition: {clean(additive.name, 40)} into {clean(bath.name, 40)}",
+        [
+            Field(
+                "amount",
+                f"how much went in [{volume.label}]",
+                lambda said: entries.amount_ml(said, system),
+                owed,
+                "a negative amount corrects an entry",
+            ),
+            Field("lot", "lot", entries.anything, hint="may stay empty"),
+        ],
+    )
+    _ask_form(
+        screen,
+        form,
+        lambda said, who: LogAddition(
+            who=who,
+            bath=bath.id,
+            additive=additive.id,
+            amount_ml=entries.amount_ml(said["amount"], system),
+            lot=entries.anything(said["lot"]),
+        ),
+        f"addition to {bath.id}",
+    )
+
+
+def _subject_here(screen: LiveScreen) -> str:
+    """Return the id of the tank, rectifier or bath that the cursor is on; else the line's."""
+    picture = screen.watch_app.sight.picture
+    if picture is None:
+        return ""
+    about = subject_about(picture, screen.about)
+    if kind_of(about) == "additive":
+        return id_of(about).partition("/")[0]
+    if kind_of(about) == "load":
+        about = related(picture, about, "tank")
+    return id_of(about) if kind_of(about) in {"tank", "rectifier", "bath"} else picture.line_id
+
+
+def note(screen: LiveScreen) -> None:
+    """Write a note on what the cursor is on."""
+    picture = screen.watch_app.sight.picture
+    subject = _subject_here(screen)
+    if picture is None or not subject:
+        return
+    lead = f"load {id_of(screen.about)}: " if kind_of(screen.about) == "load" else ""
+    called = names(picture).get(subject, subject)
+    form = Form(f"a note on {lead}{called}", [Field("text", "note", entries.words)])
+    _ask_form(
+        screen,
+        form,
+        lambda said, who: WriteNote(
+            who=who, subject=subject, text=lead + entries.words(said["text"])
+        ),
+        f"note on {subject}",
+    )
+
+
+def hand_reading(screen: LiveScreen) -> None:
+    """Enter a value that was read by hand."""
+    picture = screen.watch_app.sight.picture
+    subject = _subject_here(screen)
+    if picture is None or not subject:
+        return
+    system = screen.watch_app.units
+    kind = "temperature"
+    if kind_of(screen.about) == "tag":
+        kind = id_of(screen.about).partition(".")[2].partition(".")[0]
+    called = names(picture).get(subject, subject)
+    form = HandForm(called, kind, system)
+    _ask_form(
+        screen,
+        form,
+        lambda said, who: HandReading(
+            who=who,
+            subject=subject,
+            kind=entries.measured_kind(said["kind"]),
+            value=entries.reading(said["value"], entries.measured_kind(said["kind"]), system),
+            unit=MEASUREMENTS[entries.measured_kind(said["kind"])].unit,
+            note=entries.anything(said["note"]),
+        ),
+        f"hand reading on {subject}",
+    )
+
+
+class HandForm(Form):
+    """Asks for a hand reading: its value is checked against the kind typed above it."""
+
+    def __init__(self, called: str, kind: str, system: str) -> None:
+        def value(said: str) -> float:
+            typed = self._entry(self._fields[0]).value
+            return entries.reading(said, entries.measured_kind(typed), system)
+
+        super().__init__(
+            f"a value read by hand on {called}",
+            [
+                Field(
+                    "kind", "what", entries.measured_kind, kind, "temperature, level, ph, ..."
+                ),
+                Field("value", "value", value, hint="in the unit on screen, or with its own"),
+                Field("note", "note", entries.anything, hint="may stay empty"),
+            ],
+        )
+
+
+def line_state(screen: LiveScreen) -> None:
+    """Say what the line is doing."""
+    states = [Entry(f"state {name}", name, tells) for name, tells in STATES]
+
+    def chosen(about: str | None) -> None:
+        if not about:
+            return
+        state = id_of(about)
+        form = Form(
+            f"say that the line is {state}",
+            [Field("why", "why", entries.anything, hint="may stay empty")],
+        )
+        _ask_form(
+            screen,
+            form,
+            lambda said, who: SetLineState(
+                who=who, state=state, why=entries.anything(said["why"])
+            ),
+            f"line is {state}",
+        )
+
+    screen.watch_app.push_screen(Finder("what is the line doing?", states), chosen)

@@ -1,0 +1,160 @@
+"""The trend: the past of one subject's tags, with zoom, pan and a cursor."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, ClassVar, Final
+
+from linewatch.core.measurements import MEASUREMENTS
+from linewatch.ui.draw.figures import figure_words
+from linewatch.ui.draw.naming import (
+    id_of,
+    kind_of,
+    names,
+    rectifier_of,
+    tank_of,
+    tanks_about,
+    target,
+)
+from linewatch.ui.draw.rows import Look, Row, Span, row
+from linewatch.ui.draw.trend import AXIS, SPANS, Curve, cursor_words, marks_of, plot_rows
+from linewatch.ui.screens.view import Scene, View, Wish
+from linewatch.ui.text import clean, fit
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from linewatch.core.view import Figure, LinePicture
+    from linewatch.ui.screens.live import LiveScreen
+
+FIRST_SPAN: Final = 2
+BANDS: Final = 5
+"""Rows that title, foot and cursor need."""
+MOST_TAGS: Final = 8
+
+
+def figures_of(picture: LinePicture, subject: str) -> dict[str, Figure]:
+    """Return the figures of a tank with its rectifiers', or of a rectifier, by tag."""
+    found: dict[str, Figure] = {}
+    rectifiers: list[str] = []
+    if kind_of(subject) == "rectifier":
+        rectifiers = [id_of(subject)]
+    else:
+        for tank in tanks_about(picture, subject)[:1]:
+            found |= {figure.tag: figure for figure in tank.figures.values()}
+            rectifiers += tank.rectifiers
+    for name in rectifiers:
+        rectifier = rectifier_of(picture, name)
+        if rectifier is not None:
+            found |= {figure.tag: figure for figure in rectifier.figures.values()}
+    return found
+
+
+class TrendView(View):
+    """How a tank's or a rectifier's quantities went."""
+
+    NAME: ClassVar[str] = "trend"
+
+    def __init__(self, subject: str = "") -> None:
+        super().__init__(subject)
+        self._span = FIRST_SPAN
+        self._end_ns: int | None = None
+        """None: follow the present."""
+        self._cursor: int | None = None
+        """Columns from the right edge; None: no cursor."""
+        self._width = 1
+        if kind_of(subject) != "tag":
+            self.choice = ""
+
+    @property
+    def span_ns(self) -> int:
+        """The span shown [ns]."""
+        return SPANS[self._span][0]
+
+    def _subject(self, picture: LinePicture) -> str:
+        if kind_of(self.subject) != "tag":
+            return self.subject
+        owner = id_of(self.subject).partition(".")[0]
+        if tank_of(picture, owner) is None and rectifier_of(picture, owner) is not None:
+            return target("rectifier", owner)
+        return target("tank", owner)
+
+    def title(self, scene: Scene) -> str:
+        """Return whose trend, and how long."""
+        subject = id_of(self._subject(scene.picture))
+        named = names(scene.picture).get(subject, clean(subject, 40))
+        ends = "up to now" if self._end_ns is None else "in the past"
+        return f"trend of {named} · {SPANS[self._span][1]} {ends}"
+
+    def head(self, scene: Scene) -> Sequence[Row]:
+        """Return the plot and the cursor's row."""
+        look = scene.look
+        count = min(len(figures_of(scene.picture, self._subject(scene.picture))), MOST_TAGS)
+        height = look.height - BANDS - count
+        self._width = max(look.width - AXIS - 2, 1)
+        tag = id_of(scene.choice)
+        curve = scene.curves.get(tag)
+        if height < 3:  # noqa: PLR2004 - a row of curve, one of marks, one of time
+            return []
+        if curve is None:
+            waiting = "nothing is chosen" if not tag else "fetching"
+            return [row(Span(f"  {waiting}", "quiet")), *[row()] * height]
+        figure = figures_of(scene.picture, self._subject(scene.picture)).get(tag)
+        at = None if self._cursor is None else self._width - 1 - self._cursor
+        marks = marks_of(figure, tag, scene.events, at)
+        rows = plot_rows(curve, marks, (look.width - 1, height), look)
+        return [*rows, self._said(curve, at, look)]
+
+    def _said(self, curve: Curve, at: int | None, look: Look) -> Row:
+        if at is None:
+            said = "arrows left and right: values    ! alarm    + addition    ╌ window"
+            return row(Span(f"  {said}", "quiet"))
+        return row(Span(f"  {cursor_words(curve, at, self._width, look)}", "strong"))
+
+    def body(self, scene: Scene) -> Sequence[Row]:
+        """Return the tags to choose from, with what they are now."""
+        rows = []
+        for tag, figure in figures_of(scene.picture, self._subject(scene.picture)).items():
+            kind = MEASUREMENTS.get(figure.kind)
+            said = figure_words(figure, scene.look)
+            spans = (
+                Span(f"  {fit(clean(tag, 60), 34)}", "plain"),
+                Span(fit(kind.label if kind is not None else figure.kind, 12), "quiet"),
+                said,
+            )
+            rows.append(Row(spans, target("tag", tag)))
+        return rows or [row(Span("  nothing is measured here", "quiet"))]
+
+    def about(self, choice: str) -> str:
+        """Return the tag that is drawn."""
+        return choice or self.subject
+
+    def wants(self, choice: str, now_ns: int) -> Sequence[Wish]:
+        """Return the span of the tag that is chosen."""
+        if kind_of(choice) != "tag":
+            return ()
+        width = max(self._width, 1)
+        step = max(self.span_ns // width, 1_000_000_000)
+        end_ns = self._end_ns if self._end_ns is not None else (now_ns // step + 1) * step
+        return (Wish(id_of(choice), end_ns - self.span_ns, end_ns, width),)
+
+    def do(self, key_id: str, screen: LiveScreen) -> bool:
+        """Zoom, pan, and move the cursor."""
+        now_ns = screen.watch_app.now_ns()
+        if key_id in {"zoom-in", "zoom-out"}:
+            by = -1 if key_id == "zoom-in" else 1
+            self._span = max(0, min(self._span + by, len(SPANS) - 1))
+        elif key_id == "pan-back":
+            self._end_ns = (self._end_ns or now_ns) - self.span_ns // 2
+        elif key_id == "pan-on":
+            later = (self._end_ns or now_ns) + self.span_ns // 2
+            self._end_ns = None if later >= now_ns else later
+        elif key_id == "to-now":
+            self._end_ns = None
+        elif key_id in {"previous", "next"}:
+            by = 1 if key_id == "previous" else -1
+            here = -1 if self._cursor is None else self._cursor
+            self._cursor = max(0, min(here + by, self._width - 1))
+        else:
+            return False
+        screen.watch_app.look_back()
+        return True

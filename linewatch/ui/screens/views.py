@@ -1,0 +1,288 @@
+"""The views by name, but for the trend, which has a file of its own."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, ClassVar, Final
+
+from linewatch.ui.draw.alarms import alarm_detail, alarm_list
+from linewatch.ui.draw.explain import explanation_rows, why_rows
+from linewatch.ui.draw.guide import guide_rows
+from linewatch.ui.draw.line import head_row, line_rows
+from linewatch.ui.draw.lists import (
+    bath_detail,
+    bath_rows,
+    link_detail,
+    link_rows,
+    links_head,
+    load_detail,
+    load_list,
+    loads_head,
+    rectifier_detail,
+    rectifier_rows,
+    rectifiers_head,
+)
+from linewatch.ui.draw.naming import (
+    bath_of,
+    id_of,
+    kind_of,
+    names,
+    rectifier_of,
+    subject_about,
+    tank_name,
+    tank_of,
+    target,
+)
+from linewatch.ui.draw.parts import event_row
+from linewatch.ui.draw.ribbon import ribbon_rows
+from linewatch.ui.draw.rows import Row, Span, row
+from linewatch.ui.draw.tank import tank_rows
+from linewatch.ui.screens.actions import open_target
+from linewatch.ui.screens.finding import things
+from linewatch.ui.screens.trend import TrendView
+from linewatch.ui.screens.view import Scene, View, Wish
+from linewatch.ui.text import clean
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from linewatch.ui.screens.live import LiveScreen
+
+HOUR_NS: Final = 3600 * 1_000_000_000
+SMALL_STEP_NS: Final = 30 * 1_000_000_000
+SMALL_COLUMNS: Final = 120
+
+
+class LineView(View):
+    """Every position in process order."""
+
+    NAME: ClassVar[str] = "line"
+
+    def head(self, scene: Scene) -> Sequence[Row]:
+        """Return the ribbon and the heads of the columns."""
+        ribbon = ribbon_rows(scene.picture, scene.look, scene.choice)
+        return [*ribbon, head_row(scene.look)]
+
+    def body(self, scene: Scene) -> Sequence[Row]:
+        """Return the table of positions."""
+        return line_rows(scene.picture.tanks, scene.look)
+
+
+class TankView(View):
+    """One position in detail."""
+
+    NAME: ClassVar[str] = "tank"
+
+    def title(self, scene: Scene) -> str:
+        """Return the position's number and name."""
+        tank = tank_of(scene.picture, id_of(self.subject))
+        return tank_name(tank) if tank is not None else "this tank is no more"
+
+    def head(self, scene: Scene) -> Sequence[Row]:
+        """Return the ribbon, the position marked on it."""
+        return ribbon_rows(scene.picture, scene.look, self.subject)
+
+    def body(self, scene: Scene) -> Sequence[Row]:
+        """Return everything about the position."""
+        tank = tank_of(scene.picture, id_of(self.subject))
+        if tank is None:
+            return [row(Span("  the line has no such tank any more", "doubt"))]
+        past = scene.curves.get(id_of(scene.choice))
+        return tank_rows(scene.picture, tank, scene.events, past, scene.look)
+
+    def wants(self, choice: str, now_ns: int) -> Sequence[Wish]:
+        """Return the last hour of the figure that is chosen."""
+        if kind_of(choice) != "tag":
+            return ()
+        end_ns = (now_ns // SMALL_STEP_NS + 1) * SMALL_STEP_NS
+        return (Wish(id_of(choice), end_ns - HOUR_NS, end_ns, SMALL_COLUMNS),)
+
+    def do(self, key_id: str, screen: LiveScreen) -> bool:
+        """Go to the position before or after."""
+        picture = screen.watch_app.sight.picture
+        if key_id not in {"previous", "next"} or picture is None:
+            return False
+        ids = [tank.id for tank in picture.tanks]
+        here = ids.index(id_of(self.subject)) if id_of(self.subject) in ids else 0
+        there = max(0, min(here + (1 if key_id == "next" else -1), len(ids) - 1))
+        if there != here:
+            screen.turn_to(target("tank", ids[there]))
+        return True
+
+
+class RectifiersView(View):
+    """Every rectifier, and the chosen one in detail."""
+
+    NAME: ClassVar[str] = "rectifiers"
+
+    def head(self, scene: Scene) -> Sequence[Row]:
+        """Return the heads of the columns."""
+        return [rectifiers_head(scene.look)]
+
+    def body(self, scene: Scene) -> Sequence[Row]:
+        """Return a row a rectifier."""
+        return rectifier_rows(scene.picture, scene.look)
+
+    def lower(self, scene: Scene) -> Sequence[Row]:
+        """Return the chosen rectifier."""
+        each = rectifier_of(scene.picture, id_of(scene.choice))
+        return [row(), *rectifier_detail(scene.picture, each, scene.look)] if each else []
+
+
+class BathsView(View):
+    """Every bath with what it is owed, and the chosen one in detail."""
+
+    NAME: ClassVar[str] = "baths"
+
+    def body(self, scene: Scene) -> Sequence[Row]:
+        """Return baths and additives."""
+        return bath_rows(scene.picture, scene.look)
+
+    def lower(self, scene: Scene) -> Sequence[Row]:
+        """Return the chosen bath."""
+        bath = bath_of(scene.picture, id_of(scene.choice).partition("/")[0])
+        return [row(), *bath_detail(bath, scene.look)] if bath else []
+
+
+class LoadsView(View):
+    """Every load on the line, the next to pull first."""
+
+    NAME: ClassVar[str] = "loads"
+
+    def head(self, scene: Scene) -> Sequence[Row]:
+        """Return the heads of the columns."""
+        return [loads_head(scene.look)]
+
+    def body(self, scene: Scene) -> Sequence[Row]:
+        """Return a row a load."""
+        return load_list(scene.picture, scene.look)
+
+    def lower(self, scene: Scene) -> Sequence[Row]:
+        """Return the chosen load."""
+        detail = load_detail(scene.picture, id_of(scene.choice), scene.look)
+        return [row(), *detail] if detail else []
+
+
+class LinksView(View):
+    """Every link, and the chosen one in detail."""
+
+    NAME: ClassVar[str] = "links"
+
+    def head(self, scene: Scene) -> Sequence[Row]:
+        """Return the heads of the columns."""
+        return [links_head(scene.look)]
+
+    def body(self, scene: Scene) -> Sequence[Row]:
+        """Return a row a link."""
+        return link_rows(scene.picture, scene.look)
+
+    def lower(self, scene: Scene) -> Sequence[Row]:
+        """Return the chosen link."""
+        for link in scene.picture.links:
+            if link.id == id_of(scene.choice):
+                return [row(), *link_detail(link, scene.look)]
+        return []
+
+
+class AlarmsView(View):
+    """Every alarm that is not plainly normal, and what the chosen one asks for."""
+
+    NAME: ClassVar[str] = "alarms"
+
+    def body(self, scene: Scene) -> Sequence[Row]:
+        """Return standing alarms, then what is put aside."""
+        return alarm_list(scene.picture, scene.look)
+
+    def lower(self, scene: Scene) -> Sequence[Row]:
+        """Return what to do about the chosen alarm."""
+        detail = alarm_detail(scene.picture, id_of(scene.choice), scene.look)
+        return [row(), *detail] if detail else []
+
+
+class EventsView(View):
+    """What happened, the newest last."""
+
+    NAME: ClassVar[str] = "events"
+
+    def __init__(self, subject: str = "") -> None:
+        super().__init__("")
+        self.choice = subject if kind_of(subject) == "event" else "event newest"
+
+    def body(self, scene: Scene) -> Sequence[Row]:
+        """Return a row an event; the newest can be followed."""
+        called = names(scene.picture)
+        rows = []
+        last = len(scene.events) - 1
+        for index, stored in enumerate(scene.events):
+            subject = stored.event.subject
+            named = called.get(subject, clean(subject, 40))
+            name = "newest" if index == last else str(stored.number)
+            rows.append(event_row(stored, named, scene.look, target=target("event", name)))
+        return rows or [row(Span("  nothing has happened yet", "quiet"))]
+
+    def do(self, key_id: str, screen: LiveScreen) -> bool:
+        """Look at what an event is about."""
+        picture = screen.watch_app.sight.picture
+        name = id_of(screen.body.choice)
+        events = screen.watch_app.events
+        if key_id != "open" or picture is None or not events:
+            return False
+        chosen = next((each for each in events if str(each.number) == name), events[-1])
+        about = subject_about(picture, target("tag", chosen.event.subject))
+        if about in {entry.target for entry in things(picture)}:
+            open_target(screen, about)
+        return True
+
+
+class HelpView(View):
+    """What am I looking at; cautions; what no signal tells; keys."""
+
+    NAME: ClassVar[str] = "help"
+
+    def body(self, scene: Scene) -> Sequence[Row]:
+        """Return the whole help, to scroll in."""
+        return guide_rows(scene.keys, scene.where, scene.look)
+
+
+class ExplainView(View):
+    """Why the figures of one thing are what they are."""
+
+    NAME: ClassVar[str] = "explain"
+
+    def __init__(self, subject: str = "") -> None:
+        super().__init__(subject)
+        self.choice = ""
+
+    def title(self, scene: Scene) -> str:
+        """Return what is explained."""
+        name = id_of(self.subject)
+        return f"why: {names(scene.picture).get(name, clean(name, 60))}"
+
+    def body(self, scene: Scene) -> Sequence[Row]:
+        """Return what the picture tells of the figures, then what was worked out."""
+        rows = [*why_rows(scene.picture, self.subject, scene.look)]
+        for each in scene.why:
+            rows += explanation_rows(each, scene.look)
+        return rows or [row(Span("  there is no figure here to explain", "quiet"))]
+
+
+VIEWS: Final[dict[str, type[View]]] = {
+    each.NAME: each
+    for each in (
+        LineView,
+        TankView,
+        RectifiersView,
+        BathsView,
+        LoadsView,
+        LinksView,
+        AlarmsView,
+        EventsView,
+        TrendView,
+        HelpView,
+        ExplainView,
+    )
+}
+
+
+def view_of(name: str, subject: str = "") -> View:
+    """Return a new view by name, turned to a subject."""
+    return VIEWS[name](subject)
