@@ -42,7 +42,7 @@ FASTEST_NS = 20_000_000
 FASTEST_SAMPLING_S = 0.05
 
 
-def driver(settings: LinkSettings, clock: Clock) -> Driver:
+def open_driver(settings: LinkSettings, clock: Clock) -> Driver:
     """Return a driver for one link; it connects when it is entered."""
     return OpcuaDriver(settings, clock)
 

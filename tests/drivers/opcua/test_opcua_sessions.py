@@ -11,8 +11,8 @@ from asyncua.server.internal_session import InternalSession
 
 from linewatch.core.errors import LinkLost
 from linewatch.core.readings import Quality
+from linewatch.drivers import open_driver
 from linewatch.drivers.opcua.driver import OpcuaDriver
-from linewatch.engine.clock import SystemClock
 from tests.drivers.opcua.plant import BATH, WATER, Plant, settings_for, until
 from tests.drivers.opcua.proxy import Proxy
 
@@ -428,9 +428,9 @@ async def test_the_end_comes_within_two_seconds_though_a_cancellation_is_swallow
     assert all(task.done() for task in driver._tasks)
 
 
-async def test_the_factory_gives_a_driver_of_the_links_layouts(plant):
-    from linewatch.drivers.opcua.driver import driver
-
+async def test_a_driver_is_found_by_its_protocols_name(plant, clock):
     settings = settings_for(plant.address, BOTH_T)
 
-    assert driver(settings, SystemClock()).layouts == settings.devices[0].layouts
+    async with open_driver(settings, clock) as driver:
+        assert driver.layouts == settings.devices[0].layouts
+        assert (await anext(driver.readings())).quality.tolist() == [Quality.GOOD] * 2
