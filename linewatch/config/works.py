@@ -8,8 +8,6 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-import tomlkit
-
 from linewatch.config.faults import Faults
 from linewatch.config.library import library
 from linewatch.config.line import Reading, line_of
@@ -99,6 +97,9 @@ def parsed(text: str, name: str) -> dict[str, object]:
 
 def replace_addresses(text: str, addresses: Mapping[str, str]) -> str:
     """Return a configuration's text with other addresses for some links, comments kept."""
+    # Imported here: only the demo and commissioning change a text.
+    import tomlkit
+
     document = tomlkit.parse(text)
     for link in document.get("link", ()):
         if link.get("id") in addresses:
