@@ -82,6 +82,18 @@ class Window:
     source: str = "common practice"
     """Where the numbers come from, as the record will say it."""
 
+    def side(self, value: float) -> str:
+        """Return where a value lies: '' inside, 'low', 'high', 'low-low' or 'high-high'."""
+        if self.low_low is not None and value < self.low_low:
+            return "low-low"
+        if self.high_high is not None and value > self.high_high:
+            return "high-high"
+        if self.low is not None and value < self.low:
+            return "low"
+        if self.high is not None and value > self.high:
+            return "high"
+        return ""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TagPlan:
@@ -104,6 +116,9 @@ class TagPlan:
     """Limit of error of the sensor as a share of its reading [1]."""
     class_absolute: float = 0.0
     """Limit of error of the sensor in the tag's unit; added in quadrature."""
+    as_found_ratio: float = 0.0
+    """Error found at the last calibration, as a share of the reading [1]; added in
+    quadrature, whatever its sign."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -185,6 +200,11 @@ class TankPlan:
     shortest_dwell_s: float | None = None
     area_dm2: float | None = None
     """Plated area of a usual load [dm2], where no load tells its own."""
+    target_um: float | None = None
+    """Mean thickness wanted on a usual load [µm], where no load tells its own."""
+    distribution_ratio: float | None = None
+    """Thinnest place over mean of a usual load [1], found by measuring parts; None: not
+    known."""
     windows: Mapping[str, Window] = field(default_factory=dict)
     """By measurement kind (with suffix), whether or not a tag measures it: a hand reading is
     held against it too."""
@@ -271,3 +291,11 @@ class LinePlan:
     flood_start_per_10min: float = 10.0
     """A flood begins at this many annunciations (ANSI/ISA-18.2-2016 clause 16)."""
     flood_end_per_10min: float = 5.0
+
+    @property
+    def subjects(self) -> frozenset[str]:
+        """Return the ids of all that people speak of: tanks, rectifiers, baths, the line."""
+        tanks = (tank.id for tank in self.tanks)
+        rectifiers = (rectifier.id for rectifier in self.rectifiers)
+        baths = (bath.id for bath in self.baths)
+        return frozenset((*tanks, *rectifiers, *baths, self.line_id))

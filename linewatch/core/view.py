@@ -70,6 +70,8 @@ class LoadPicture:
     charge_ah: float | None = None
     thickness_um: float | None = None
     thickness_uncertainty_um: float | None = None
+    thinnest_um: float | None = None
+    """Mean thickness times the distribution factor, where one is known."""
     target_um: float | None = None
     pull_utc_ns: int | None = None
     """When to pull it, on the wall clock; None while it means nothing."""

@@ -1,10 +1,8 @@
-"""Every alarm of the line: where it stands, how it moves, and who did what to it.
+"""Every alarm of the line: where it stands, and how it moves.
 
 Rule 1: a move goes through the table of `states`, and is told as an event if anybody sees it:
         if the alarm stood in the list before or does so after, or if a person moved it.
-Rule 2: a person's act is checked whole before anything changes. What is refused has changed
-        nothing.
-Rule 3: an alarm that comes back (from a shelf, from suppression, from being out of service)
+Rule 2: an alarm that comes back (from a shelf, from suppression, from being out of service)
         is settled at once: suppressed if the line's state asks for it, announced if its
         condition holds.
 """
@@ -19,26 +17,35 @@ from linewatch.core.alarms.limits import NEVER
 from linewatch.core.alarms.states import (
     STANDING,
     TABLE,
-    TO_ACKNOWLEDGE,
     Move,
     State,
     moved,
 )
 from linewatch.core.alarms.wording import sentence
-from linewatch.core.errors import Refused
 from linewatch.core.events import Event, EventKind
+from linewatch.core.plan import LinePlan
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
     from linewatch.core.events import Part
-    from linewatch.core.plan import ConditionPlan, LinePlan
+    from linewatch.core.plan import ConditionPlan
     from linewatch.core.readings import Moment
-
-NS = 1_000_000_000
 
 _GOES_ON = frozenset({Move.ACKNOWLEDGE, Move.CLEAR, Move.CLEAR_LATCHED})
 """Moves after which it is still the same occurrence, with the time at which it began."""
+_QUIET = frozenset({State.SHELVED, State.SUPPRESSED, State.OUT_OF_SERVICE})
+
+
+@dataclass(frozen=True, slots=True)
+class By:
+    """Who did something and why; empty if nobody did."""
+
+    who: str = ""
+    why: str = ""
+
+
+NOBODY = By()
 
 
 @dataclass(slots=True)
@@ -108,6 +115,7 @@ class Alarms:
             Events, a flood's among them.
         """
         self.active[alarm] = active
+        self.changed = True
         if active:
             return self._occur(alarm, at, value)
         latches = self.plan.conditions[alarm].latch
@@ -115,10 +123,10 @@ class Alarms:
         # Normal already: it came back from a shelf or from suppression before it cleared.
         if (self.state[alarm], move) not in TABLE:
             return []
-        return self._move(alarm, move, at, value=value)
+        return self.move(alarm, move, at, value=value)
 
     def _occur(self, alarm: int, at: Moment, value: float | None) -> list[Event]:
-        events = self._move(alarm, Move.OCCUR, at, value=value)
+        events = self.move(alarm, Move.OCCUR, at, value=value)
         if self.state[alarm] is State.UNACKNOWLEDGED:
             events += self._announced(alarm, at)
         return events
@@ -138,7 +146,16 @@ class Alarms:
         ]
 
     def suppress(self, alarm: int, reason: str, at: Moment) -> list[Event]:
-        """Say what makes an alarm expected now, '' if nothing does."""
+        """Take what makes an alarm expected now.
+
+        Args:
+            alarm: Number of the alarm.
+            reason: Name of the suppression; '' if there is none.
+            at: When.
+
+        Returns:
+            Events.
+        """
         before = self.suppressed_by.get(alarm, "")
         if reason == before:
             return []
@@ -149,20 +166,27 @@ class Alarms:
             self.suppressed_by.pop(alarm, None)
         state = self.state[alarm]
         if reason and (state, Move.SUPPRESS) in TABLE:
-            return self._move(alarm, Move.SUPPRESS, at, why=reason)
-        if reason and state is State.SUPPRESSED:
-            self._detail(alarm, at).why = reason
-        if not reason and state is State.SUPPRESSED:
-            return self._move(alarm, Move.UNSUPPRESS, at)
+            return self.move(alarm, Move.SUPPRESS, at, By(why=reason))
+        if state is State.SUPPRESSED:
+            self.detail[alarm].why = reason
+            if not reason:
+                return self.move(alarm, Move.UNSUPPRESS, at) + self.settle(alarm, at)
         return []
 
     def passed(self, at: Moment) -> list[Event]:
-        """Let time go by: shelved alarms come back, a flood may end."""
+        """Let time go by: shelved alarms come back, a flood may end.
+
+        Args:
+            at: Now.
+
+        Returns:
+            Events.
+        """
         events: list[Event] = []
         if self.next_ns <= at.mono_ns:
             for alarm, detail in sorted(self.detail.items()):
                 if detail.until_ns is not None and detail.until_ns <= at.mono_ns:
-                    events += self._unshelve(alarm, at, who="")
+                    events += self.come_back(alarm, Move.UNSHELVE, at)
         was = len(self.flood.recent)
         if self.flood.passed(at.mono_ns):
             events.append(
@@ -171,167 +195,70 @@ class Alarms:
         self.changed = self.changed or was != len(self.flood.recent)
         return events
 
-    # What people do.
+    def come_back(self, alarm: int, move: Move, at: Moment, by: By = NOBODY) -> list[Event]:
+        """Bring an alarm back from a shelf or from being out of service.
 
-    def acknowledge(self, name: str, who: str, at: Moment) -> list[Event]:
-        """Acknowledge an alarm, or all of them ('*').
+        Args:
+            alarm: Number of the alarm.
+            move: How.
+            at: When.
+            by: Who; nobody if it comes back by itself.
 
-        Raises:
-            Refused: there is no such alarm, or nothing to acknowledge.
-        """
-        if name != "*":
-            alarm = self._known(name, "acknowledge")
-            return self._acknowledge(alarm, who, at)
-        waiting = [k for k, state in enumerate(self.state) if state in TO_ACKNOWLEDGE]
-        if not waiting:
-            raise Refused("acknowledge all alarms", "there is nothing to acknowledge")
-        return [event for alarm in waiting for event in self._acknowledge(alarm, who, at)]
-
-    def _acknowledge(self, alarm: int, who: str, at: Moment) -> list[Event]:
-        events = self._move(alarm, Move.ACKNOWLEDGE, at, who=who)
-        if alarm in self.detail:
-            self.detail[alarm].acknowledged_by = who
-        return events
-
-    def reset(self, name: str, who: str, at: Moment) -> list[Event]:
-        """Release a latched alarm.
+        Returns:
+            Events: its return, and what its condition says now.
 
         Raises:
-            Refused: there is no such alarm, or it is not latched and acknowledged.
+            Refused: the table has no such move; nothing has changed.
         """
-        return self._move(self._known(name, "reset"), Move.RESET, at, who=who)
+        events = self.move(alarm, move, at, by)
+        self.find_next()
+        return events + self.settle(alarm, at)
 
-    def shelve(self, name: str, for_s: float, by: tuple[str, str], at: Moment) -> list[Event]:
-        """Put an alarm aside; `by` is (initials, reason).
+    def settle(self, alarm: int, at: Moment) -> list[Event]:
+        """Let an alarm that has come back be what it is now.
 
-        Raises:
-            Refused: no such alarm, no reason, too long, or it is shelved or out of service.
+        Args:
+            alarm: Number of the alarm; it is normal.
+            at: When.
+
+        Returns:
+            Events.
         """
-        who, why = by
-        asked = f"shelve {name}"
-        alarm = self._known(name, "shelve")
-        longest_s = self.plan.shelve_longest_s
-        if not 0.0 < for_s <= longest_s:
-            raise Refused(
-                asked, f"{for_s / 60:g} min is not between 0 and {longest_s / 60:g} min"
-            )
-        if not why.strip():
-            raise Refused(asked, "it needs a reason")
-        events = self._move(alarm, Move.SHELVE, at, who=who, why=why)
-        detail = self._detail(alarm, at)
-        span_ns = round(for_s * NS)
-        detail.until_ns, detail.until_utc_ns = at.mono_ns + span_ns, at.utc_ns + span_ns
-        self.next_ns = min(self.next_ns, detail.until_ns)
-        return events
-
-    def unshelve(self, name: str, who: str, at: Moment) -> list[Event]:
-        """Bring a shelved alarm back.
-
-        Raises:
-            Refused: there is no such alarm, or it is not shelved.
-        """
-        return self._unshelve(self._known(name, "unshelve"), at, who)
-
-    def _unshelve(self, alarm: int, at: Moment, who: str) -> list[Event]:
-        events = self._move(alarm, Move.UNSHELVE, at, who=who)
-        self._find_next()
-        return events + self._settle(alarm, at)
-
-    def remove(self, subject: str, by: tuple[str, str], at: Moment) -> list[Event]:
-        """Take an alarm, or all alarms of a tank or rectifier, out of service.
-
-        Raises:
-            Refused: unknown, out of service already, or no reason.
-        """
-        who, why = by
-        asked = f"take {subject} out of service"
-        if not why.strip():
-            raise Refused(asked, "it needs a reason")
-        if subject in self.number:
-            alarms = [self.number[subject]]
-        elif self._is_subject(subject):
-            if subject in self.out:
-                raise Refused(asked, "it is out of service already")
-            self.out[subject] = why
-            alarms = [
-                alarm
-                for alarm in self.by_subject.get(subject, [])
-                if self.state[alarm] is not State.OUT_OF_SERVICE
-            ]
-        else:
-            raise Refused(asked, "there is no such alarm, tank or rectifier")
-        events: list[Event] = []
-        for alarm in alarms:
-            events += self._move(alarm, Move.REMOVE, at, who=who, why=why)
-            self._detail(alarm, at).removed_by = subject
-        self.changed = True
-        return events
-
-    def put_back(self, subject: str, who: str, at: Moment) -> list[Event]:
-        """Put an alarm, tank or rectifier back into service.
-
-        Raises:
-            Refused: unknown, or not out of service.
-        """
-        asked = f"put {subject} back into service"
-        if subject in self.number:
-            alarms = [self.number[subject]]
-        elif subject in self.out:
-            del self.out[subject]
-            alarms = [a for a, d in sorted(self.detail.items()) if d.removed_by == subject]
-        elif self._is_subject(subject):
-            raise Refused(asked, "it is in service")
-        else:
-            raise Refused(asked, "there is no such alarm, tank or rectifier")
-        events: list[Event] = []
-        for alarm in alarms:
-            events += self._move(alarm, Move.RETURN, at, who=who)
-            events += self._settle(alarm, at)
-        self.changed = True
-        return events
-
-    def _is_subject(self, subject: str) -> bool:
-        plan = self.plan
-        return any(each.id == subject for each in (*plan.tanks, *plan.rectifiers))
-
-    def _settle(self, alarm: int, at: Moment) -> list[Event]:
         reason = self.suppressed_by.get(alarm, "")
         if reason:
-            return self._move(alarm, Move.SUPPRESS, at, why=reason)
+            return self.move(alarm, Move.SUPPRESS, at, By(why=reason))
         return self._occur(alarm, at, None) if self.active[alarm] else []
 
-    # How a move is made.
-
-    def _known(self, name: str, asked: str) -> int:
-        alarm = self.number.get(name)
-        if alarm is None:
-            raise Refused(f"{asked} {name}", "there is no such alarm")
-        return alarm
-
-    def _detail(self, alarm: int, at: Moment) -> Detail:
-        return self.detail.setdefault(alarm, Detail(at.utc_ns))
-
-    def _move(
+    def move(
         self,
         alarm: int,
         move: Move,
         at: Moment,
-        *,
+        by: By = NOBODY,
         value: float | None = None,
-        who: str = "",
-        why: str = "",
     ) -> list[Event]:
+        """Move an alarm.
+
+        Args:
+            alarm: Number of the alarm.
+            move: How.
+            at: When.
+            by: Who and why, if a person did it.
+            value: The value that did it, if there is a good one.
+
+        Returns:
+            The move as an event, if anybody sees it.
+
+        Raises:
+            Refused: the table has no such move; nothing has changed.
+        """
         condition = self.plan.conditions[alarm]
         before = self.state[alarm]
         after = moved(before, move, condition.id)
-        if after is before:
-            return []
-        self.state[alarm] = after
         self.changed = True
-        value = self._keep_detail(alarm, move, at, value, why)
-        is_seen = before in STANDING or after in STANDING
-        # A tank that is taken out of service is told once, not once for each of its alarms.
-        if not is_seen and (not who or move in {Move.REMOVE, Move.RETURN}):
+        self.state[alarm] = after
+        value = self._keep_detail(alarm, move, at, value, by.why)
+        if after is before or not _is_told(before, move, after, by):
             return []
         values: dict[str, Part] = {
             "alarm": condition.id,
@@ -342,7 +269,7 @@ class Alarms:
             "value": value,
             "limit": condition.limit,
         }
-        values |= {name: said for name, said in (("who", who), ("why", why)) if said}
+        values |= {name: said for name, said in (("who", by.who), ("why", by.why)) if said}
         return [
             Event(
                 kind=EventKind.ALARM,
@@ -365,6 +292,8 @@ class Alarms:
             self.detail.pop(alarm, None)
         elif kept is not None and move in _GOES_ON:
             kept.value = value
+        elif kept is not None and self.state[alarm] in _QUIET and move is Move.OCCUR:
+            kept.value, kept.since_utc_ns = value, at.utc_ns
         else:
             self.detail[alarm] = Detail(at.utc_ns, value, why=why)
         return value
@@ -402,7 +331,7 @@ class Alarms:
         }
 
     def recall(self, kept: Mapping[str, Any]) -> None:
-        """Go on from what was remembered; alarms that the plan no longer has are left behind."""
+        """Go on from what was remembered, but for alarms that the plan no longer has."""
         number = self.number
         for name, state in kept["state"].items():
             if name in number:
@@ -424,9 +353,18 @@ class Alarms:
         )
         self.flood.is_on = kept["flood"] and kept["first_out"] in number
         self.flood.first_out = number.get(kept["first_out"], -1)
-        self._find_next()
+        self.find_next()
 
-    def _find_next(self) -> None:
+    def find_next(self) -> None:
+        """Find out when the next shelved alarm comes back."""
         self.next_ns = min(
             (d.until_ns for d in self.detail.values() if d.until_ns is not None), default=NEVER
         )
+
+
+def _is_told(before: State, move: Move, after: State, by: By) -> bool:
+    """Say whether a move is an event."""
+    if before in STANDING or after in STANDING or move in {Move.SHELVE, Move.UNSHELVE}:
+        return True
+    # A tank that is taken out of service is told once, not once for each of its alarms.
+    return bool(by.who) and move not in {Move.REMOVE, Move.RETURN}

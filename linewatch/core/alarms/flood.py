@@ -9,8 +9,11 @@ written as a start of 11, or 10.5.
 from __future__ import annotations
 
 from collections import deque
-from collections.abc import Iterable
 from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
 
 NS = 1_000_000_000
 WINDOW_NS = 600 * NS

@@ -13,14 +13,14 @@ Rule 3: as long as every value stays inside its `box`, no condition can change. 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from linewatch.core.readings import Quality
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Mapping, Sequence
 
     from numpy.typing import NDArray
 
@@ -131,6 +131,20 @@ class Timers:
         self.due_ns[which] = now_ns + int(self.on_delay_ns[which]) if is_true else NEVER
         self.next_ns = int(self.due_ns.min())
 
+    def remember(self) -> dict[str, NDArray[Any]]:
+        """Return all that the future depends on; see `recall`."""
+        return {"raw": self.raw, "active": self.active, "due_ns": self.due_ns}
+
+    def recall(
+        self, kept: Mapping[str, NDArray[Any]], places: Sequence[tuple[int, int]]
+    ) -> None:
+        """Go on from what was remembered; `places` are (earlier, present) numbers."""
+        for before, after in places:
+            self.raw[after] = kept["raw"][before]
+            self.active[after] = kept["active"][before]
+            self.due_ns[after] = kept["due_ns"][before]
+        self.next_ns = int(self.due_ns.min(initial=NEVER))
+
 
 class Limits:
     """All comparisons of one layout, and what it is to be bad, over one set of timers.
@@ -175,9 +189,7 @@ class Limits:
             is_true = x > np.where(raw, self._off, self._on)
             of = quality.take(self._column)
             if of.max(initial=0) >= Quality.UNCERTAIN:
-                held = np.where(
-                    self._clears & (of >= Quality.BAD), False, timers.active[:count]
-                )
+                held = timers.active[:count] & ~(self._clears & (of >= Quality.BAD))
                 is_true = np.where(of >= Quality.UNCERTAIN, held, is_true)
             timers.judge(0, is_true, now_ns)
         if len(self._bad):

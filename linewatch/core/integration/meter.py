@@ -119,6 +119,11 @@ class MeterTrack:
         self.pending_ns, self.owed = 0, False
         self.begin_drift(at_ns, own)
 
+    def stop(self) -> None:
+        """Follow no longer: the meter was replaced or serviced, and begins anew when read."""
+        self.last_uas = None
+        self.pending_ns, self.owed = 0, False
+
     def begin_drift(self, at_ns: int, own: int) -> None:
         """Start comparing meter and sum from here."""
         self.drift_ns, self.drift_total_uas, self.drift_own = at_ns, self.total_uas, own

@@ -2,20 +2,24 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from linewatch.core.electrochemistry.uncertainty import charge_budget, limits_term
 from linewatch.core.events import Event, EventKind
 from linewatch.core.integration.charge import UAS_PER_AH, microamperes, uas
 from linewatch.core.integration.deposit import DepositCurve
 from linewatch.core.integration.gaps import longest_gap_ns
-from linewatch.core.integration.ledger import ChargeLedger, News, Source
+from linewatch.core.integration.ledger import ChargeLedger, Source
 from linewatch.core.integration.meter import MeterKind, uas_of_meter
+from linewatch.core.plan import RectifierPlan, TagPlan
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
-    from linewatch.core.plan import LinePlan, RectifierPlan, TagPlan
+    from linewatch.core.electrochemistry.uncertainty import Budget
+    from linewatch.core.integration.recovery import News, NewsKind
+    from linewatch.core.plan import LinePlan
     from linewatch.core.readings import Moment
 
 NS = 1_000_000_000
@@ -33,7 +37,6 @@ class Rectifier:
     meter: TagPlan | None
     ledger: ChargeLedger
     longest_gap_ns: int = 0
-    remembered: bytes = field(default=b"", repr=False)
 
     def set_speed(self, speed: float) -> None:
         """Take the speed of a run: how far apart two samples may lie depends on it."""
@@ -45,6 +48,28 @@ class Rectifier:
     def is_pulsed(self) -> bool:
         """Say whether it pulses faster than it is polled."""
         return _is_pulsed(self.plan, self.current)
+
+    def charge_budget(self) -> Budget:
+        """Return how sure the charge is.
+
+        Returns:
+            The budget: the class of its sensor, its zero error over as long as current flowed,
+            and what was found at its last calibration.
+        """
+        tag, ledger = self.current, self.ledger
+        ratio = self.plan.current_class_ratio
+        if tag is None:
+            return charge_budget(sensor_class_ratio=ratio)
+        charge_ah = uas(ledger.cathodic + ledger.anodic) / UAS_PER_AH
+        offset_ah = tag.class_absolute * ledger.flowing_ns / (3600.0 * NS)
+        budget = charge_budget(
+            sensor_class_ratio=tag.class_ratio or ratio,
+            offset_ratio=offset_ah / charge_ah if charge_ah else 0.0,
+        )
+        if not tag.as_found_ratio:
+            return budget
+        found = limits_term("as found at calibration", abs(tag.as_found_ratio), "calibration")
+        return budget.and_(found)
 
     def told(self, news: Iterable[News], at: Moment) -> list[Event]:
         """Return what counting found, as events."""
@@ -112,32 +137,42 @@ def _curves(plan: LinePlan, rectifier: RectifierPlan) -> tuple[DepositCurve, ...
     return tuple(curves)
 
 
+_TOLD: dict[NewsKind, tuple[EventKind, str]] = {
+    "recovered": (
+        EventKind.CHARGE_RECOVERED,
+        "{meter:.3f} A·h of a gap of {span:.0f} s recovered from its meter",
+    ),
+    "more recovered": (
+        EventKind.CHARGE_RECOVERED,
+        "{meter:.3f} A·h more of the last gap, by its meter's next count",
+    ),
+    "reset": (
+        EventKind.METER_RESET,
+        "its meter was reset or stepped back: {meter:+.1f} A·h",
+    ),
+    "implausible": (
+        EventKind.METER_RESET,
+        "its meter jumped by {meter:.1f} A·h, more than it can deliver",
+    ),
+    "drift": (
+        EventKind.METER_DRIFT,
+        "its meter counted {meter:.1f} A·h where the samples add up to {own:.1f} A·h",
+    ),
+}
+
+
 def _event(plan: RectifierPlan, news: News, at: Moment) -> Event:
-    charge_ah = news.charge_uas / UAS_PER_AH
-    span_s = news.span_ns / NS
-    match news.kind:
-        case "recovered":
-            kind = EventKind.CHARGE_RECOVERED
-            text = f"{charge_ah:.3f} A·h of a gap of {span_s:.0f} s recovered from its meter"
-        case "more recovered":
-            kind = EventKind.CHARGE_RECOVERED
-            text = f"{charge_ah:.3f} A·h more of the last gap, by the meter's next count"
-        case "reset":
-            kind = EventKind.METER_RESET
-            text = f"its meter was reset, or stepped back by {-charge_ah:.1f} A·h"
-        case "implausible":
-            kind = EventKind.METER_RESET
-            text = f"its meter jumped by {charge_ah:.1f} A·h, more than it can deliver"
-        case "drift":
-            kind = EventKind.METER_DRIFT
-            own_ah = news.own_uas / UAS_PER_AH
-            text = f"its meter counted {charge_ah:.1f} A·h where samples add up to {own_ah:.1f}"
+    kind, text = _TOLD[news.kind]
     return Event(
         kind=kind,
         subject=plan.id,
         utc_ns=at.utc_ns,
         mono_ns=at.mono_ns,
-        text=text,
+        text=text.format(
+            meter=news.charge_uas / UAS_PER_AH,
+            own=news.own_uas / UAS_PER_AH,
+            span=news.span_ns / NS,
+        ),
         values={
             "what": news.kind,
             "charge_uas": news.charge_uas,
@@ -145,17 +180,3 @@ def _event(plan: RectifierPlan, news: News, at: Moment) -> Event:
             "span_ns": news.span_ns,
         },
     )
-
-
-def shared(charge: int, share: float) -> int:
-    """Return a tank's share of a rectifier's charge.
-
-    Args:
-        charge: Charge of the rectifier [fine units].
-        share: Share of the tank [1].
-
-    Returns:
-        Charge of the tank [µA s].
-    """
-    # To a billionth: an exact integer again, and the same however the charge was added up.
-    return uas(charge * round(share * 1e9) // 1_000_000_000)

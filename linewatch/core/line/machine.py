@@ -2,8 +2,8 @@
 
 Rule 1: no clock, no file, no chance. The same sequence into a fresh line gives the same events
         and, to the bit, the same totals; so does a memory taken anywhere on the way.
-Rule 2: a stack is what its blocks would be one by one. Rows in which nothing changes but values
-        and charge are taken at once; every other row goes the way of a single block.
+Rule 2: a stack is what its blocks would be one by one. Rows in which nothing changes but
+        values and charge are taken at once; every other row goes the way of a block.
 Rule 3: of one entry, charge is counted first, then signals are heard (who is where, what flows),
         then what they make expected, then alarms. What is due by then comes last.
 Rule 4: a block that is older than the last of its layout changes nothing.
@@ -18,18 +18,22 @@ import numpy as np
 from linewatch.core.alarms.alarm import Alarms
 from linewatch.core.alarms.limits import NEVER
 from linewatch.core.events import Event, EventKind
-from linewatch.core.line import orders, picture
+from linewatch.core.line import hearing, orders, picture
 from linewatch.core.line.counting import rectifiers
-from linewatch.core.line.memory import pack, unpack
+from linewatch.core.line.hands import Hands
+from linewatch.core.line.memory import pack
 from linewatch.core.line.metal import platings
-from linewatch.core.line.positions import STATE_OF_CODE, Positions, Visit, load_number
+from linewatch.core.line.overdue import Overdue
+from linewatch.core.line.positions import Positions
+from linewatch.core.line.remembering import recall, remember
 from linewatch.core.line.watch import Watch
-from linewatch.core.readings import Moment, Quality, Readings, Stack
+from linewatch.core.readings import Moment, Readings, Stack
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
 
-    from linewatch.core.plan import LinePlan, TagPlan
+    from linewatch.core.events import Part
+    from linewatch.core.plan import LinePlan
     from linewatch.core.ports import Order, RunStart
     from linewatch.core.readings import Layout
     from linewatch.core.view import LinePicture
@@ -60,8 +64,10 @@ class Line:
         self.platings = platings(plan, self.rectifiers)
         self.positions = Positions(plan)
         self.alarms = Alarms(plan)
+        self.overdue = Overdue(plan)
+        self.hands = Hands(plan)
         self.watches = {layout: self._watch(layout) for layout in plan.layouts}
-        self.watch_of_tag = {
+        self._place = {
             tag: (watch, column)
             for watch in self.watches.values()
             for column, tag in enumerate(watch.layout.tags)
@@ -72,18 +78,19 @@ class Line:
         self.now_ns = 0
         """Line time of the newest entry."""
         self.utc_ns = 0
-        self._ahead_ns: int | None = None
+        self.ahead_ns: int | None = None
         """Wall time less line time, at the last entry."""
         self.run_id = ""
+        self.started_utc_ns = 0
         self.speed = 1.0
         self.fingerprint = plan.fingerprint
-        self._next_ns: int = NEVER
+        self.next_ns: int = NEVER
+        """Line time at which something is due next [ns]."""
         self._kept = dict(memory or {})
         self._told: dict[str, bytes] = {}
-        for each in self.rectifiers.values():
-            each.set_speed(1.0)
-        if memory:
-            self._recall(memory)
+        self._alarms_part = b""
+        recall(self, self._kept)
+        self.find_next()
 
     # What moves the line.
 
@@ -127,6 +134,7 @@ class Line:
                 self._judge(watch, at, events)
         self._dues(events)
         events += self.alarms.passed(at)
+        self.find_next()
         return events
 
     def obey(self, order: Order) -> list[Event]:
@@ -145,7 +153,7 @@ class Line:
         events: list[Event] = []
         self._arrive(order.at.utc_ns, order.at.mono_ns, events)
         events += done
-        self._find_next()
+        self.find_next()
         return events
 
     def begin(self, start: RunStart) -> list[Event]:
@@ -160,12 +168,15 @@ class Line:
         events: list[Event] = []
         at = start.at
         self._arrive(at.utc_ns, at.mono_ns, events)
-        self.run_id, self.speed = start.run_id, start.speed
+        self.run_id, self.started_utc_ns = start.run_id, at.utc_ns
+        self.speed = start.speed
         for rectifier in self.rectifiers.values():
             rectifier.set_speed(start.speed)
         for watch in self.watches.values():
             watch.set_speed(start.speed)
             watch.heard_ns = max(watch.heard_ns, at.mono_ns)
+        self.overdue.begin_checks(at.mono_ns)
+        self.find_next()
         events.append(
             self.event(
                 EventKind.RUN_STARTED,
@@ -205,11 +216,7 @@ class Line:
         for name, rectifier in self.rectifiers.items():
             found[name] = {**rectifier.ledger.totals(self.now_ns)}
         for name, plating in self.platings.items():
-            time = self.rectifiers[plating.worst(self.now_ns)].ledger.totals(self.now_ns)
-            time["cathodic_uas"] = plating.cathodic_uas()
-            time["anodic_uas"] = plating.anodic_uas()
-            time.pop("recovered_uas")
-            found[name] = {**time}
+            found[name] = {**plating.totals(self.now_ns)}
             if plating.deposit is not None and not plating.refused():
                 found[name]["metal_g"] = plating.mass_g()
         return found
@@ -220,24 +227,11 @@ class Line:
         Returns:
             `Line(plan, memory)` goes on from there bit for bit.
         """
-        parts = dict(self._kept)
-        for name, rectifier in self.rectifiers.items():
-            parts[f"rectifier.{name}"] = pack(rectifier.ledger.state())
-        for watch in self.watches.values():
-            parts.update(watch.remember())
-        parts["positions"] = pack(self.positions.remember())
-        parts["alarms"] = pack(self.alarms.remember())
-        parts["line"] = pack(
-            {
-                "now_ns": self.now_ns,
-                "utc_ns": self.utc_ns,
-                "ahead_ns": self._ahead_ns,
-                "run_id": self.run_id,
-                "speed": self.speed,
-                "fingerprint": self.fingerprint,
-            }
-        )
-        return parts
+        if self.alarms.changed or not self._alarms_part:
+            # After a burst of thousands this is the largest part; most of the time it is still.
+            self._alarms_part = pack(self.alarms.remember())
+            self.alarms.changed = False
+        return {**self._kept, **dict(remember(self)), "alarms": self._alarms_part}
 
     def changed_memory(self) -> dict[str, bytes]:
         """Return the parts of the memory that changed since the last call, at first all."""
@@ -245,26 +239,6 @@ class Line:
         changed = {name: part for name, part in parts.items() if self._told.get(name) != part}
         self._told = parts
         return changed
-
-    def _recall(self, memory: Mapping[str, bytes]) -> None:
-        for name, rectifier in self.rectifiers.items():
-            if f"rectifier.{name}" in memory:
-                rectifier.ledger.recall(unpack(memory[f"rectifier.{name}"])[0])
-        if "line" in memory:
-            said, _ = unpack(memory["line"])
-            self.now_ns, self.utc_ns = said["now_ns"], said["utc_ns"]
-            self._ahead_ns, self.run_id = said["ahead_ns"], said["run_id"]
-            self.speed, self.fingerprint = said["speed"], said["fingerprint"]
-        for rectifier in self.rectifiers.values():
-            rectifier.set_speed(self.speed)
-        for watch in self.watches.values():
-            watch.set_speed(self.speed)
-            watch.recall(memory)
-        if "positions" in memory:
-            self.positions.recall(unpack(memory["positions"])[0])
-        if "alarms" in memory:
-            self.alarms.recall(unpack(memory["alarms"])[0])
-        self._find_next()
 
     # How an entry is taken.
 
@@ -279,7 +253,7 @@ class Line:
             watch.set_speed(self.speed)
             watch.recall(self._kept)
             for column, tag in enumerate(layout.tags):
-                self.watch_of_tag[tag] = (watch, column)
+                self._place[tag] = (watch, column)
         # Kept by the watch, so that its identity cannot pass to another object.
         watch.layout = layout
         self._by_identity[id(layout)] = watch
@@ -288,7 +262,7 @@ class Line:
     def _arrive(self, utc_ns: int, mono_ns: int, events: list[Event]) -> None:
         """Note an entry's time on both clocks; tell if the wall clock was set."""
         ahead_ns = utc_ns - mono_ns
-        before_ns = self._ahead_ns
+        before_ns = self.ahead_ns
         if before_ns is not None and not -STEP_NS <= ahead_ns - before_ns <= STEP_NS:
             step_s = (ahead_ns - before_ns) / NS
             way = "forward" if step_s > 0 else "back"
@@ -300,7 +274,7 @@ class Line:
                     {"step_s": step_s},
                 )
             )
-        self._ahead_ns = ahead_ns
+        self.ahead_ns = ahead_ns
         self.utc_ns = utc_ns
         self.now_ns = max(self.now_ns, mono_ns)
 
@@ -314,7 +288,7 @@ class Line:
         if not is_quiet:
             at = Moment(utc_ns=watch.utc_ns, mono_ns=watch.mono_ns)
             self._judge(watch, at, events)
-        if self._next_ns <= self.now_ns:
+        if self.next_ns <= self.now_ns:
             self._dues(events)
 
     def _receive_stack(self, stack: Stack) -> list[Event]:
@@ -339,9 +313,9 @@ class Line:
 
     def _quiet_rows(self, watch: Watch, stack: Stack, first: int, end: int) -> int:
         ahead_ns = stack.utc_ns[first:end] - stack.mono_ns[first:end]
-        before_ns = self._ahead_ns if self._ahead_ns is not None else int(ahead_ns[0])
+        before_ns = self.ahead_ns if self.ahead_ns is not None else int(ahead_ns[0])
         odd = np.abs(np.diff(ahead_ns, prepend=before_ns)) > STEP_NS
-        odd |= np.maximum(stack.mono_ns[first:end], self.now_ns) >= self._next_ns
+        odd |= np.maximum(stack.mono_ns[first:end], self.now_ns) >= self.next_ns
         if odd.any():
             end = first + int(odd.argmax())
         return watch.quiet_rows(stack, first, end) if end > first else 0
@@ -360,201 +334,55 @@ class Line:
 
     def _judge(self, watch: Watch, at: Moment, events: list[Event]) -> None:
         """Judge a scan in which something may have changed."""
-        watch.limits.judge(watch.value, watch.quality, at.mono_ns)
-        turned = watch.timers.due(at.mono_ns)
-        moved = self._hear_currents(watch, turned)
-        moved |= self._hear_signals(watch, at, events)
-        self.expect(moved, at, events)
+        turned = watch.judge.judge(watch.value, watch.quality, at.mono_ns)
+        hearing.hear(self, watch, turned, at, events)
         self._turn(watch, turned, at, events)
         watch.rebox()
-        self._find_next()
+        self.find_next()
 
     def _dues(self, events: list[Event]) -> None:
         """Let everything happen that is due by now."""
-        at = Moment(utc_ns=self.utc_ns, mono_ns=self.now_ns)
-        if self._next_ns > self.now_ns:
+        if self.next_ns > self.now_ns:
             return
+        at = Moment(utc_ns=self.utc_ns, mono_ns=self.now_ns)
         for watch in self.watches.values():
             if watch.timers.next_ns <= self.now_ns:
                 turned = watch.timers.due(self.now_ns)
-                self.expect(self._hear_currents(watch, turned), at, events)
+                hearing.hear(self, watch, turned, at, events)
                 self._turn(watch, turned, at, events)
+        for timer in self.overdue.timers.due(self.now_ns):
+            alarm = self.overdue.alarm[timer]
+            lasted_s = self.overdue.lasted_s(timer, self.now_ns)
+            active = bool(self.overdue.timers.active[timer])
+            events += self.alarms.turned(alarm, at, lasted_s, active=active)
         if self.alarms.next_ns <= self.now_ns:
             events += self.alarms.passed(at)
-        self._find_next()
+        self.find_next()
 
-    def _find_next(self) -> None:
-        self._next_ns = min(
-            (watch.timers.next_ns for watch in self.watches.values()), default=NEVER
-        )
-        self._next_ns = min(self._next_ns, self.alarms.next_ns)
+    def find_next(self) -> None:
+        """Find out when something is due next."""
+        dues = [watch.timers.next_ns for watch in self.watches.values()]
+        self.next_ns = min(*dues, self.overdue.timers.next_ns, self.alarms.next_ns, NEVER)
 
     def _turn(
         self, watch: Watch, turned: Iterable[int], at: Moment, events: list[Event]
     ) -> None:
         for timer in turned:
-            alarm = watch.alarm[timer]
-            if alarm >= 0:
-                active = bool(watch.timers.active[timer])
-                # What suppression ended just now may have been forgotten on the way.
-                if active != self.alarms.active[alarm]:
-                    value = watch.value_of(self.plan.conditions[alarm].tag)
-                    events += self.alarms.turned(alarm, at, value, active=active)
-
-    def _hear_currents(self, watch: Watch, turned: Iterable[int]) -> set[str]:
-        """Note which rectifiers have begun or ceased to deliver current."""
-        moved = set()
-        for timer in turned:
-            if watch.alarm[timer] < 0:
-                name = watch.ledgers[-1 - watch.alarm[timer]][0].plan.id
-                self.positions.has_no_current[name] = bool(watch.timers.active[timer])
-                moved.add(name)
-        return moved
-
-    def _hear_signals(self, watch: Watch, at: Moment, events: list[Event]) -> set[str]:
-        """Hear what the line tells of loads and of itself."""
-        moved: set[str] = set()
-        for column in watch.pinned.tolist():
-            tag = watch.tags[column]
-            if tag is None or watch.quality[column] >= Quality.UNCERTAIN:
+            alarm = watch.judge.alarm[timer]
+            if alarm < 0:
                 continue
-            value = float(watch.value[column])
-            if tag.kind == "load-number":
-                self._hear_number(tag, value, at, events)
-            elif tag.kind == "load-present":
-                if self._hear_presence(tag.subject, value > 0.0, at, events):
-                    moved.add(tag.subject)
-            else:
-                moved |= self._hear_state(tag, value, at, events)
-        return moved
+            active = bool(watch.timers.active[timer])
+            # What came out of suppression just now has forgotten what it was.
+            if active != self.alarms.active[alarm]:
+                value = watch.value_of(timer)
+                events += self.alarms.turned(alarm, at, value, active=active)
 
-    def _hear_number(self, tag: TagPlan, value: float, at: Moment, events: list[Event]) -> None:
-        number = load_number(tag, value)
-        positions, tank = self.positions, tag.subject
-        if positions.number.get(tank, "") == number:
-            return
-        positions.number[tank] = number
-        visit = positions.visit.get(tank)
-        if visit is not None and number and not visit.number:
-            visit.number = number
-            events.append(
-                self._about_load(tank, at, f"the load is number {number}", number, "named")
-            )
-
-    def _hear_presence(
-        self,
-        tank: str,
-        here: bool,
-        at: Moment,
-        events: list[Event],  # noqa: FBT001
-    ) -> bool:
-        positions = self.positions
-        before = positions.present.get(tank)
-        if before == here:
-            return False
-        positions.present[tank] = here
-        if here:
-            positions.changed_ns[tank] = at.mono_ns
-            number = positions.number.get(tank, "")
-            positions.visit[tank] = self._visit(tank, number, at)
-            events.append(self._about_load(tank, at, "a load came in", number, "in"))
-        elif before is not None:
-            positions.changed_ns[tank] = at.mono_ns
-            visit = positions.visit.pop(tank)
-            dwell_s = (at.mono_ns - visit.since_ns) / NS
-            event = self._about_load(
-                tank, at, f"the load left after {dwell_s:.0f} s", visit.number, "out", dwell_s
-            )
-            events.append(event)
-        return True
-
-    def _visit(self, tank: str, number: str, at: Moment) -> Visit:
-        plating = self.platings.get(tank)
-        if plating is None:
-            return Visit(number, at.utc_ns, at.mono_ns)
-        ledgers = {f.rectifier.plan.id: f.rectifier.ledger for f in plating.feeds}
-        return Visit(
-            number,
-            at.utc_ns,
-            at.mono_ns,
-            cathodic={name: ledger.cathodic for name, ledger in ledgers.items()},
-            deposits=plating.deposits(),
-            unmetered_ns={
-                name: ledger.unmetered_ns(at.mono_ns) for name, ledger in ledgers.items()
-            },
-        )
-
-    def _about_load(
-        self,
-        tank: str,
-        at: Moment,
-        text: str,
-        number: str,
-        what: str,
-        dwell_s: float | None = None,
-    ) -> Event:
-        return Event(
-            kind=EventKind.LOAD,
-            subject=tank,
-            utc_ns=at.utc_ns,
-            mono_ns=at.mono_ns,
-            text=text,
-            values={"what": what, "load": number, "tank": tank, "dwell_s": dwell_s},
-        )
-
-    def _hear_state(
-        self, tag: TagPlan, value: float, at: Moment, events: list[Event]
-    ) -> set[str]:
-        state = STATE_OF_CODE.get(round(value), "")
-        tracks = {tank.track for tank in self.plan.tanks}
-        track = tag.subject if tag.subject in tracks else ""
-        if not state:
-            return set()
-        return self.set_state(state, track, {"by": tag.id}, at, events)
-
-    def set_state(
-        self,
-        state: str,
-        track: str,
-        said: Mapping[str, str],
-        at: Moment,
-        events: list[Event],
-    ) -> set[str]:
-        """Set what the line or a track is doing; return the subjects that it concerns."""
-        if not self.positions.set_state(state, track):
-            return set()
-        values = {"state": state, "track": track, **said}
-        text = f"{track + ': ' if track else ''}{state}"
-        events.append(self.event(EventKind.LINE_STATE, at, text, values))
-        return set(self.alarms.by_subject)
-
-    def expect(self, moved: set[str], at: Moment, events: list[Event]) -> None:
-        """Work out anew which alarms are expected, for subjects whose state has moved."""
-        if not moved:
-            return
-        self.positions.changed = True
-        concerned = set().union(*(self.positions.affected(subject) for subject in moved))
-        for subject in sorted(concerned):
-            for alarm in self.alarms.by_subject.get(subject, ()):
-                names = self.plan.conditions[alarm].suppress_when
-                if names:
-                    reason = self.positions.expected(subject, names)
-                    self._expect(alarm, reason, at, events)
-
-    def _expect(self, alarm: int, reason: str, at: Moment, events: list[Event]) -> None:
-        before = self.alarms.suppressed_by.get(alarm, "")
-        if reason == before:
-            return
-        if not reason:
-            # What comes out of suppression has its whole on-delay before it again.
-            self.alarms.active[alarm] = False
-            place = self.watch_of_tag.get(self.plan.conditions[alarm].tag)
-            if place is not None and alarm in place[0].timer_of:
-                place[0].timers.begin_again(place[0].timer_of[alarm], at.mono_ns)
-        events += self.alarms.suppress(alarm, reason, at)
+    def place(self, tag: str) -> tuple[Watch, int] | None:
+        """Return the watch and column of a tag; None if no layout brings it."""
+        return self._place.get(tag)
 
     def event(
-        self, kind: EventKind, at: Moment, text: str, values: Mapping[str, str | float]
+        self, kind: EventKind, at: Moment, text: str, values: Mapping[str, Part]
     ) -> Event:
         """Return an event about the line as a whole."""
         return Event(

@@ -14,7 +14,7 @@ import numpy as np
 from linewatch.core.errors import StoreUnusable
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Mapping, Sequence
 
     from numpy.typing import NDArray
 
@@ -69,3 +69,35 @@ def unpack(part: bytes) -> tuple[dict[str, Any], dict[str, NDArray[Any]]]:
         start += dtype.itemsize * length
     values: dict[str, Any] = head["values"]
     return values, arrays
+
+
+def places(before: Sequence[str], after: Sequence[str]) -> list[tuple[int, int]]:
+    """Return where what had a name stands now.
+
+    Args:
+        before: Names in their earlier order.
+        after: Names in their present order.
+
+    Returns:
+        (earlier place, present place) of every name that is in both.
+    """
+    place = {name: k for k, name in enumerate(before)}
+    return [(place[name], k) for k, name in enumerate(after) if name in place]
+
+
+def moved(
+    fresh: NDArray[Any], kept: NDArray[Any], to: Sequence[tuple[int, int]]
+) -> NDArray[Any]:
+    """Return what was kept, each in its present place.
+
+    Args:
+        fresh: What stands where nothing was kept; written to.
+        kept: What was kept, in its earlier order.
+        to: (earlier place, present place), as `places` returns them.
+
+    Returns:
+        `fresh`.
+    """
+    for before, after in to:
+        fresh[after] = kept[before]
+    return fresh

@@ -2,27 +2,44 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Any
 
 from linewatch.core.electrochemistry.faraday import deposited_mass_g
 from linewatch.core.electrochemistry.metals import Deposit, deposit
-from linewatch.core.electrochemistry.uncertainty import charge_budget, mass_budget
-from linewatch.core.integration.charge import UAS_PER_AH
-from linewatch.core.line.counting import shared
+from linewatch.core.electrochemistry.uncertainty import (
+    limits_term,
+    mass_budget,
+)
+from linewatch.core.integration.charge import UAS_PER_AH, uas
+from linewatch.core.line.counting import Rectifier
+from linewatch.core.plan import BathPlan, TankPlan
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
     from linewatch.core.electrochemistry.uncertainty import Budget
-    from linewatch.core.integration.deposit import DepositCurve
     from linewatch.core.integration.ledger import ChargeLedger
-    from linewatch.core.line.counting import Rectifier
-    from linewatch.core.plan import BathPlan, EfficiencyPlan, LinePlan, TankPlan
+    from linewatch.core.plan import EfficiencyPlan, LinePlan
 
 MOST_NOT_COVERED = 0.01
 """Share of a tank's charge that may have flowed at densities of which the efficiency is not
 known; beyond it there is no figure for the metal. Common practice."""
+_BILLION = 1_000_000_000
+
+
+def shared(charge: int, share: float) -> int:
+    """Return a tank's share of a rectifier's charge.
+
+    Args:
+        charge: Charge of the rectifier [fine units].
+        share: Share of the tank [1].
+
+    Returns:
+        Charge of the tank [µA s].
+    """
+    # To a billionth: an exact integer again, and the same however the charge was added up.
+    return uas(charge * round(share * _BILLION) // _BILLION)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -34,15 +51,30 @@ class Feed:
     curve: int | None
     """Number of its efficiency curve in the ledger."""
 
+    @property
+    def ledger(self) -> ChargeLedger:
+        """Return the rectifier's ledger."""
+        return self.rectifier.ledger
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+    @property
+    def name(self) -> str:
+        """Return the rectifier's id."""
+        return self.rectifier.plan.id
+
+
+@dataclass(slots=True)
 class Plating:
-    """A tank that lays down metal, or at least passes current."""
+    """A tank through which current passes, and the metal that it lays down there."""
 
     tank: TankPlan
     bath: BathPlan | None
     feeds: tuple[Feed, ...]
     deposit: Deposit | None
+    base_g: float = 0.0
+    """Metal laid down while another deposit, efficiency or area was in force [g]."""
+    base_cathodic: dict[str, int] = field(default_factory=dict)
+    """Cathodic charge by rectifier when the present ones came into force [fine units]."""
+    base_deposits: dict[str, int] = field(default_factory=dict)
 
     @property
     def efficiency(self) -> EfficiencyPlan | None:
@@ -51,65 +83,89 @@ class Plating:
             return None
         return self.bath.deposit.efficiency
 
-    def charge_ah(self, since: Mapping[str, int] | None = None) -> float:
-        """Return the cathodic charge [A h], all of it or since an earlier state."""
-        return self.cathodic_uas(since) / UAS_PER_AH
+    def sums(self) -> tuple[dict[str, int], dict[str, int]]:
+        """Return (cathodic charge, deposit charge where a curve tells it) by rectifier.
+
+        Returns:
+            Both in fine units: what a later figure is counted from.
+        """
+        return (
+            {feed.name: feed.ledger.cathodic for feed in self.feeds},
+            {
+                feed.name: feed.ledger.deposits[feed.curve]
+                for feed in self.feeds
+                if feed.curve is not None
+            },
+        )
 
     def cathodic_uas(self, since: Mapping[str, int] | None = None) -> int:
-        """Return the cathodic charge [µA s], all of it or since an earlier state."""
+        """Return the cathodic charge [µA s], all of it or since earlier sums."""
+        since = since or {}
         return sum(
-            shared(
-                feed.rectifier.ledger.cathodic - (since or {}).get(feed.rectifier.plan.id, 0),
-                feed.share,
-            )
+            shared(feed.ledger.cathodic - since.get(feed.name, 0), feed.share)
             for feed in self.feeds
         )
 
+    def charge_ah(self, since: Mapping[str, int] | None = None) -> float:
+        """Return the cathodic charge [A h], all of it or since earlier sums."""
+        return self.cathodic_uas(since) / UAS_PER_AH
+
     def anodic_uas(self) -> int:
         """Return the anodic charge [µA s]."""
-        return sum(shared(feed.rectifier.ledger.anodic, feed.share) for feed in self.feeds)
-
-    def deposits(self) -> dict[str, int]:
-        """Return the deposit charge by rectifier, where a curve tells it [fine units]."""
-        return {
-            feed.rectifier.plan.id: feed.rectifier.ledger.deposits[feed.curve]
-            for feed in self.feeds
-            if feed.curve is not None
-        }
-
-    def worst(self, now_ns: int) -> str:
-        """Return the rectifier with the most unmetered time: its account is the tank's."""
-        return max(
-            (feed.rectifier for feed in self.feeds),
-            key=lambda each: each.ledger.unmetered_ns(now_ns),
-        ).plan.id
+        return sum(shared(feed.ledger.anodic, feed.share) for feed in self.feeds)
 
     def not_covered_uas(self) -> int:
         """Return the charge that flowed at densities the curve does not tell [µA s]."""
         return sum(
-            shared(feed.rectifier.ledger.not_covered[feed.curve], feed.share)
+            shared(feed.ledger.not_covered[feed.curve], feed.share)
             for feed in self.feeds
             if feed.curve is not None
         )
 
-    def mass_g(
-        self,
-        cathodic: Mapping[str, int] | None = None,
-        deposits: Mapping[str, int] | None = None,
-    ) -> float:
-        """Return the metal laid down [g], all of it or since an earlier state."""
+    def worst(self, now_ns: int) -> ChargeLedger:
+        """Return the ledger with the most unmetered time: its account is the tank's."""
+        return max(
+            (feed.ledger for feed in self.feeds), key=lambda each: each.unmetered_ns(now_ns)
+        )
+
+    def unmetered_ns(self, now_ns: int) -> dict[str, int]:
+        """Return the unmetered time by rectifier [ns]."""
+        return {feed.name: feed.ledger.unmetered_ns(now_ns) for feed in self.feeds}
+
+    def totals(self, now_ns: int) -> dict[str, int]:
+        """Return charge and account of time, in whole units: [µA s] and [ns]."""
+        found = self.worst(now_ns).totals(now_ns)
+        found["cathodic_uas"], found["anodic_uas"] = self.cathodic_uas(), self.anodic_uas()
+        found["recovered_uas"] = sum(
+            shared(feed.ledger.recovered, feed.share) for feed in self.feeds
+        )
+        return found
+
+    def mass_g(self) -> float:
+        """Return all metal laid down [g]."""
+        return self.base_g + self.mass_since_g(self.base_cathodic, self.base_deposits)
+
+    def mass_since_g(self, cathodic: Mapping[str, int], deposits: Mapping[str, int]) -> float:
+        """Return the metal laid down since earlier sums [g].
+
+        Args:
+            cathodic: Earlier cathodic charge by rectifier [fine units].
+            deposits: Earlier deposit charge by rectifier [fine units].
+
+        Returns:
+            Mass [g]; 0 where the bath lays down none.
+        """
         efficiency = self.efficiency
         if self.deposit is None or efficiency is None:
             return 0.0
         equivalent = self.deposit.equivalent_g_per_ah
         if not efficiency.curve_a_per_dm2:
-            return deposited_mass_g(
-                self.charge_ah(cathodic), equivalent, efficiency=efficiency.value
-            )
-        fine = sum(
-            charge - (deposits or {}).get(name, 0) for name, charge in self.deposits().items()
-        )
-        return deposited_mass_g(shared(fine, 1.0) / UAS_PER_AH, equivalent, efficiency=1.0)
+            charge_ah = max(0.0, self.charge_ah(cathodic))
+            return deposited_mass_g(charge_ah, equivalent, efficiency=efficiency.value)
+        now = self.sums()[1]
+        fine = sum(charge - deposits.get(name, 0) for name, charge in now.items())
+        deposit_ah = max(0, uas(fine)) / UAS_PER_AH
+        return deposited_mass_g(deposit_ah, equivalent, efficiency=1.0)
 
     def refused(self) -> str:
         """Return why there is no figure for the metal, '' if there is one."""
@@ -121,33 +177,77 @@ class Plating:
             return ""
         if self.tank.area_dm2 is None:
             return "the efficiency follows current density, and the area is not known"
-        charge = self.cathodic_uas()
-        if charge and self.not_covered_uas() > MOST_NOT_COVERED * charge:
-            share = 100.0 * self.not_covered_uas() / charge
+        charge, lost = self.cathodic_uas(), self.not_covered_uas()
+        if lost > MOST_NOT_COVERED * charge:
             return (
-                f"{share:.0f} % of the charge flowed outside {curve[0]:g} to"
+                f"{100.0 * lost / charge:.0f} % of the charge flowed outside {curve[0]:g} to"
                 f" {curve[-1]:g} A/dm2, where the efficiency is not known"
             )
         return ""
 
     def charge_budget(self) -> Budget:
-        """Return how sure the charge is."""
-        return charge_budget(
-            sensor_class_ratio=max(
-                (feed.rectifier.plan.current_class_ratio for feed in self.feeds), default=0.0
-            )
+        """Return how sure the charge is: by the least sure of its rectifiers."""
+        return max(
+            (feed.rectifier.charge_budget() for feed in self.feeds),
+            key=lambda budget: budget.standard_ratio,
         )
 
     def mass_budget(self) -> Budget:
         """Return how sure the metal is."""
-        efficiency = self.efficiency
+        budget, efficiency = self.charge_budget(), self.efficiency
         if efficiency is None or not efficiency.value > 0.0:
-            return self.charge_budget()
+            return budget
+        charge, lost = self.cathodic_uas(), self.not_covered_uas()
+        if lost:
+            budget = budget.and_(
+                limits_term("charge at densities that the curve does not tell", lost / charge)
+            )
         return mass_budget(
-            self.charge_budget(),
-            efficiency=efficiency.value,
-            low=efficiency.low,
-            high=efficiency.high,
+            budget, efficiency=efficiency.value, low=efficiency.low, high=efficiency.high
+        )
+
+    def area_tolerance_ratio(self) -> float:
+        """Return the limit of error of the area [1]."""
+        return max(feed.rectifier.plan.area_tolerance_ratio for feed in self.feeds)
+
+    def remember(self) -> dict[str, Any]:
+        """Return all that the future depends on; see `recall`."""
+        return {
+            "in_force": self._in_force(),
+            "mass_g": self.mass_g(),
+            "base_g": self.base_g,
+            "base_cathodic": self.base_cathodic,
+            "base_deposits": self.base_deposits,
+        }
+
+    def recall(self, kept: Mapping[str, Any]) -> None:
+        """Go on from what was remembered, after the ledgers have.
+
+        A deposit, efficiency, area or share that was changed since holds from now on: the
+        metal laid down before it stays what it was.
+        """
+        if kept["in_force"] == self._in_force():
+            self.base_g = kept["base_g"]
+            self.base_cathodic = dict(kept["base_cathodic"])
+            self.base_deposits = dict(kept["base_deposits"])
+        else:
+            self.base_g = kept["mass_g"]
+            self.base_cathodic, self.base_deposits = self.sums()
+
+    def _in_force(self) -> str:
+        """Return all that turns charge into metal, as text."""
+        efficiency = self.efficiency
+        if self.deposit is None or efficiency is None:
+            return ""
+        return repr(
+            (
+                self.deposit.equivalent_g_per_ah,
+                efficiency.value,
+                efficiency.curve_a_per_dm2,
+                efficiency.curve_ratio,
+                self.tank.area_dm2 if efficiency.curve_a_per_dm2 else None,
+                [(feed.name, feed.share) for feed in self.feeds],
+            )
         )
 
 
@@ -167,14 +267,11 @@ def platings(plan: LinePlan, rectifiers: Mapping[str, Rectifier]) -> dict[str, P
         bath = baths.get(tank.bath or "")
         lays = bath.deposit if bath is not None else None
         found[tank.id] = Plating(
-            tank=tank,
-            bath=bath,
-            feeds=feeds,
-            deposit=deposit(dict(lays.parts)) if lays is not None else None,
+            tank, bath, feeds, deposit(dict(lays.parts)) if lays is not None else None
         )
     return found
 
 
 def _curve(ledger: ChargeLedger, tank: str) -> int | None:
-    curves: tuple[DepositCurve, ...] = ledger.source.curves
-    return next((k for k, curve in enumerate(curves) if curve.tank == tank), None)
+    numbered = enumerate(ledger.source.curves)
+    return next((k for k, curve in numbered if curve.tank == tank), None)

@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import asdict
 from typing import TYPE_CHECKING
 
+from linewatch.core.alarms import people
+from linewatch.core.alarms.alarm import By
 from linewatch.core.commands import (
     Acknowledge,
     Command,
@@ -20,8 +22,9 @@ from linewatch.core.commands import (
     Unshelve,
     WriteNote,
 )
-from linewatch.core.errors import Refused
+from linewatch.core.errors import LinewatchError, Refused
 from linewatch.core.events import Event, EventKind
+from linewatch.core.line.hearing import expect, set_state
 from linewatch.core.line.positions import STATES
 
 if TYPE_CHECKING:
@@ -57,29 +60,42 @@ def obey(line: Line, order: Order) -> list[Event]:
     return [_act(line, command, at), *followed]
 
 
-def _carry_out(line: Line, command: Command, at: Moment) -> list[Event]:  # noqa: C901, PLR0911
-    who, alarms = command.who, line.alarms
+def _carry_out(  # noqa: PLR0911 - one answer a command
+    line: Line, command: Command, at: Moment
+) -> list[Event]:
+    alarms, by = line.alarms, By(command.who, getattr(command, "why", ""))
     match command:
         case Acknowledge():
-            return alarms.acknowledge(command.alarm, who, at)
+            return people.acknowledge(alarms, command.alarm, by, at)
         case ResetLatch():
-            return alarms.reset(command.alarm, who, at)
+            return people.reset(alarms, command.alarm, by, at)
         case Shelve():
-            return alarms.shelve(command.alarm, command.for_s, (who, command.why), at)
+            return people.shelve(alarms, command.alarm, command.for_s, by, at)
         case Unshelve():
-            return alarms.unshelve(command.alarm, who, at)
+            return people.unshelve(alarms, command.alarm, by, at)
         case TakeOutOfService():
-            return alarms.remove(command.subject, (who, command.why), at)
+            return people.remove(alarms, command.subject, by, at)
         case ReturnToService():
-            return alarms.put_back(command.subject, who, at)
+            return people.put_back(alarms, command.subject, by, at)
+        case _:
+            return _about_line(line, command, at)
+
+
+def _about_line(line: Line, command: Command, at: Moment) -> list[Event]:
+    match command:
         case SetLineState():
             return _set_state(line, command, at)
         case MarkMeter():
             return _mark_meter(line, command)
         case EndCollecting():
             return []
-        case HandReading() | WriteNote():
+        case HandReading():
             _known_subject(line, command.subject, command)
+            return _read_by_hand(line, command, at)
+        case WriteNote():
+            _known_subject(line, command.subject, command)
+            if not command.text.strip():
+                raise Refused(_words(command), "the note is empty")
             return []
         case LogAddition():
             _known_subject(line, command.bath, command)
@@ -92,12 +108,12 @@ def _set_state(line: Line, command: SetLineState, at: Moment) -> list[Event]:
     asked = _words(command)
     if command.state not in STATES:
         raise Refused(asked, f"no state {command.state!r}; use one of {', '.join(STATES)}")
-    if command.track and command.track not in {tank.track for tank in line.plan.tanks}:
+    if command.track and command.track not in line.positions.track_names:
         raise Refused(asked, f"there is no track {command.track!r}")
     events: list[Event] = []
-    said = {"who": command.who, "why": command.why}
-    moved = line.set_state(command.state, command.track, said, at, events)
-    line.expect(moved, at, events)
+    said: dict[str, Part] = {"who": command.who, "why": command.why}
+    moved = set_state(line, (command.state, command.track), said, at, events)
+    expect(line, moved, at, events)
     return events
 
 
@@ -105,14 +121,23 @@ def _mark_meter(line: Line, command: MarkMeter) -> list[Event]:
     rectifier = line.rectifiers.get(command.rectifier)
     if rectifier is None:
         raise Refused(_words(command), f"there is no rectifier {command.rectifier!r}")
-    rectifier.ledger.mark_meter()
+    rectifier.ledger.track.stop()
     return []
 
 
+def _read_by_hand(line: Line, command: HandReading, at: Moment) -> list[Event]:
+    try:
+        line.hands.take(command, at)
+    except LinewatchError as error:
+        raise Refused(_words(command), str(error)) from error
+    events: list[Event] = []
+    for alarm in line.overdue.checked(f"{command.subject}.{command.kind}", at.mono_ns):
+        events += line.alarms.turned(alarm, at, None, active=False)
+    return events
+
+
 def _known_subject(line: Line, subject: str, command: Command) -> None:
-    plan = line.plan
-    known = {each.id for each in (*plan.tanks, *plan.rectifiers, *plan.baths)}
-    if subject not in known | {plan.line_id}:
+    if subject not in line.plan.subjects:
         raise Refused(_words(command), f"there is no {subject!r} on this line")
 
 

@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING
 
 from linewatch.core.alarms.states import STANDING, TO_ACKNOWLEDGE, State
 from linewatch.core.alarms.wording import title, unit
-from linewatch.core.electrochemistry.thickness import Growth, rate_um_per_h
 from linewatch.core.integration.charge import UAS_PER_AH
+from linewatch.core.line.growth import density_and_rate, load_picture
 from linewatch.core.plan import PRIORITIES
 from linewatch.core.readings import Quality, is_bad, is_good
 from linewatch.core.view import (
@@ -19,7 +19,6 @@ from linewatch.core.view import (
     ChargePicture,
     Figure,
     LinePicture,
-    LoadPicture,
     MetalPicture,
     RectifierPicture,
     TankPicture,
@@ -28,6 +27,7 @@ from linewatch.core.view import (
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
 
+    from linewatch.core.line.counting import Rectifier
     from linewatch.core.line.machine import Line
     from linewatch.core.line.metal import Plating
     from linewatch.core.plan import TagPlan, TankPlan
@@ -60,12 +60,12 @@ def line_picture(line: Line, at: Moment) -> LinePicture:
         fingerprint=plan.fingerprint,
         utc_ns=at.utc_ns,
         mono_ns=at.mono_ns,
-        started_utc_ns=at.utc_ns,
+        started_utc_ns=line.started_utc_ns,
         speed=line.speed,
         units=plan.units,
         state=line.positions.line,
         tanks=tuple(_tank(line, tank, figures, by_subject, at) for tank in plan.tanks),
-        rectifiers=tuple(_rectifiers(line, figures, at)),
+        rectifiers=tuple(_rectifiers(line, figures)),
         baths=tuple(_baths(line)),
         alarms=tuple(alarms),
         flood=flood.is_on,
@@ -74,8 +74,8 @@ def line_picture(line: Line, at: Moment) -> LinePicture:
 
 
 def _figures(line: Line, at: Moment) -> dict[str, dict[str, Figure]]:
-    """Return every tag's figure by subject, then by measurement kind with its suffix."""
-    found: dict[str, dict[str, Figure]] = {}
+    """Return every figure by subject, then by measurement kind with its suffix."""
+    found = line.hands.figures()
     for tag in line.plan.tags.values():
         name = tag.id.removeprefix(f"{tag.subject}.")
         found.setdefault(tag.subject, {})[name] = _figure(line, tag, at)
@@ -84,7 +84,7 @@ def _figures(line: Line, at: Moment) -> dict[str, dict[str, Figure]]:
 
 def _figure(line: Line, tag: TagPlan, at: Moment) -> Figure:
     window = tag.window
-    place = line.watch_of_tag.get(tag.id)
+    place = line.place(tag.id)
     value, quality, utc_ns, good_utc_ns = None, int(Quality.NOT_YET), 0, None
     if place is not None:
         watch, column = place
@@ -105,23 +105,8 @@ def _figure(line: Line, tag: TagPlan, at: Moment) -> Figure:
         low=window.low,
         high=window.high,
         target=window.target,
-        side=_side(tag, value) if is_good(quality) else "",
+        side=window.side(value) if value is not None and is_good(quality) else "",
     )
-
-
-def _side(tag: TagPlan, value: float | None) -> str:
-    window = tag.window
-    if value is None:
-        return ""
-    if window.low_low is not None and value < window.low_low:
-        return "low-low"
-    if window.high_high is not None and value > window.high_high:
-        return "high-high"
-    if window.low is not None and value < window.low:
-        return "low"
-    if window.high is not None and value > window.high:
-        return "high"
-    return ""
 
 
 def _alarms(line: Line) -> list[AlarmPicture]:
@@ -165,7 +150,7 @@ def _alarms(line: Line) -> list[AlarmPicture]:
 
 def _group(line: Line, tag: str, subject: str, kind: str) -> str:
     """Return what explains an alarm: its link, its device, or in a flood its subject."""
-    place = line.watch_of_tag.get(tag)
+    place = line.place(tag)
     if kind == "bad-quality" and place is not None:
         watch = place[0]
         layout = watch.layout
@@ -190,7 +175,10 @@ def _tank(
     shown |= figures.get(tank.id, {})
     own = [each for name in (tank.id, *sources) for each in alarms.get(name, ())]
     standing = [each for each in own if each.state in _STANDING]
-    plating = line.platings.get(tank.id)
+    plating, visit = line.platings.get(tank.id), line.positions.visit.get(tank.id)
+    density, rate = None, None
+    if plating is not None:
+        density, rate = density_and_rate(plating, shown.get("current"))
     return TankPicture(
         id=tank.id,
         name=tank.name,
@@ -202,8 +190,8 @@ def _tank(
         state=line.positions.state(tank.id, at.mono_ns),
         figures=shown,
         charge=_tank_charge(line, plating) if plating is not None else None,
-        metal=_metal(plating, shown) if plating is not None else None,
-        load=_load(line, tank, at),
+        metal=_metal(plating, density, rate) if plating is not None else None,
+        load=load_picture(tank, visit, plating, rate, at) if visit is not None else None,
         alarms=len(standing),
         worst=max((each.priority for each in standing), key=_rank, default=""),
         unacknowledged=sum(1 for each in own if each.state in _TO_ACKNOWLEDGE),
@@ -233,83 +221,29 @@ def _charge(totals: Mapping[str, int], expanded_ratio: float) -> ChargePicture:
 
 
 def _tank_charge(line: Line, plating: Plating) -> ChargePicture:
-    totals = line.rectifiers[plating.worst(line.now_ns)].ledger.totals(line.now_ns)
-    totals["cathodic_uas"] = plating.cathodic_uas()
-    totals["anodic_uas"] = plating.anodic_uas()
-    return _charge(totals, plating.charge_budget().expanded_ratio)
+    return _charge(plating.totals(line.now_ns), plating.charge_budget().expanded_ratio)
 
 
-def _metal(plating: Plating, figures: Mapping[str, Figure]) -> MetalPicture | None:
-    deposit, efficiency = plating.deposit, plating.efficiency
-    if deposit is None or efficiency is None:
+def _metal(plating: Plating, density: float | None, rate: float | None) -> MetalPicture | None:
+    if plating.deposit is None:
         return None
     refused = plating.refused()
     mass_g = 0.0 if refused else plating.mass_g()
-    density, rate = _rate(plating, figures.get("current"))
     return MetalPicture(
-        deposit=deposit.name,
+        deposit=plating.deposit.name,
         mass_g=mass_g,
-        uncertainty_g=mass_g * plating.mass_budget().expanded_ratio,
+        uncertainty_g=mass_g * plating.mass_budget().expanded_ratio if mass_g else 0.0,
         refused=refused,
         rate_um_per_h=rate,
         current_density_a_per_dm2=density,
     )
 
 
-def _rate(plating: Plating, current: Figure | None) -> tuple[float | None, float | None]:
-    """Return present current density [A/dm2] and deposition rate [µm/h], where known."""
-    area, efficiency, deposit = plating.tank.area_dm2, plating.efficiency, plating.deposit
-    if area is None or current is None or current.value is None or not is_good(current.quality):
-        return None, None
-    feed = plating.feeds[0]
-    through_a = current.value * feed.share * feed.rectifier.ledger.source.sign
-    density = through_a / area
-    if deposit is None or efficiency is None or through_a < 0.0:
-        return density, None
-    ratio = efficiency.value
-    if feed.curve is not None and through_a > 0.0:
-        curve = feed.rectifier.ledger.source.curves[feed.curve]
-        if not curve.covers(current.value):
-            return density, None
-        ratio = curve.deposit_ua(round(current.value * 1e6)) / (through_a * 1e6)
-    growth = Growth(
-        equivalent_g_per_ah=deposit.equivalent_g_per_ah,
-        density_g_per_cm3=deposit.density_g_per_cm3,
-        efficiency=min(1.0, ratio),
-        area_dm2=area,
-    )
-    return density, rate_um_per_h(through_a, growth)
-
-
-def _load(line: Line, tank: TankPlan, at: Moment) -> LoadPicture | None:
-    visit = line.positions.visit.get(tank.id)
-    if visit is None:
-        return None
-    plating = line.platings.get(tank.id)
-    return LoadPicture(
-        number=visit.number,
-        since_utc_ns=visit.since_utc_ns,
-        dwell_s=max(0, at.mono_ns - visit.since_ns) / NS,
-        shortest_s=tank.shortest_dwell_s,
-        longest_s=tank.longest_dwell_s,
-        charge_ah=plating.charge_ah(visit.cathodic) if plating is not None else None,
-    )
-
-
 def _rectifiers(
-    line: Line, figures: Mapping[str, Mapping[str, Figure]], at: Moment
+    line: Line, figures: Mapping[str, Mapping[str, Figure]]
 ) -> Iterable[RectifierPicture]:
     for name, rectifier in line.rectifiers.items():
         plan = rectifier.plan
-        budget = next(
-            (
-                p.charge_budget()
-                for p in line.platings.values()
-                for f in p.feeds
-                if f.rectifier is rectifier
-            ),
-            None,
-        )
         yield RectifierPicture(
             id=name,
             name=plan.name,
@@ -317,13 +251,22 @@ def _rectifiers(
             figures=figures.get(name, {}),
             charge=_charge(
                 rectifier.ledger.totals(line.now_ns),
-                budget.expanded_ratio if budget is not None else 0.0,
+                rectifier.charge_budget().expanded_ratio,
             ),
             rated_current_a=plan.rated_current_a,
             rated_voltage_v=plan.rated_voltage_v,
             polarity=plan.polarity,
             out_of_service=name in line.alarms.out,
+            findings=_findings(rectifier),
         )
+
+
+def _findings(rectifier: Rectifier) -> tuple[str, ...]:
+    if rectifier.is_pulsed and rectifier.meter is None:
+        return ("it pulses faster than it is polled and has no meter: charge is not metered",)
+    if rectifier.is_pulsed:
+        return ("it pulses faster than it is polled: its meter counts the charge",)
+    return ()
 
 
 def _baths(line: Line) -> Iterable[BathPicture]:

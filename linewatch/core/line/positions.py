@@ -12,10 +12,12 @@ from __future__ import annotations
 from dataclasses import asdict, dataclass, field
 from typing import TYPE_CHECKING, Any
 
+from linewatch.core.plan import LinePlan
+
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-    from linewatch.core.plan import LinePlan, TagPlan
+    from linewatch.core.plan import TagPlan
 
 NS = 1_000_000_000
 PRODUCING = "producing"
@@ -59,7 +61,7 @@ class Positions:
     visit: dict[str, Visit] = field(default_factory=dict)
     has_no_current: dict[str, bool] = field(default_factory=dict)
     """By rectifier."""
-    changed: bool = True
+    track_names: frozenset[str] = field(init=False, repr=False)
     _track: dict[str, str] = field(init=False, repr=False)
     _feeding: dict[str, tuple[str, ...]] = field(init=False, repr=False)
     _feeds: dict[str, tuple[str, ...]] = field(init=False, repr=False)
@@ -68,6 +70,7 @@ class Positions:
     def __post_init__(self) -> None:
         plan = self.plan
         self._track = {tank.id: tank.track for tank in plan.tanks}
+        self.track_names = frozenset(tank.track for tank in plan.tanks if tank.track)
         self._feeds = {r.id: tuple(tank for tank, _ in r.feeds) for r in plan.rectifiers}
         self._feeding = {
             tank.id: tuple(r for r, fed in self._feeds.items() if tank.id in fed)
@@ -105,7 +108,6 @@ class Positions:
         """Say what the line or a track is doing; say whether that is new."""
         if (self.of_track(track) if track else self.line) == state:
             return False
-        self.changed = True
         if track:
             self.tracks[track] = state
         else:

@@ -1,0 +1,174 @@
+"""A load's deposit as it grows: thickness, rate, and when to pull it, or why not."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from linewatch.core.electrochemistry.thickness import (
+    Growth,
+    mean_thickness_um,
+    rate_um_per_h,
+    thinnest_um,
+    time_to_target_s,
+)
+from linewatch.core.electrochemistry.uncertainty import thickness_budget
+from linewatch.core.errors import Refused
+from linewatch.core.readings import is_good
+from linewatch.core.view import LoadPicture
+
+if TYPE_CHECKING:
+    from linewatch.core.line.metal import Feed, Plating
+    from linewatch.core.line.positions import Visit
+    from linewatch.core.plan import TankPlan
+    from linewatch.core.readings import Moment
+    from linewatch.core.view import Figure
+
+NS = 1_000_000_000
+UNMETERED_RATIO = 0.02
+"""With more of a load's time unmetered, its thickness is not known. Common practice."""
+
+
+def density_and_rate(
+    plating: Plating, current: Figure | None
+) -> tuple[float | None, float | None]:
+    """Return present current density and deposition rate.
+
+    Args:
+        plating: The tank.
+        current: The figure of its rectifier's current.
+
+    Returns:
+        (current density [A/dm2], mean rate [µm/h]); None where it is not known.
+    """
+    area, efficiency, deposit = plating.tank.area_dm2, plating.efficiency, plating.deposit
+    if area is None or current is None or current.value is None or not is_good(current.quality):
+        return None, None
+    feed = plating.feeds[0]
+    device_a = current.value * feed.ledger.source.sign
+    through_a = device_a * feed.share
+    density = through_a / area
+    if deposit is None or efficiency is None:
+        return density, None
+    ratio = _efficiency(feed, device_a, efficiency.value)
+    if ratio is None:
+        return density, None
+    growth = Growth(
+        equivalent_g_per_ah=deposit.equivalent_g_per_ah,
+        density_g_per_cm3=deposit.density_g_per_cm3,
+        efficiency=ratio,
+        area_dm2=area,
+    )
+    return density, rate_um_per_h(max(0.0, through_a), growth)
+
+
+def _efficiency(feed: Feed, cathodic_a: float, value: float) -> float | None:
+    """Return the efficiency at a rectifier's present current; None if the curve ends before."""
+    if feed.curve is None or cathodic_a <= 0.0:
+        return value
+    curve = feed.ledger.source.curves[feed.curve]
+    if not curve.covers(cathodic_a):
+        return None
+    return min(1.0, curve.deposit_ua(round(cathodic_a * 1e6)) / (cathodic_a * 1e6 * feed.share))
+
+
+def load_picture(
+    tank: TankPlan,
+    visit: Visit,
+    plating: Plating | None,
+    rate: float | None,
+    at: Moment,
+) -> LoadPicture:
+    """Return a load in its position.
+
+    Args:
+        tank: The position.
+        visit: Its visit.
+        plating: What the position lays down, if it is fed at all.
+        rate: Present deposition rate [µm/h]; None if it is not known.
+        at: Now.
+
+    Returns:
+        The picture.
+    """
+    thickness, plus_minus, refused = None, None, ""
+    if plating is not None and plating.deposit is not None:
+        refused = _refused(plating, visit, at)
+        if not refused:
+            thickness, plus_minus = _thickness(plating, visit)
+    pull_utc_ns = None
+    if thickness is not None and plating is not None:
+        pull_utc_ns, refused = _pull(plating, thickness, rate, at)
+    factor = tank.distribution_ratio
+    return LoadPicture(
+        number=visit.number,
+        since_utc_ns=visit.since_utc_ns,
+        dwell_s=max(0, at.mono_ns - visit.since_ns) / NS,
+        shortest_s=tank.shortest_dwell_s,
+        longest_s=tank.longest_dwell_s,
+        charge_ah=plating.charge_ah(visit.cathodic) if plating is not None else None,
+        thickness_um=thickness,
+        thickness_uncertainty_um=plus_minus,
+        thinnest_um=(
+            thinnest_um(thickness, distribution_ratio=factor)
+            if thickness is not None and factor is not None
+            else None
+        ),
+        target_um=tank.target_um,
+        pull_utc_ns=pull_utc_ns,
+        pull_refused=refused,
+    )
+
+
+def _refused(plating: Plating, visit: Visit, at: Moment) -> str:
+    """Return why a load's thickness is not known, '' if it is."""
+    if plating.tank.area_dm2 is None:
+        return "the load's area is not known"
+    refused = plating.refused()
+    if refused:
+        return refused
+    dwell_ns = at.mono_ns - visit.since_ns
+    for feed in plating.feeds:
+        unmetered_ns = feed.ledger.unmetered_ns(at.mono_ns) - visit.unmetered_ns.get(
+            feed.name, 0
+        )
+        # Up to a gap of samples that may still be joined, time is only not metered yet.
+        if unmetered_ns > max(feed.rectifier.longest_gap_ns, UNMETERED_RATIO * dwell_ns):
+            return f"{unmetered_ns / NS:.0f} s of its time here were not metered"
+    return ""
+
+
+def _thickness(plating: Plating, visit: Visit) -> tuple[float, float]:
+    """Return (mean thickness, its expanded uncertainty) of a load [µm]."""
+    deposit, area = plating.deposit, plating.tank.area_dm2
+    assert deposit is not None  # noqa: S101 - the caller has looked
+    assert area is not None  # noqa: S101 - `_refused` has looked
+    mass_g = plating.mass_since_g(visit.cathodic, visit.deposits)
+    mean_um = mean_thickness_um(mass_g, deposit.density_g_per_cm3, area)
+    budget = thickness_budget(
+        plating.mass_budget(),
+        area_tolerance_ratio=plating.area_tolerance_ratio(),
+        density_spread_ratio=deposit.density_spread_ratio,
+    )
+    return mean_um, mean_um * budget.expanded_ratio
+
+
+def _pull(
+    plating: Plating, thickness_um: float, rate: float | None, at: Moment
+) -> tuple[int | None, str]:
+    """Return (when to pull on the wall clock, '') or (None, why that means nothing)."""
+    target_um = plating.tank.target_um
+    if target_um is None:
+        return None, "no target thickness is known"
+    if thickness_um < target_um and rate is None:
+        return None, "the present deposition rate is not known"
+    spread = max(feed.ledger.steadiness.spread_ratio(at.mono_ns) for feed in plating.feeds)
+    try:
+        left_s = time_to_target_s(
+            target_um=target_um,
+            present_um=thickness_um,
+            rate_um_per_h=rate or 0.0,
+            spread_ratio=spread,
+        )
+    except Refused as refused:
+        return None, refused.reason
+    return at.utc_ns + round(left_s * NS), ""
