@@ -13,7 +13,7 @@ import os
 import signal
 import sys
 import threading
-from collections.abc import Callable, Sequence
+from typing import TYPE_CHECKING
 
 from linewatch_sim.control import Control
 from linewatch_sim.lines import LINES
@@ -21,7 +21,11 @@ from linewatch_sim.plant import Plant
 from linewatch_sim.registers import device_map
 from linewatch_sim.troubles import BadMoment, UnknownTrouble, planned
 
+if TYPE_CHECKING:
+    from collections.abc import Callable, Sequence
+
 WRONG_USE = 2
+FASTEST = 1000.0
 
 
 def _arguments(words: Sequence[str] | None) -> argparse.Namespace:
@@ -92,8 +96,8 @@ def main(words: Sequence[str] | None = None) -> int:
     if asked.map:
         print(json.dumps(device_map(line), indent=1))
         return 0
-    if not 0.0 < asked.speed <= 1000.0:
-        print(f"--speed {asked.speed:g} is not between 0 and 1000", file=sys.stderr)
+    if not 0.0 < asked.speed <= FASTEST:
+        print(f"--speed {asked.speed:g} is not between 0 and {FASTEST:g}", file=sys.stderr)
         return WRONG_USE
     try:
         plant = Plant(

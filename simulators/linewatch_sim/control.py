@@ -8,40 +8,46 @@ import json
 from typing import TYPE_CHECKING, Any
 
 from linewatch_sim.modbus import HOST
+from linewatch_sim.peers import Peers
 from linewatch_sim.troubles import UnknownTrouble
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from linewatch_sim.plant import Plant
 
 
-async def answer(plant: Plant, question: Any) -> dict[str, Any]:  # noqa: ANN401 - any JSON
+async def answer(plant: Plant, question: dict[str, Any]) -> dict[str, Any]:
     """Return the answer to one question."""
-    match question:
-        case {"ask": "truth", **rest}:
-            return plant.truth(rest.get("at_monotonic_ns"))
-        case {"ask": "troubles"}:
-            return {
-                "troubles": [
-                    {
-                        "name": t.name,
-                        "row": t.row,
-                        "tells": t.tells,
-                        "on": t.name in plant.active,
-                    }
-                    for t in plant.troubles()
-                ]
-            }
-        case {"ask": "visits"}:
-            return {"visits": plant.visits()}
-        case {"ask": "wire"}:
-            return {"links": plant.wire()}
-        case {"do": "trouble", "name": str(name)}:
-            await plant.trouble(name)
-            return {"ok": True, "line_s": plant.works.line_s}
-        case {"do": "clear", "name": str(name)}:
-            await plant.clear(name)
-            return {"ok": True, "line_s": plant.works.line_s}
-    return {"error": 'ask "truth", "troubles", "visits" or "wire"; do "trouble" or "clear"'}
+    asked, done = ASKED.get(question.get("ask")), question.get("do")
+    if asked is not None:
+        return asked(plant, question)
+    if done not in {"trouble", "clear"}:
+        return {"error": f"ask one of {', '.join(map(str, ASKED))}; do trouble or clear"}
+    act = plant.trouble if done == "trouble" else plant.clear
+    await act(str(question.get("name")))
+    return {"ok": True, "line_s": plant.works.line_s}
+
+
+def _truth(plant: Plant, question: dict[str, Any]) -> dict[str, Any]:
+    moment = question.get("at_monotonic_ns")
+    return plant.truth(None if moment is None else int(moment))
+
+
+def _troubles(plant: Plant, _: dict[str, Any]) -> dict[str, Any]:
+    known = (
+        {"name": t.name, "row": t.row, "tells": t.tells, "on": t.name in plant.active}
+        for t in plant.troubles()
+    )
+    return {"troubles": list(known)}
+
+
+ASKED: dict[object, Callable[[Plant, dict[str, Any]], dict[str, Any]]] = {
+    "truth": _truth,
+    "troubles": _troubles,
+    "visits": lambda plant, _: {"visits": plant.visits()},
+    "wire": lambda plant, _: {"links": plant.wire()},
+}
 
 
 class Control:
@@ -50,7 +56,7 @@ class Control:
     def __init__(self, plant: Plant) -> None:
         self._plant = plant
         self._server: asyncio.Server | None = None
-        self._peers: set[asyncio.StreamWriter] = set()
+        self._peers = Peers()
         self.address = ""
 
     async def __aenter__(self) -> Control:
@@ -64,27 +70,22 @@ class Control:
         """Close the port and every connection."""
         if self._server is not None:
             self._server.close()
-            for peer in list(self._peers):
-                peer.transport.abort()
+            await self._peers.hang_up()
             await self._server.wait_closed()
-        while self._peers:
-            await asyncio.sleep(0)
 
     async def _meet(self, reader: asyncio.StreamReader, writer: asyncio.StreamWriter) -> None:
-        self._peers.add(writer)
-        try:
-            with contextlib.suppress(ConnectionError, ValueError):
-                while line := await reader.readline():
-                    writer.write(json.dumps(await self._answer(line)).encode() + b"\n")
-                    await writer.drain()
-        finally:
-            self._peers.discard(writer)
-            writer.close()
+        with self._peers.serving(writer), contextlib.suppress(ConnectionError, ValueError):
+            while line := await reader.readline():
+                writer.write(json.dumps(await self._answer(line)).encode() + b"\n")
+                await writer.drain()
 
     async def _answer(self, line: bytes) -> dict[str, Any]:
         try:
-            return await answer(self._plant, json.loads(line))
-        except json.JSONDecodeError as error:
-            return {"error": f"no JSON: {error}"}
+            question = json.loads(line)
+            if not isinstance(question, dict):
+                return {"error": "one JSON object a line"}
+            return await answer(self._plant, question)
+        except (ValueError, TypeError) as error:
+            return {"error": f"cannot be read: {error}"}
         except UnknownTrouble as error:
             return {"error": str(error)}

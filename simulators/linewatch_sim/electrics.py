@@ -2,21 +2,26 @@
 
 A terminal shows, at a current I on an area A with i = I / A:
 
-    E_reversible + b asinh(i / 2 i0) - c ln(1 - i / i_limit) + k (1 + a (T0 - T)) i + I (R_bus + R_contact)
+    E_reversible + b asinh(i / 2 i0) - c ln(1 - i / i_limit) + k (1 + a (T0 - T)) i + I R
 
-The overvoltage is logarithmic above the exchange current density and straight below it.
+with R of bus and contacts. The overvoltage is logarithmic above the exchange current density
+and straight below it.
 """
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from linewatch_sim.faraday import gram_per_ah
+from linewatch_sim.parts import AtOne, AtZero, Floats, Quantity, columns, usual
 from linewatch_sim.ripple import ripple_percent
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
+
     from numpy.typing import NDArray
 
     from linewatch_sim.rows import LineRow
@@ -30,196 +35,260 @@ CONTROL_S = 0.2
 """Time constant of the current control."""
 SINK_S = 360.0
 """Time constant of a heat-sink."""
+RESIDUAL_S = 12.0
+"""Time constant with which a cell's own voltage dies away once the current is off."""
+HUNTING_HZ = 0.7
+LEAST_RATIO = 1e-3
+"""Below this share of the rating a unit counts as off."""
+WITHIN_V = 1e-3
+LEAST_DENSITY = 1e-6
+
+
+@dataclass(slots=True)
+class _Cells:
+    """The cells' rows as arrays, one place for each rectifier."""
+
+    reversible_v: Floats
+    tafel_v: Floats
+    exchange_a_per_dm2: Floats
+    limiting_a_per_dm2: Floats
+    solution_v_per_a_per_dm2: Floats
+    usual_degc: Floats
+    per_kelvin_ratio: Floats
+    efficiency_ratio: Floats
+    efficiency_slope: Floats
+    usual_a_per_dm2: Floats
+
+
+@dataclass(slots=True)
+class _Units:
+    """The rectifiers' rows as arrays."""
+
+    density_a_per_dm2: Floats
+    rated_a: Floats
+    rated_v: Floats
+    ramp_s: Floats
+    off_before_s: Floats
+    on_after_s: Floats
+    longest_on_s: Floats
+    pulses: Floats
+    choke_ratio: Floats
+    bus_mohm: Floats
+    contact_mohm: Floats
+    noise_ratio: Floats
+    zero_offset_a: Floats
+    sink_rise_k: Floats
+    meter_modulus_ah: Floats
+    meter_start_ah: Floats
+
+
+@dataclass(slots=True)
+class ElectricsWrong:
+    """What may go wrong with a rectifier, its bars and its cell."""
+
+    enabled: AtOne
+    """0: it has tripped."""
+    fan: AtOne
+    contact_factor: AtOne
+    bus_factor: AtOne
+    solution_factor: AtOne
+    limiting_factor: AtOne
+    """Less without agitation."""
+    overvoltage_v: AtZero
+    """Added by anodes that are polarised or depleted."""
+    short_ratio: AtZero
+    """Share of the cell's voltage that a short takes away."""
+    lost_devices: AtZero
+    """1 is one device of a six-pulse bridge, 2 an input phase."""
+    noise_factor: AtOne
+    hunting_ratio: AtZero
+    set_factor: AtOne
+    shunt_factor: AtOne
+    """What its own meters make of the true current."""
+    stray_a: AtZero
+    open_circuit: AtZero
+    """1: the bar does not sit, or the output fuse is gone."""
+    reversed: AtZero
+    """1: its leads are swapped."""
 
 
 class Electrics:
     """State of all rectifiers; arrays have one place for each, in the line's order."""
 
     def __init__(self, line: LineRow, rng: np.random.Generator) -> None:
-        rows, tanks = line.rectifiers, [tank.id for tank in line.tanks]
         cells = {cell.id: cell for cell in line.cells}
-        mine = [cells[row.cell] for row in rows]
-        n = len(rows)
+        mine = [cells[row.cell] for row in line.rectifiers]
+        n = len(mine)
+        self.ids = tuple(row.id for row in line.rectifiers)
         self._rng = rng
-        self.rows = rows
-        self.share = np.zeros((n, len(tanks)))
-        """Share of each rectifier's current that goes to each tank."""
-        for r, row in enumerate(rows):
-            for tank, share in row.feeds:
-                self.share[r, tanks.index(tank)] = share
+        self._cell = columns(_Cells, mine)
+        self._unit = columns(_Units, line.rectifiers)
+        self.wrong = usual(ElectricsWrong, n)
+        self.share = _shares(line)
+        """Share of each rectifier's current that goes to each tank, shape (units, tanks)."""
         self._fed = (self.share > 0).astype(float)
-        self._first_tank = self.share.argmax(axis=1)
-
-        def column(values: list[float]) -> NDArray[np.float64]:
-            return np.array(values, dtype=float)
-
-        self.reversible_v = column([c.reversible_v for c in mine])
-        self._tafel = column([c.tafel_v for c in mine])
-        self._exchange = column([c.exchange_a_per_dm2 for c in mine])
-        self._limiting = column([c.limiting_a_per_dm2 for c in mine])
-        self._solution = column([c.solution_v_per_a_per_dm2 for c in mine])
-        self._usual_degc = column([c.usual_degc for c in mine])
-        self._per_kelvin = column([c.per_kelvin_ratio for c in mine])
-        self.gram_per_ah = column([gram_per_ah(c.deposit) for c in mine])
-        self._efficiency = column([c.efficiency_ratio for c in mine])
-        self._slope = column([c.efficiency_slope for c in mine])
-        self._usual_density = column([c.usual_a_per_dm2 for c in mine])
-        self._asked = column([r.density_a_per_dm2 for r in rows])
-        self.rated_a = column([r.rated_a for r in rows])
-        self.rated_v = column([r.rated_v for r in rows])
-        self.anodic = np.array([r.anodic for r in rows])
-        self._ramp = column([r.ramp_s for r in rows])
-        self._on_after = column([r.on_after_s for r in rows])
-        self._off_before = column([r.off_before_s for r in rows])
-        self._longest = column([r.longest_on_s for r in rows])
-        self.bus_ohm = column([r.bus_mohm for r in rows]) / 1e3
-        self._contact_ohm = column([r.contact_mohm for r in rows]) / 1e3
-        self._noise = column([r.noise_ratio for r in rows])
-        self._offset_a = column([r.zero_offset_a for r in rows])
-        self._sink_rise = column([r.sink_rise_k for r in rows])
-        self.choke = column([r.choke_ratio for r in rows])
-        self.pulses = np.array([r.pulses for r in rows])
-        self.modulus_ah = column([r.meter_modulus_ah for r in rows])
-
-        # What may go wrong; 1 or 0 is as it should be.
-        self.enabled = np.ones(n)
-        self.fan = np.ones(n)
-        self.contact_factor = np.ones(n)
-        self.solution_factor = np.ones(n)
-        self.extra_overvoltage_v = np.zeros(n)
-        self.short_ratio = np.zeros(n)
-        """Share of the cell's voltage that a short takes away."""
-        self.lost_devices = np.zeros(n)
-        """1 is one device of a six-pulse bridge, 2 an input phase."""
-        self.noise_factor = np.ones(n)
-        self.set_factor = np.ones(n)
-        self.shunt_factor = np.ones(n)
-        self.stray_a = np.zeros(n)
-        self.hunting_ratio = np.zeros(n)
-
+        self._tank = self.share.argmax(axis=1)
+        self.anodic = np.array([row.anodic for row in line.rectifiers])
+        self._gram_per_ah = np.array([gram_per_ah(cell.deposit) for cell in mine])
         self.set_a = np.zeros(n)
         self.current_a = np.zeros(n)
+        """As it flows; negative with swapped leads."""
         self.voltage_v = np.zeros(n)
         self.area_dm2 = np.ones(n)
-        self.limit_flag = np.zeros(n)
+        self.at_limit = np.zeros(n)
         self.ripple_percent = np.zeros(n)
-        self.sink_degc = np.full(n, line.room_degc)
-        self.meter_ah = column([r.meter_start_ah for r in rows])
+        self.sink_degc = np.full(n, line.room_degc + 15.0)
+        self.meter_ah = self._unit.meter_start_ah.copy()
         """What has gone through since the meter was new, without rollover."""
-        self.efficiency = self._efficiency.copy()
+        self.efficiency = self._cell.efficiency_ratio.copy()
         self._residual_v = np.zeros(n)
         self._contact_noise = np.ones(n)
         self._control_a = np.zeros(n)
         self._time_s = 0.0
 
-    def step(self, dt_s: float, loads: Timetable, tank_degc: NDArray[np.float64]) -> None:
-        """Go on by a step: program, control, voltage limit, noise, ripple, heat."""
+    @property
+    def quantities(self) -> Mapping[str, Quantity]:
+        """What a rectifier's own display and registers tell."""
+        return _QUANTITIES
+
+    def begin_counting(self) -> None:
+        """Put the meters where the plant's time begins."""
+        self.meter_ah[:] = self._unit.meter_start_ah
+
+    def step(self, dt_s: float, loads: Timetable, tank_degc: Floats) -> None:
+        """Go on by a step: program, control, voltage limit, noise."""
         self._time_s += dt_s
-        wanted = self._wanted(loads)
-        gain = 1.0 - np.exp(-dt_s / CONTROL_S)
+        wrong, control = self.wrong, self._control_a
+        control += (self._wanted(loads) - control) * (1.0 - np.exp(-dt_s / CONTROL_S))
+        volts, slope = self._within_limit(tank_degc)
+        swing = self._rng.standard_normal(len(control)) * self._unit.noise_ratio
+        swing *= wrong.noise_factor
+        if wrong.hunting_ratio.any():
+            swing += wrong.hunting_ratio * np.sin(2.0 * np.pi * HUNTING_HZ * self._time_s)
+        sign = 1.0 - 2.0 * wrong.reversed
+        self.current_a[:] = sign * control * (1.0 + swing) + wrong.stray_a
+        self._show_voltage(dt_s, volts, slope * control * swing, sign)
+
+    def _wanted(self, loads: Timetable) -> Floats:
+        tank, unit = self._tank, self._unit
+        since = loads.since_s[tank] - unit.on_after_s
+        left = loads.left_s[tank] - unit.off_before_s
+        area = self._fed @ np.where(loads.is_in, loads.area_dm2, 0.0)
+        is_on = (area > 0.0) & (since > 0.0) & (left > 0.0) & (since < unit.longest_on_s)
+        np.copyto(self.area_dm2, area, where=area > 0.0)
+        target = np.where(is_on, unit.density_a_per_dm2 * area, 0.0)
+        target *= self.wrong.set_factor * self.wrong.enabled
+        np.minimum(target, unit.rated_a, out=target)
+        self.set_a[:] = target
+        ramped: Floats = target * np.clip(since / unit.ramp_s, 0.0, 1.0)
+        return ramped * (1.0 - self.wrong.open_circuit)
+
+    def _within_limit(self, tank_degc: Floats) -> tuple[Floats, Floats]:
+        """Let the voltage limit lower the current; return terminal volts and their slope."""
         control = self._control_a
-        control += (wanted - control) * gain
-        density = control / self.area_dm2
-        volts, slope = self._terminal(density, tank_degc)
-        most = np.minimum(self.rated_v, SUPPLY_RATIO * self.rated_v * self._left_ratio())
+        left = 1.0 - self.wrong.lost_devices / 6.0
+        most = self._unit.rated_v * np.minimum(1.0, SUPPLY_RATIO * left)
+        volts, slope = self._terminal(tank_degc)
         over = (volts > most) & (control > 0.0)
-        self.limit_flag[:] = over
+        self.at_limit[:] = over
         for _ in range(4):
             if not over.any():
                 break
-            # Newton's steps towards the current that the voltage limit allows
+            # Newton's steps towards the current that the limit allows
             control -= np.where(over, (volts - most) / slope, 0.0)
-            np.clip(control, 0.0, None, out=control)
-            volts, slope = self._terminal(control / self.area_dm2, tank_degc)
-            over = volts > most + 1e-3
-        swing = self._rng.standard_normal(len(control)) * self._noise * self.noise_factor
-        if self.hunting_ratio.any():
-            swing = swing + self.hunting_ratio * np.sin(2.0 * np.pi * 0.7 * self._time_s)
-        self.current_a[:] = control * (1.0 + swing) + self.stray_a
-        self._show_voltage(dt_s, volts, slope, swing)
+            np.maximum(control, 0.0, out=control)
+            volts, slope = self._terminal(tank_degc)
+            over = volts > most + WITHIN_V
+        return volts, slope
 
-    def _left_ratio(self) -> NDArray[np.float64]:
-        """Return which share of its full output each unit can still give."""
-        return 1.0 - self.lost_devices / 6.0
-
-    def _wanted(self, loads: Timetable) -> NDArray[np.float64]:
-        tank = self._first_tank
-        since, left = (
-            loads.since_s[tank] - self._on_after,
-            loads.left_s[tank] - self._off_before,
-        )
-        area = self._fed @ np.where(loads.is_in, loads.area_dm2, 0.0)
-        is_on = (area > 0.0) & (since > 0.0) & (left > 0.0) & (since < self._longest)
-        np.copyto(self.area_dm2, area, where=area > 0.0)
-        target = np.where(is_on, self._asked * area, 0.0) * self.set_factor * self.enabled
-        np.minimum(target, self.rated_a, out=target)
-        ramp = np.clip(since / self._ramp, 0.0, 1.0)
-        self.set_a[:] = target
-        return target * ramp
-
-    def _terminal(
-        self, density: NDArray[np.float64], tank_degc: NDArray[np.float64]
-    ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    def _terminal(self, tank_degc: Floats) -> tuple[Floats, Floats]:
         """Return terminal voltage [V] and its slope against the current [V/A]."""
-        cold = 1.0 + self._per_kelvin * (self._usual_degc - tank_degc[self._first_tank])
-        k = self._solution * self.solution_factor * np.maximum(cold, 0.2)
-        x = density / (2.0 * self._exchange)
-        room = np.maximum(1.0 - density / self._limiting, 0.02)
-        ohm = self.bus_ohm + self._contact_ohm * self.contact_factor * self._contact_noise
-        inside = self._tafel * np.arcsinh(x) - LIMITING_V * np.log(room) + k * density
-        inside += np.where(density > 1e-6, self.reversible_v + self.extra_overvoltage_v, 0.0)
-        volts = inside * (1.0 - self.short_ratio) + density * self.area_dm2 * ohm
-        slope = self._tafel / (2.0 * self._exchange * np.sqrt(1.0 + x * x)) + k
-        slope += LIMITING_V / (self._limiting * room)
-        return volts, slope * (1.0 - self.short_ratio) / self.area_dm2 + ohm
+        cell, wrong = self._cell, self.wrong
+        density = self._control_a / self.area_dm2
+        cold = 1.0 + cell.per_kelvin_ratio * (cell.usual_degc - tank_degc[self._tank])
+        k = cell.solution_v_per_a_per_dm2 * wrong.solution_factor * np.maximum(cold, 0.2)
+        x = density / (2.0 * cell.exchange_a_per_dm2)
+        limiting = cell.limiting_a_per_dm2 * wrong.limiting_factor
+        room = np.maximum(1.0 - density / limiting, 0.02)
+        contact = self._unit.contact_mohm * wrong.contact_factor * self._contact_noise
+        ohm = (self._unit.bus_mohm * wrong.bus_factor + contact) * 1e-3
+        inside = cell.tafel_v * np.arcsinh(x) - LIMITING_V * np.log(room) + k * density
+        back = cell.reversible_v + wrong.overvoltage_v
+        inside += np.where(density > LEAST_DENSITY, back, 0.0)
+        slope = cell.tafel_v / (2.0 * cell.exchange_a_per_dm2 * np.sqrt(1.0 + x * x)) + k
+        slope += LIMITING_V / (limiting * room)
+        whole = 1.0 - wrong.short_ratio
+        volts = inside * whole + self._control_a * ohm
+        return volts, slope * whole / self.area_dm2 + ohm
 
-    def _show_voltage(
-        self,
-        dt_s: float,
-        volts: NDArray[np.float64],
-        slope: NDArray[np.float64],
-        swing: NDArray[np.float64],
-    ) -> None:
-        shown = volts + slope * self._control_a * swing
-        is_on = self._control_a > 1e-3 * self.rated_a
+    def _is_on(self) -> NDArray[np.bool_]:
+        is_on: NDArray[np.bool_] = self._control_a > LEAST_RATIO * self._unit.rated_a
+        return is_on
+
+    def _show_voltage(self, dt_s: float, volts: Floats, noise_v: Floats, sign: Floats) -> None:
+        is_on = self._is_on()
         # A cell that was polarised keeps a voltage of its own that dies away.
-        self._residual_v[:] = np.where(
-            is_on,
-            np.minimum(self.reversible_v, 0.8 * volts),
-            self._residual_v * np.exp(-dt_s / 12.0),
-        )
-        self.voltage_v[:] = np.where(is_on, shown, self._residual_v)
+        own = np.minimum(self._cell.reversible_v, 0.8 * volts)
+        dying = self._residual_v * np.exp(-dt_s / RESIDUAL_S)
+        self._residual_v[:] = np.where(is_on, own, dying)
+        shown = np.where(is_on, volts + noise_v, self._residual_v)
+        # Without a circuit the control opens up to the voltage limit.
+        is_open = (self.wrong.open_circuit > 0.0) & (self.set_a > 0.0)
+        self.voltage_v[:] = sign * np.where(is_open, self._unit.rated_v, shown)
 
     def slow_step(self, dt_s: float, room_degc: float) -> None:
         """Go on with what changes slowly: ripple, heat-sinks, contacts."""
-        share = np.clip(self.voltage_v / (self.rated_v * SUPPLY_RATIO), 0.0, 1.0)
-        is_on = self._control_a > 1e-3 * self.rated_a
-        self.ripple_percent[:] = np.where(
-            is_on, ripple_percent(share, self.pulses, self.choke, self.lost_devices), 0.0
-        )
-        rise = self._sink_rise * (np.abs(self.current_a) / self.rated_a) ** 1.2
-        rise *= 1.0 + 1.6 * (1.0 - self.fan)
+        unit, wrong = self._unit, self.wrong
+        share = np.clip(np.abs(self.voltage_v) / (unit.rated_v * SUPPLY_RATIO), 0.0, 1.0)
+        ripple = ripple_percent(share, unit.pulses, unit.choke_ratio, wrong.lost_devices)
+        self.ripple_percent[:] = np.where(self._is_on(), ripple, 0.0)
+        rise = unit.sink_rise_k * (np.abs(self.current_a) / unit.rated_a) ** 1.2
+        rise *= 1.0 + 1.6 * (1.0 - wrong.fan)
         self.sink_degc += (room_degc + rise - self.sink_degc) * (1.0 - np.exp(-dt_s / SINK_S))
-        drift = self._rng.standard_normal(len(self._contact_noise)) * 0.05 * np.sqrt(dt_s)
-        self._contact_noise += drift - (self._contact_noise - 1.0) * min(0.1 * dt_s, 1.0)
-        np.clip(self._contact_noise, 0.5, 2.0, out=self._contact_noise)
+        noise = self._contact_noise
+        noise += self._rng.standard_normal(len(noise)) * 0.05 * np.sqrt(dt_s)
+        noise -= (noise - 1.0) * min(0.1 * dt_s, 1.0)
+        np.clip(noise, 0.5, 2.0, out=noise)
 
-    def density_a_per_dm2(self) -> NDArray[np.float64]:
-        """Return the current density on the work."""
-        return self.current_a / self.area_dm2
+    def metal_g_per_s(self) -> Floats:
+        """Return what each unit lays down; the efficiency follows the current density."""
+        cell = self._cell
+        density = np.abs(self.current_a) / self.area_dm2
+        against_usual = np.maximum(density / cell.usual_a_per_dm2, 0.02)
+        factor = 1.0 + cell.efficiency_slope * np.log(against_usual)
+        self.efficiency[:] = np.clip(cell.efficiency_ratio * factor, 0.0, 1.0)
+        rate = self._gram_per_ah * self.efficiency * np.maximum(self.current_a, 0.0) / 3600.0
+        laid_down: Floats = np.where(self.anodic, 0.0, rate)
+        return laid_down
 
-    def metal_g_per_s(self) -> NDArray[np.float64]:
-        """Return what is laid down, for each rectifier; the efficiency follows the density."""
-        density = np.maximum(self.density_a_per_dm2(), 0.02 * self._usual_density)
-        relative = 1.0 + self._slope * np.log(density / self._usual_density)
-        self.efficiency[:] = np.clip(self._efficiency * relative, 0.0, 1.0)
-        rate = self.gram_per_ah * self.efficiency * np.maximum(self.current_a, 0.0) / 3600.0
-        return np.where(self.anodic, 0.0, rate)
+    def shown_current_a(self, k: int) -> float:
+        """Return what a unit's own meter says: shunt error and zero offset included."""
+        shunt = float(self.wrong.shunt_factor[k])
+        return float(self.current_a[k]) * shunt + float(self._unit.zero_offset_a[k])
 
-    def shown_current_a(self) -> NDArray[np.float64]:
-        """Return what the units' own meters say: shunt error and zero offset included."""
-        return np.abs(self.current_a) * self.shunt_factor + self._offset_a
+    def shown_meter_ah(self, k: int) -> float:
+        """Return an ampere-hour meter: whole ampere-hours, rolled over at its modulus."""
+        return float(np.floor(self.meter_ah[k]) % self._unit.meter_modulus_ah[k])
 
-    def shown_meter_ah(self) -> NDArray[np.float64]:
-        """Return the ampere-hour meters, rolled over at their modulus."""
-        return np.mod(np.floor(self.meter_ah), self.modulus_ah)
+
+def _shares(line: LineRow) -> Floats:
+    tanks = [tank.id for tank in line.tanks]
+    share = np.zeros((len(line.rectifiers), len(tanks)))
+    for r, row in enumerate(line.rectifiers):
+        for tank, ratio in row.feeds:
+            share[r, tanks.index(tank)] = ratio
+    return share
+
+
+_QUANTITIES: dict[str, Quantity] = {
+    "current": lambda e, k: e.shown_current_a(k),
+    "voltage": lambda e, k: float(e.voltage_v[k]),
+    "current-set": lambda e, k: float(e.set_a[k]),
+    "charge-meter": lambda e, k: e.shown_meter_ah(k),
+    "ripple": lambda e, k: float(e.ripple_percent[k]),
+    "heat-sink": lambda e, k: float(e.sink_degc[k]),
+    "running": lambda e, k: float(e.set_a[k] > 0.0),
+    "fault": lambda e, k: float(e.wrong.enabled[k] < 1.0),
+    "count.at-limit": lambda e, k: float(e.at_limit[k]),
+    "count.work-is-anode": lambda e, k: float(e.anodic[k]),
+}

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
 
 ELEMENTARY_CHARGE_C = 1.602176634e-19
 """Exact by definition (SI, 2019)."""

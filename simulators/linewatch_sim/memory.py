@@ -13,10 +13,9 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
+from numpy.typing import NDArray
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
     from linewatch_sim.works import Works
 
 KEPT_WALL_S = 600.0

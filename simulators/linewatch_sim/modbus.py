@@ -9,24 +9,39 @@ from __future__ import annotations
 import asyncio
 import contextlib
 import struct
-from collections.abc import Callable, Mapping
 from typing import TYPE_CHECKING
 
+from linewatch_sim.peers import Peers
 from linewatch_sim.registers import NoSuchRegister
 
 if TYPE_CHECKING:
+    from collections.abc import Callable, Mapping
+
     from linewatch_sim.registers import Memory
 
 ILLEGAL_FUNCTION, ILLEGAL_ADDRESS, ILLEGAL_VALUE = 1, 2, 3
 TABLES = {1: "coil", 2: "discrete", 3: "holding", 4: "input"}
 BIT_FUNCTIONS = (1, 2)
+FUNCTION_AT, COUNT_AT = 1, 6
+LENGTHS = {7: 4, 11: 4, 12: 4, 17: 4, 22: 10}
+"""Bytes of serial requests with their check; 8 for those not named."""
+COUNTED = (15, 16)
+"""Functions whose requests say how many bytes follow."""
 WRITING = frozenset({5, 6, 15, 16, 21, 22, 23})
+READ_BYTES = 5
+"""Function, first address and count."""
+LEAST_LENGTH, MOST_LENGTH = 2, 254
+"""What an MBAP header may say: unit id and request."""
 MOST_BITS, MOST_WORDS = 2000, 125
 HOST = "127.0.0.1"
 
 
 def crc16(frame: bytes) -> bytes:
-    """Return the check of a serial frame, low byte first (Modbus over serial line 1.02, 6.2)."""
+    """Return the check of a serial frame, low byte first.
+
+    References:
+        Modbus over serial line, specification and implementation guide V1.02, 6.2.
+    """
     crc = 0xFFFF
     for byte in frame:
         crc ^= byte
@@ -57,7 +72,7 @@ class Station:
         if function not in TABLES:
             self.writes_refused += function in WRITING
             return bytes((function | 0x80, ILLEGAL_FUNCTION))
-        if len(request) != 5:
+        if len(request) != READ_BYTES:
             return bytes((function | 0x80, ILLEGAL_VALUE))
         first, count = struct.unpack(">HH", request[1:])
         most = MOST_BITS if function in BIT_FUNCTIONS else MOST_WORDS
@@ -84,7 +99,7 @@ class Server:
         self.station = station
         self._serve = self._serial if serial_frames else self._mbap
         self._server: asyncio.Server | None = None
-        self._peers: set[asyncio.StreamWriter] = set()
+        self._peers = Peers()
         self.port = 0
 
     @property
@@ -95,6 +110,7 @@ class Server:
     async def listen(self) -> None:
         """Begin to listen: first on any free port, later on the same again."""
         if self._server is None:
+            self._peers.welcome = True
             self._server = await asyncio.start_server(self._meet, HOST, self.port)
             self.port = self._server.sockets[0].getsockname()[1]
 
@@ -104,28 +120,20 @@ class Server:
             return
         server, self._server = self._server, None
         server.close()
-        for peer in list(self._peers):
-            peer.transport.abort()
+        await self._peers.hang_up()
         await server.wait_closed()
-        # The tasks that served them end by themselves; wait until the last one has.
-        while self._peers:
-            await asyncio.sleep(0)
 
     async def _meet(self, reader: asyncio.StreamReader, writer: asyncio.StreamWriter) -> None:
-        self._peers.add(writer)
-        try:
-            with contextlib.suppress(asyncio.IncompleteReadError, ConnectionError):
-                await self._serve(reader, writer)
-        finally:
-            self._peers.discard(writer)
-            writer.close()
+        ended = contextlib.suppress(asyncio.IncompleteReadError, ConnectionError)
+        with self._peers.serving(writer), ended:
+            await self._serve(reader, writer)
 
     async def _mbap(self, reader: asyncio.StreamReader, writer: asyncio.StreamWriter) -> None:
         while True:
             transaction, protocol, length, unit = struct.unpack(
                 ">HHHB", await reader.readexactly(7)
             )
-            if protocol != 0 or not 2 <= length <= 254:
+            if protocol != 0 or not LEAST_LENGTH <= length <= MOST_LENGTH:
                 return
             answer = self.station.answer(unit, await reader.readexactly(length - 1))
             if answer is not None:
@@ -154,13 +162,7 @@ class Server:
 
 def _serial_length(waiting: bytes) -> int:
     """Return how long the request at the head is; 0 while that cannot be told."""
-    if len(waiting) < 2:
-        return 0
-    function = waiting[1]
-    if function in {15, 16}:
-        return 9 + waiting[6] if len(waiting) > 6 else 0
-    if function in {7, 11, 12, 17}:
-        return 4
-    if function == 22:
-        return 10
-    return 8
+    function = waiting[FUNCTION_AT] if len(waiting) > FUNCTION_AT else None
+    if function in COUNTED:
+        return 9 + waiting[COUNT_AT] if len(waiting) > COUNT_AT else 0
+    return 0 if function is None else LENGTHS.get(function, 8)

@@ -6,7 +6,6 @@ import asyncio
 import contextlib
 import inspect
 import time
-from collections.abc import Iterable, Mapping
 from dataclasses import asdict
 from typing import TYPE_CHECKING, Any
 
@@ -21,6 +20,7 @@ from linewatch_sim.values import Values
 from linewatch_sim.works import Works
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable, Mapping
     from types import TracebackType
 
 TICK_S = 0.05

@@ -1,9 +1,8 @@
-"""One device's memory: rows of quantities in, registers and bits out, encoded when asked for."""
+"""One device's memory: quantities in, registers and bits out, encoded when asked for."""
 
 from __future__ import annotations
 
 import struct
-from collections.abc import Iterable
 from dataclasses import asdict
 from typing import TYPE_CHECKING
 
@@ -11,6 +10,8 @@ from linewatch_sim.rows import COUNTS_4MA, COUNTS_20MA
 from linewatch_sim.values import is_open
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable
+
     from linewatch_sim.rows import LineRow, RegisterRow
     from linewatch_sim.values import Get, Values
 
@@ -21,6 +22,7 @@ _LIMITS = {
     "int32": (-0x8000_0000, 0x7FFF_FFFF),
     "uint32": (0, 0xFFFF_FFFF),
 }
+HALF = 0.5
 BROKEN_LOOP_COUNTS = 0
 """What the analogue card shows when no current flows: 0 mA, below every live zero."""
 
@@ -57,7 +59,7 @@ class Memory:
         """
         self._refuse_beyond(table, first, count)
         found = (self._bits.get((table, address)) for address in range(first, first + count))
-        return [get is not None and get() > 0.5 for get in found]
+        return [get is not None and get() > HALF for get in found]
 
     def words(self, table: str, first: int, count: int) -> bytes:
         """Return registers as they stand on the wire.
@@ -75,7 +77,7 @@ class Memory:
                 raw = encoded(*self._words[place])
                 shown[at : at + len(raw)] = raw
             elif place in self._packed:
-                word = sum((get() > 0.5) << bit for bit, get in self._packed[place])
+                word = sum((get() > HALF) << bit for bit, get in self._packed[place])
                 shown[at : at + 2] = struct.pack(">H", word)
         return bytes(shown[2 : 2 + 2 * count])
 
@@ -108,7 +110,11 @@ def _whole(row: RegisterRow, value: float) -> int:
         return round(COUNTS_4MA + share * (COUNTS_20MA - COUNTS_4MA))
     if is_open(value):
         open_raw = row.sentinel if row.sentinel is not None else _LIMITS[row.type][1]
-        return open_raw - 0x10000 if row.type == "int16" and open_raw > 0x7FFF else open_raw
+        return (
+            open_raw - 0x10000
+            if row.type == "int16" and open_raw > _LIMITS["int16"][1]
+            else open_raw
+        )
     return round(value / row.scale)
 
 

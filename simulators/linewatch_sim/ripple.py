@@ -58,7 +58,7 @@ CURVES = {key: _phase_cut(key[0], alive) for key, alive in ALIVE.items()}
 
 def ripple_percent(
     share: NDArray[np.float64],
-    pulses: NDArray[np.int64],
+    pulses: NDArray[np.float64],
     choke: NDArray[np.float64],
     lost: NDArray[np.float64],
 ) -> NDArray[np.float64]:

@@ -133,6 +133,8 @@ class TrackRow:
     first_load: int = 1000
     spread_ratio: float = 0.15
     """Loads differ by up to this share in area and mass."""
+    gap_every: int = 0
+    """Each so-many-th hanger comes empty; 0: none does."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

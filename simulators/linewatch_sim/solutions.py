@@ -6,12 +6,15 @@ each square metre at 26.7 and 82.2 degC (EPA 625/8-82-008): 0.643 (0.95 p_sat - 
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 
+from linewatch_sim.parts import AtOne, AtZero, Floats, Quantity, columns, usual
+
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
+    from collections.abc import Mapping
 
     from linewatch_sim.rows import LineRow
     from linewatch_sim.timetable import Timetable
@@ -30,15 +33,50 @@ PROBE_S = 8.0
 """Time constant of a temperature probe in its pocket."""
 
 
-def vapour_kpa(degc: NDArray[np.float64]) -> NDArray[np.float64]:
+def vapour_kpa(degc: Floats) -> Floats:
     """Return the saturation pressure of water after Magnus (coefficients of Sonntag, 1990)."""
     return 0.6112 * np.exp(17.62 * degc / (243.12 + degc))
 
 
-def evaporation_l_per_h_m2(degc: NDArray[np.float64]) -> NDArray[np.float64]:
+def evaporation_l_per_h_m2(degc: Floats) -> Floats:
     """Return what a still, open, water-like surface loses at 24 degC in the room."""
     drive = np.maximum(0.95 * vapour_kpa(degc) - 2.22, 0.0)
     return 0.643 * drive**0.762
+
+
+@dataclass(slots=True)
+class _Tanks:
+    """The tanks' rows as arrays."""
+
+    volume_l: Floats
+    surface_m2: Floats
+    level_mm: Floats
+    set_degc: Floats
+    heater_kw: Floats
+    cooling_kw: Floats
+    wall_w_per_k: Floats
+    water_l_per_min: Floats
+    top_up_l_per_min: Floats
+    ph_per_kah_m3: Floats
+    extraction_ratio: Floats
+    is_air: Floats
+
+
+@dataclass(slots=True)
+class SolutionsWrong:
+    """What may go wrong with a tank's heat, water and probes."""
+
+    heater_share: AtOne
+    heater_stuck_on: AtZero
+    cooling_share: AtOne
+    draught_factor: AtOne
+    """How much stronger the surface loses heat and water than it should."""
+    water_share: AtOne
+    top_up_share: AtOne
+    top_up_stuck_open: AtZero
+    leak_l_per_min: AtZero
+    probe_out: AtZero
+    """1: the temperature probe hangs above the liquid."""
 
 
 class Solutions:
@@ -47,61 +85,45 @@ class Solutions:
     def __init__(self, line: LineRow) -> None:
         rows = line.tanks
         n = len(rows)
-
-        def column(values: list[float]) -> NDArray[np.float64]:
-            return np.array(values, dtype=float)
-
+        self.ids = tuple(row.id for row in rows)
         self._line = line
-        self.set_degc = column([-1e3 if r.set_degc is None else r.set_degc for r in rows])
-        self._has_heater = np.array([r.set_degc is not None and r.heater_kw > 0 for r in rows])
-        self._heater_kw = column([r.heater_kw for r in rows])
-        self._cooling_kw = column([r.cooling_kw for r in rows])
-        self._is_air = np.array([r.is_air for r in rows])
-        self._surface = column([r.surface_m2 for r in rows])
-        self._wall = column([r.wall_w_per_k for r in rows])
-        self._kept_mm = column([r.level_mm for r in rows])
-        self._below_l = column([r.volume_l for r in rows]) - self._surface * self._kept_mm
-        self._water = column([r.water_l_per_min for r in rows])
-        self._top_up = column([r.top_up_l_per_min for r in rows])
-        self._ph_rise = column([r.ph_per_kah_m3 for r in rows])
-        order = {r.id: k for k, r in enumerate(rows)}
-        self._fed_from = np.array([order[r.fed_from] if r.fed_from else -1 for r in rows])
-
-        # What may go wrong; 1 or 0 is as it should be.
-        self.heater_share = np.ones(n)
-        self.heater_stuck_on = np.zeros(n)
-        self.cooling_share = np.ones(n)
-        self.extraction_ratio = column([r.extraction_ratio for r in rows])
-        self.water_share = np.ones(n)
-        self.top_up_share = np.ones(n)
-        self.top_up_stuck_open = np.zeros(n)
-        self.leak_l_per_min = np.zeros(n)
-        self.probe_out = np.zeros(n)
-
-        self.temperature_degc = column([r.start_degc for r in rows])
+        self._row = columns(_Tanks, rows)
+        self.wrong = usual(SolutionsWrong, n)
+        self._has_heater = self._row.heater_kw > 0.0
+        self._is_air = self._row.is_air > 0.0
+        self._below_l = self._row.volume_l - self._row.surface_m2 * self._row.level_mm
+        self._fed_from = np.array(
+            [self.ids.index(r.fed_from) if r.fed_from else -1 for r in rows]
+        )
+        self.temperature_degc = np.array([r.start_degc for r in rows])
         self.probe_degc = self.temperature_degc.copy()
         """What the controller and the register see."""
-        self.liquid_l = column([r.volume_l for r in rows])
-        self.level_mm = self._kept_mm.copy()
+        self.liquid_l = self._row.volume_l.copy()
+        self.level_mm = self._row.level_mm.copy()
         """With whatever hangs in the tank."""
-        self.conductivity_us = column([r.conductivity_us for r in rows])
-        self.ph = column([7.0 if r.ph is None else r.ph for r in rows])
+        self.conductivity_us = np.array([r.conductivity_us for r in rows])
+        self.ph = np.array([7.0 if r.ph is None else r.ph for r in rows])
         self.heater_on = np.zeros(n)
-        self.duty_percent = np.full(n, 40.0)
+        self.duty_percent = np.where(self._has_heater, 50.0, 0.0)
         """Share of the last minutes in which the heater was on."""
         self.cooler_percent = np.zeros(n)
         self.top_up_open = np.zeros(n)
-        self.flow_l_per_min = self._water.copy()
+        self.flow_l_per_min = self._row.water_l_per_min.copy()
         self.part_degc = np.full(n, line.room_degc)
         self._evaporated_l_per_h = np.zeros(n)
 
-    def step(self, dt_s: float, loads: Timetable, joule_w: NDArray[np.float64]) -> None:
+    @property
+    def quantities(self) -> Mapping[str, Quantity]:
+        """What a tank's instruments tell."""
+        return _QUANTITIES
+
+    def step(self, dt_s: float, loads: Timetable, joule_w: Floats) -> None:
         """Go on by a slow step; `joule_w` is the heat of the current in each tank."""
         self._switch()
         self._warm(dt_s, loads, joule_w)
         self._fill(dt_s, loads)
         outside = self._line.room_degc + 2.0
-        seen = np.where(self.probe_out > 0, outside, self.temperature_degc)
+        seen = np.where(self.wrong.probe_out > 0, outside, self.temperature_degc)
         self.probe_degc += (seen - self.probe_degc) * (1.0 - np.exp(-dt_s / PROBE_S))
 
     def take_in(self, loads: Timetable) -> None:
@@ -126,28 +148,29 @@ class Solutions:
         return float(came + 0.3 * (room - came))
 
     def _switch(self) -> None:
-        below = self.probe_degc < self.set_degc - HYSTERESIS_K
-        above = self.probe_degc > self.set_degc + HYSTERESIS_K
+        below = self.probe_degc < self._row.set_degc - HYSTERESIS_K
+        above = self.probe_degc > self._row.set_degc + HYSTERESIS_K
         self.heater_on[:] = np.where(below, 1.0, np.where(above, 0.0, self.heater_on))
         self.heater_on[~self._has_heater] = 0.0
-        over = (self.probe_degc - self.set_degc - 1.0) / 1.0
-        cooler = np.where(self._cooling_kw > 0, np.clip(over, 0.0, 1.0), 0.0)
+        over = (self.probe_degc - self._row.set_degc - 1.0) / 1.0
+        cooler = np.where(self._row.cooling_kw > 0, np.clip(over, 0.0, 1.0), 0.0)
         self.cooler_percent[:] = 100.0 * cooler
-        low = self.level_mm < self._kept_mm - TOP_UP_BELOW_MM
-        full = self.level_mm >= self._kept_mm
+        low = self.level_mm < self._row.level_mm - TOP_UP_BELOW_MM
+        full = self.level_mm >= self._row.level_mm
         self.top_up_open[:] = np.where(low, 1.0, np.where(full, 0.0, self.top_up_open))
 
-    def _warm(self, dt_s: float, loads: Timetable, joule_w: NDArray[np.float64]) -> None:
+    def _warm(self, dt_s: float, loads: Timetable, joule_w: Floats) -> None:
         t, room, water = self.temperature_degc, self._line.room_degc, self._line.water_degc
-        on = np.maximum(self.heater_on * self.heater_share, self.heater_stuck_on)
-        gain_w = on * self._heater_kw * 1e3 + joule_w
-        gain_w -= self.cooler_percent * 10.0 * self._cooling_kw * self.cooling_share
-        evaporated = evaporation_l_per_h_m2(t) * self._surface * self.extraction_ratio
+        on = np.maximum(self.heater_on * self.wrong.heater_share, self.wrong.heater_stuck_on)
+        gain_w = on * self._row.heater_kw * 1e3 + joule_w
+        gain_w -= self.cooler_percent * 10.0 * self._row.cooling_kw * self.wrong.cooling_share
+        draught = self._row.extraction_ratio * self.wrong.draught_factor
+        evaporated = evaporation_l_per_h_m2(t) * self._row.surface_m2 * draught
         self._evaporated_l_per_h = np.where(self._is_air, 0.0, evaporated)
         loss_w = self._evaporated_l_per_h * LATENT_KWH_PER_L * 1e3
-        loss_w += (SURFACE_W_PER_K_M2 * self._surface * self.extraction_ratio) * (t - room)
-        loss_w += self._wall * (t - room)
-        self.flow_l_per_min[:] = self._water * self.water_share
+        loss_w += (SURFACE_W_PER_K_M2 * self._row.surface_m2 * draught) * (t - room)
+        loss_w += self._row.wall_w_per_k * (t - room)
+        self.flow_l_per_min[:] = self._row.water_l_per_min * self.wrong.water_share
         cold_l_per_s = (self.flow_l_per_min + self._filling()) / 60.0
         came = np.where(self._fed_from >= 0, t[self._fed_from], water)
         loss_w += cold_l_per_s * HEAT_KJ_PER_L_K * 1e3 * (t - came)
@@ -159,13 +182,15 @@ class Solutions:
         t -= taken * loads.mass_kg * STEEL_KJ_PER_KG_K * 1e3 / capacity
         self.duty_percent += (100.0 * on - self.duty_percent) * (1.0 - np.exp(-dt_s / 600.0))
 
-    def _filling(self) -> NDArray[np.float64]:
-        wet = np.maximum(self.top_up_open * self.top_up_share, self.top_up_stuck_open)
-        return self._top_up * wet
+    def _filling(self) -> Floats:
+        wet = np.maximum(
+            self.top_up_open * self.wrong.top_up_share, self.wrong.top_up_stuck_open
+        )
+        return self._row.top_up_l_per_min * wet
 
     def _fill(self, dt_s: float, loads: Timetable) -> None:
         filling = self._filling()
-        change_l = (filling - self.leak_l_per_min) * dt_s / 60.0
+        change_l = (filling - self.wrong.leak_l_per_min) * dt_s / 60.0
         change_l -= self._evaporated_l_per_h * dt_s / 3600.0
         exchanged = self.flow_l_per_min * dt_s / 60.0
         kappa, water = self.conductivity_us, self._line.water_us
@@ -173,16 +198,36 @@ class Solutions:
         kappa += (came - kappa) * exchanged / self.liquid_l
         # What evaporates leaves its salts behind; what is filled in brings few.
         salt = kappa * self.liquid_l + filling * dt_s / 60.0 * water
-        salt -= self.leak_l_per_min * dt_s / 60.0 * kappa
+        salt -= self.wrong.leak_l_per_min * dt_s / 60.0 * kappa
         self.liquid_l += np.where(self._is_air, 0.0, change_l)
-        np.clip(self.liquid_l, 0.05 * self._kept_mm * self._surface + 1.0, None, self.liquid_l)
+        np.clip(
+            self.liquid_l,
+            0.05 * self._row.level_mm * self._row.surface_m2 + 1.0,
+            None,
+            self.liquid_l,
+        )
         kappa[:] = np.where(self._is_air, kappa, salt / self.liquid_l)
         # Litres are cubic decimetres: one on a square metre stands a millimetre high.
         displaced_l = np.where(loads.is_in, loads.mass_kg / 7.85 * 1.2, 0.0)
-        brim_mm = self._kept_mm + np.where(self._water > 0, 0.0, 60.0)
-        shown = (self.liquid_l - self._below_l + displaced_l) / self._surface
-        self.level_mm[:] = np.minimum(shown, brim_mm + np.where(self._water > 0, 3.0, 0.0))
+        brim_mm = self._row.level_mm + np.where(self._row.water_l_per_min > 0, 0.0, 60.0)
+        shown = (self.liquid_l - self._below_l + displaced_l) / self._row.surface_m2
+        self.level_mm[:] = np.minimum(
+            shown, brim_mm + np.where(self._row.water_l_per_min > 0, 3.0, 0.0)
+        )
 
-    def charge(self, ah: NDArray[np.float64]) -> None:
+    def charge(self, ah: Floats) -> None:
         """Let charge that has passed change the pH."""
-        self.ph += self._ph_rise * ah / np.maximum(self.liquid_l, 1.0)
+        self.ph += self._row.ph_per_kah_m3 * ah / np.maximum(self.liquid_l, 1.0)
+
+
+_QUANTITIES: dict[str, Quantity] = {
+    "temperature": lambda s, k: float(s.probe_degc[k]),
+    "level": lambda s, k: float(s.level_mm[k]),
+    "conductivity": lambda s, k: float(s.conductivity_us[k]),
+    "ph": lambda s, k: float(s.ph[k]),
+    "running": lambda s, k: float(s.heater_on[k]),
+    "heater-duty": lambda s, k: float(s.duty_percent[k]),
+    "cooling-duty": lambda s, k: float(s.cooler_percent[k]),
+    "valve-open": lambda s, k: float(s.top_up_open[k]),
+    "flow": lambda s, k: float(s.flow_l_per_min[k]),
+}

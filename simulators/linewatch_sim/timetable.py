@@ -12,8 +12,10 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from linewatch_sim.parts import AtOne, Floats, Quantity, columns, usual
+
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Mapping, Sequence
 
     from numpy.typing import NDArray
 
@@ -44,34 +46,70 @@ class Visit:
     metal_g: float
 
 
+@dataclass(slots=True)
+class TimetableWrong:
+    """What may go wrong with a track; one place for each track."""
+
+    moving: AtOne
+    """0: its conveyor or crane stalls."""
+    size_factor: AtOne
+    """How much larger the loads are that are hung from now on."""
+    drag_factor: AtOne
+    """How much more film they carry: they drain too short."""
+
+
+@dataclass(slots=True)
+class _Stops:
+    """All stops of all tracks as arrays, one place for each stop."""
+
+    place: Floats
+    track: Floats
+    enters_s: Floats
+    dwell_s: Floats
+    interval_s: Floats
+    every: Floats
+    turn: Floats
+    first_load: Floats
+    gap_every: Floats
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Stop:
+    """One stop with what its track says."""
+
+    place: int
+    track: int
+    enters_s: float
+    dwell_s: float
+    interval_s: float
+    every: int
+    turn: int
+    first_load: int
+    gap_every: int
+
+
 class Timetable:
     """Loads at all stops. Arrays have one place for each tank of the line, in its order."""
 
     def __init__(self, line: LineRow, seed: int) -> None:
-        order = {tank.id: k for k, tank in enumerate(line.tanks)}
+        self.ids = tuple(track.id for track in line.tracks)
         self._tracks = line.tracks
         self._seed = seed
+        self.wrong = usual(TimetableWrong, len(line.tracks))
         self.track_s = np.array([_start_s(track.stops) for track in line.tracks])
         """Each track's own time [s]."""
-        self.moving = np.ones(len(line.tracks))
-        """1 while a track's conveyor or crane works, 0 while it stalls."""
-        stops = [
-            (order[stop.tank], stop, t)
-            for t, track in enumerate(line.tracks)
-            for stop in track.stops
-        ]
-        self._at = np.array([place for place, _, _ in stops], dtype=np.intp)
-        self._track_of = np.array([t for _, _, t in stops], dtype=np.intp)
-        interval = np.array([line.tracks[t].interval_s for _, _, t in stops])
-        every = np.array([float(stop.every) for _, stop, _ in stops])
-        turn = np.array([float(stop.turn) for _, stop, _ in stops])
-        self._every, self._turn = every, turn
-        self._offset = np.array([stop.enters_s for _, stop, _ in stops]) + turn * interval
-        self._period = interval * every
-        self._dwell = np.array([stop.dwell_s for _, stop, _ in stops])
-        _refuse_overlap(line, self._dwell, self._period)
-        self._first = np.array([line.tracks[t].first_load for _, _, t in stops])
+        stops = _flat(line)
+        self._stop = columns(_Stops, stops)
+        self._at = np.array([stop.place for stop in stops], dtype=np.intp)
+        self._track = np.array([stop.track for stop in stops], dtype=np.intp)
+        self._period = self._stop.interval_s * self._stop.every
+        self._offset = self._stop.enters_s + self._stop.turn * self._stop.interval_s
+        if (self._stop.dwell_s >= self._period).any():
+            raise ValueError(f"{line.id}: a load would come to a station before the last left")
         n = len(line.tanks)
+        self.tanks = tuple(tank.id for tank in line.tanks)
+        self.came_from = _came_from(line)
+        """The tank that a load is in before this one; -1: it comes from the loading place."""
         self.is_in = np.zeros(n, dtype=bool)
         self.since_s = np.zeros(n)
         """Time since the load entered [s of track time]."""
@@ -87,46 +125,114 @@ class Timetable:
         self.entered = np.zeros(n, dtype=bool)
         self.left = np.zeros(n, dtype=bool)
         """Whether a load entered or left in the last step."""
-        self.came_from = np.full(n, -1)
-        """The tank that a load is in before this one; -1: it comes from the loading place."""
-        for track in line.tracks:
-            for stop in track.stops:
-                earlier = [s for s in track.stops if _shares_loads(s, stop)]
-                if earlier:
-                    last = max(earlier, key=lambda s: s.enters_s)
-                    self.came_from[order[stop.tank]] = order[last.tank]
         self.advance(0.0)
         self.entered[:] = False
 
+    @property
+    def quantities(self) -> Mapping[str, Quantity]:
+        """What a track as a whole tells."""
+        return _QUANTITIES
+
     def advance(self, dt_s: float) -> None:
         """Go on by a step."""
-        self.track_s += dt_s * self.moving
-        since = self.track_s[self._track_of] - self._offset
+        self.track_s += dt_s * self.wrong.moving
+        stop, at = self._stop, self._at
+        since = self.track_s[self._track] - self._offset
         turns = np.floor(since / self._period)
         phase = since - turns * self._period
-        at = self._at
-        now_in = phase < self._dwell
-        load = (self._first + turns * self._every + self._turn).astype(np.int64)
-        was_in, was_load = self.is_in[at], self.load[at]
-        changed = now_in & (load != was_load)
+        number = turns * stop.every + stop.turn
+        # Each so-many-th hanger comes empty.
+        hung = np.mod(number, np.maximum(stop.gap_every, 1.0)) < stop.gap_every - 1.0
+        now_in = (phase < stop.dwell_s) & (hung | (stop.gap_every < 1.0))
+        load = (stop.first_load + number).astype(np.int64)
+        was_in = self.is_in[at]
+        changed = now_in & (load != self.load[at])
         self.entered[at] = now_in & (changed | ~was_in)
         self.left[at] = was_in & (~now_in | changed)
         self.is_in[at] = now_in
         self.since_s[at] = phase
-        self.left_s[at] = self._dwell - phase
+        self.left_s[at] = stop.dwell_s - phase
         if changed.any():
-            for stop in np.flatnonzero(changed).tolist():
-                self._hang(stop, int(load[stop]))
+            for k in np.flatnonzero(changed).tolist():
+                self._hang(int(at[k]), int(self._track[k]), int(load[k]))
 
-    def _hang(self, stop: int, load: int) -> None:
-        place, track = int(self._at[stop]), self._tracks[self._track_of[stop]]
+    def _hang(self, place: int, track: int, load: int) -> None:
+        row = self._tracks[track]
         # A cheap mixing of the load's number, so that its size is the same at every stop.
         mixed = (load * 2654435761 + self._seed * 40503) & 0xFFFFFFFF
-        size = 1.0 + track.spread_ratio * (2.0 * (mixed >> 8) / 0xFFFFFF - 1.0)
+        size = 1.0 + row.spread_ratio * (2.0 * (mixed >> 8) / 0xFFFFFF - 1.0)
+        size *= float(self.wrong.size_factor[track])
+        film_ml = row.drag_ml_per_m2 * row.area_dm2 / 100.0 * size
         self.load[place] = load
-        self.area_dm2[place] = track.area_dm2 * size
-        self.mass_kg[place] = track.mass_kg * size
-        self.film_l[place] = track.drag_ml_per_m2 * track.area_dm2 * size / 1e5
+        self.area_dm2[place] = row.area_dm2 * size
+        self.mass_kg[place] = row.mass_kg * size
+        self.film_l[place] = film_ml / 1000.0 * float(self.wrong.drag_factor[track])
+
+    def taken(self, tank: int) -> float:
+        """Return the number of the load in a tank; 0 if it is empty."""
+        return float(self.load[tank]) if self.is_in[tank] else 0.0
+
+    def hanging(self, track: int) -> float:
+        """Return how many loads of a track are in a tank now."""
+        return float(self.is_in[self._at[self._track == track]].sum())
+
+
+_QUANTITIES: dict[str, Quantity] = {
+    "running": lambda t, k: float(t.wrong.moving[k]),
+    "count": lambda t, k: t.hanging(k),
+}
+
+
+class Stations:
+    """The same loads, told tank by tank."""
+
+    wrong = None
+
+    def __init__(self, loads: Timetable) -> None:
+        self.ids = loads.tanks
+        self.loads = loads
+
+    @property
+    def quantities(self) -> Mapping[str, Quantity]:
+        """What a station's proximity switch and reader tell."""
+        return _AT_STATIONS
+
+
+_AT_STATIONS: dict[str, Quantity] = {
+    "load-present": lambda s, k: float(s.loads.is_in[k]),
+    "load-number": lambda s, k: s.loads.taken(k),
+}
+
+
+def _flat(line: LineRow) -> list[_Stop]:
+    order = {tank.id: k for k, tank in enumerate(line.tanks)}
+    return [
+        _Stop(
+            place=order[stop.tank],
+            track=t,
+            enters_s=stop.enters_s,
+            dwell_s=stop.dwell_s,
+            interval_s=track.interval_s,
+            every=stop.every,
+            turn=stop.turn,
+            first_load=track.first_load,
+            gap_every=track.gap_every,
+        )
+        for t, track in enumerate(line.tracks)
+        for stop in track.stops
+    ]
+
+
+def _came_from(line: LineRow) -> NDArray[np.intp]:
+    order = {tank.id: k for k, tank in enumerate(line.tanks)}
+    came = np.full(len(order), -1, dtype=np.intp)
+    for track in line.tracks:
+        for stop in track.stops:
+            earlier = [other for other in track.stops if _shares_loads(other, stop)]
+            if earlier:
+                last = max(earlier, key=lambda other: other.enters_s)
+                came[order[stop.tank]] = order[last.tank]
+    return came
 
 
 def _shares_loads(earlier: StopRow, later: StopRow) -> bool:
@@ -137,10 +243,3 @@ def _shares_loads(earlier: StopRow, later: StopRow) -> bool:
 def _start_s(stops: Sequence[StopRow]) -> float:
     """Return a track time at which the whole track is full, off the moment of any move."""
     return max(stop.enters_s + stop.dwell_s for stop in stops) + 7.0
-
-
-def _refuse_overlap(
-    line: LineRow, dwell: NDArray[np.float64], period: NDArray[np.float64]
-) -> None:
-    if (dwell >= period).any():
-        raise ValueError(f"{line.id}: a load would enter a station before the last has left it")

@@ -102,7 +102,7 @@ def planned(text: str) -> Planned:
 def knob(part: str, name: str, element: str, value: float) -> dict[str, Act]:
     """Return how to set one number of the plant, and how to put it back.
 
-    `part` is 'solutions', 'electrics' or 'loads'; `name` its array; `element` whose place.
+    `part` is a key of the works' parts, `name` an array of what may be wrong there.
     """
     before: dict[int, float] = {}
 
@@ -143,10 +143,8 @@ def dropped_link(link: str) -> dict[str, Act]:
 
 
 def _array(stage: Stage, part: str, name: str) -> Any:  # noqa: ANN401 - any array of the model
-    return getattr(getattr(stage.works, part), name)
+    return getattr(stage.works.parts[part].wrong, name)
 
 
 def _place(stage: Stage, part: str, element: str) -> int:
-    line = stage.works.line
-    rows = {"solutions": line.tanks, "electrics": line.rectifiers, "loads": line.tracks}[part]
-    return [row.id for row in rows].index(element)
+    return list(stage.works.parts[part].ids).index(element)

@@ -5,42 +5,17 @@ A name is 'subject.kind' or 'subject.kind.twin'. Adding a quantity is adding a r
 
 from __future__ import annotations
 
+import functools
+import math
 from collections.abc import Callable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-import numpy as np
-
 if TYPE_CHECKING:
+    from linewatch_sim.parts import Part
     from linewatch_sim.works import Works
 
 Get = Callable[[], float]
-
-_OF_TANKS: dict[str, Callable[[Works, int], Get]] = {
-    "temperature": lambda w, k: lambda: float(w.solutions.probe_degc[k]),
-    "level": lambda w, k: lambda: float(w.solutions.level_mm[k]),
-    "conductivity": lambda w, k: lambda: float(w.solutions.conductivity_us[k]),
-    "ph": lambda w, k: lambda: float(w.solutions.ph[k]),
-    "running": lambda w, k: lambda: float(w.solutions.heater_on[k]),
-    "heater-duty": lambda w, k: lambda: float(w.solutions.duty_percent[k]),
-    "cooling-duty": lambda w, k: lambda: float(w.solutions.cooler_percent[k]),
-    "valve-open": lambda w, k: lambda: float(w.solutions.top_up_open[k]),
-    "flow": lambda w, k: lambda: float(w.solutions.flow_l_per_min[k]),
-    "load-present": lambda w, k: lambda: float(w.loads.is_in[k]),
-    "load-number": lambda w, k: lambda: float(w.loads.load[k] if w.loads.is_in[k] else 0),
-}
-_OF_RECTIFIERS: dict[str, Callable[[Works, int], Get]] = {
-    "current": lambda w, k: lambda: float(w.electrics.shown_current_a()[k]),
-    "voltage": lambda w, k: lambda: float(w.electrics.voltage_v[k]),
-    "current-set": lambda w, k: lambda: float(w.electrics.set_a[k]),
-    "charge-meter": lambda w, k: lambda: float(w.electrics.shown_meter_ah()[k]),
-    "ripple": lambda w, k: lambda: float(w.electrics.ripple_percent[k]),
-    "heat-sink": lambda w, k: lambda: float(w.electrics.sink_degc[k]),
-    "running": lambda w, k: lambda: float(w.electrics.set_a[k] > 0.0),
-    "fault": lambda w, k: lambda: float(w.electrics.enabled[k] < 1.0),
-    "count.at-limit": lambda w, k: lambda: float(w.electrics.limit_flag[k]),
-    "count.work-is-anode": lambda w, k: lambda: float(w.electrics.anodic[k]),
-}
 
 
 @dataclass(slots=True, kw_only=True)
@@ -65,11 +40,10 @@ class Values:
     def __init__(self, works: Works) -> None:
         self._works = works
         self.faults: dict[str, SensorFault] = {}
-        self._subjects: dict[str, tuple[dict[str, Callable[[Works, int], Get]], int]] = {}
-        for k, tank in enumerate(works.line.tanks):
-            self._subjects[tank.id] = (_OF_TANKS, k)
-        for k, rectifier in enumerate(works.line.rectifiers):
-            self._subjects[rectifier.id] = (_OF_RECTIFIERS, k)
+        self._places: dict[str, list[tuple[Part, int]]] = {}
+        for part in works.parts.values():
+            for k, subject in enumerate(part.ids):
+                self._places.setdefault(subject, []).append((part, k))
 
     def getter(self, what: str) -> Get:
         """Return a function that tells one quantity, as its sensor sees it now.
@@ -77,15 +51,20 @@ class Values:
         Raises:
             KeyError: the plant has no such quantity.
         """
-        subject, _, kind = what.partition(".")
-        table, k = self._subjects[subject]
-        plain = table[kind](self._works, k)
+        plain = self._plain(what)
         faults = self.faults
 
         def get() -> float:
             return self._faulty(faults[what], plain()) if what in faults else plain()
 
         return get
+
+    def _plain(self, what: str) -> Get:
+        subject, _, kind = what.partition(".")
+        for part, k in self._places.get(subject, ()):
+            if kind in part.quantities:
+                return functools.partial(part.quantities[kind], part, k)
+        raise KeyError(what)
 
     def break_sensor(self, what: str, kind: str, size: float = 0.0) -> None:
         """Let one sensor be wrong from now on."""
@@ -106,4 +85,4 @@ class Values:
 
 def is_open(value: float) -> bool:
     """Tell whether a sensor gives nothing at all."""
-    return bool(np.isnan(value))
+    return math.isnan(value)

@@ -8,13 +8,17 @@ Rule 2: truth is counted here, at the fine step, from the currents that flow; no
 from __future__ import annotations
 
 from collections import deque
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from linewatch_sim.electrics import Electrics
-from linewatch_sim.rows import LineRow
 from linewatch_sim.solutions import Solutions
-from linewatch_sim.timetable import Timetable, Visit
+from linewatch_sim.timetable import Stations, Timetable, Visit
+
+if TYPE_CHECKING:
+    from linewatch_sim.parts import Part
+    from linewatch_sim.rows import LineRow
 
 FINE_S = 0.1
 SLOW_EVERY = 10
@@ -34,6 +38,12 @@ class Works:
         self.loads = Timetable(line, seed)
         self.electrics = Electrics(line, self.rng)
         self.solutions = Solutions(line)
+        self.parts: dict[str, Part] = {
+            "loads": self.loads,
+            "stations": Stations(self.loads),
+            "electrics": self.electrics,
+            "solutions": self.solutions,
+        }
         n = len(line.tanks)
         self.line_s = 0.0
         """Line time that the plant has reached."""
@@ -43,6 +53,7 @@ class Works:
         self.visits: deque[Visit] = deque(maxlen=500)
         """The last finished stays, oldest first."""
         self._entered_s = np.zeros(n)
+        self._load_before = self.loads.load.copy()
         self._at_entry = np.zeros((3, n))
         self._joule_j = np.zeros(n)
         self._charge_ah = np.zeros(n)
@@ -82,7 +93,7 @@ class Works:
         self.cathodic_ah += cathodic
         self.anodic_ah += np.where(anodic, forward, backward) @ share
         self.metal_g += (electrics.metal_g_per_s() * dt_s) @ share
-        electrics.meter_ah += np.abs(ah) * electrics.shunt_factor
+        electrics.meter_ah += np.abs(ah) * electrics.wrong.shunt_factor
         self._charge_ah += cathodic
         self._joule_j += (electrics.current_a * electrics.voltage_v * dt_s) @ share
 
@@ -119,16 +130,14 @@ class Works:
     def _warm_up(self) -> None:
         """Let the line settle before its time begins: currents flow, sinks are warm."""
         track_s = self.loads.track_s.copy()
-        self._load_before = self.loads.load.copy()
         self.loads.track_s -= 60.0
         for _ in range(120):
             self._step(COARSE_S)
         self.loads.track_s[:] = track_s
-        self.electrics.sink_degc[:] = self.line.room_degc + 15.0
         self._entered_s[:] = -self.loads.since_s
         for counted in (self.cathodic_ah, self.anodic_ah, self.metal_g, self._at_entry):
             counted[:] = 0.0
-        self.electrics.meter_ah[:] = [row.meter_start_ah for row in self.line.rectifiers]
+        self.electrics.begin_counting()
         self.visits.clear()
         self.line_s = 0.0
 

@@ -6,9 +6,12 @@ word orders, bits, a 4-20 mA card, a sentinel for an open sensor.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from typing import TYPE_CHECKING
 
 from linewatch_sim.rows import RegisterRow
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
 
 OPEN_SENSOR = 0x8000
 """What the temperature card reports for an open sensor: -3276.8 degC."""

@@ -1,4 +1,4 @@
-"""The first line: a rack line with copper strike, nickel and chromium. All of it is invented."""
+"""The first line: racks through copper strike, nickel and chromium. All of it is invented."""
 
 from __future__ import annotations
 
