@@ -172,6 +172,9 @@ class Line:
         self.speed = start.speed
         for rectifier in self.rectifiers.values():
             rectifier.set_speed(start.speed)
+            # Time accounts for itself from the run's first instant: until the first sample
+            # it is unmetered, not left out.
+            rectifier.ledger.begin(at.mono_ns)
         for watch in self.watches.values():
             watch.set_speed(start.speed)
             watch.heard_ns = max(watch.heard_ns, at.mono_ns)
