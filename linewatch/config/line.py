@@ -18,6 +18,7 @@ from linewatch.config.model import (
 )
 from linewatch.config.references import check_references
 from linewatch.config.sections import Sections
+from linewatch.config.sense import check_sense
 from linewatch.config.tags import check_doubled, poll_of, tag_of
 from linewatch.config.windows import Stated, check_kinds, kinds_of, window
 from linewatch.core.plan import LinePlan, RectifierPlan, TankPlan, Window
@@ -90,6 +91,7 @@ class Line:
 def line_of(reading: Reading, fingerprint: str, faults: Faults) -> Line | None:
     """Return the line; None if it has no [line]. It holds only if there are no faults."""
     sections = reading.sections
+    check_sense(sections, faults)
     if sections.line is None:
         check_references(sections, reading.recipes, "", faults)
         return None

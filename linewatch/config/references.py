@@ -33,13 +33,6 @@ def check_references(
         _exists(f"{key}.recipe", "recipe", tank.recipe, recipes, faults)
         if tank.bath is not None and tank.recipe is not None:
             faults.add(f"{key}.recipe", "its bath has one already", "leave one of them out")
-        shortest, longest = tank.shortest_dwell, tank.longest_dwell
-        if shortest is not None and longest is not None and not shortest <= longest:
-            faults.add(
-                f"{key}.shortest_dwell",
-                f"{shortest:g} s is above longest_dwell {longest:g} s",
-                "let them rise",
-            )
     for rectifier in sections.rectifiers:
         _check_feeds(rectifier, sections.ids.get("tank", ()), faults)
     _check_subjects(sections, line_id, faults)
@@ -96,8 +89,13 @@ def _check_subjects(sections: Sections, line_id: str, faults: Faults) -> None:
         *(tank.track for tank in sections.tanks if tank.track),
         *((line_id,) if line_id else ()),
     }
-    measured = {tag.measures for device in sections.devices for tag in device.tag}
     for device in sections.devices:
+        measured = {
+            tag.measures
+            for other in sections.devices
+            if other.link == device.link
+            for tag in other.tag
+        }
         for tag in device.tag:
             key = f"device.{device.id}.tag.{tag.measures}"
             subject = tag.measures.partition(".")[0]
@@ -105,7 +103,9 @@ def _check_subjects(sections: Sections, line_id: str, faults: Faults) -> None:
                 faults.unknown(f"{key}.measures", "tank or rectifier", subject, subjects)
             junction = tag.read.cold_junction
             if junction is not None and junction not in measured:
-                faults.unknown(f"{key}.read.cold_junction", "tag", junction, measured)
+                faults.unknown(
+                    f"{key}.read.cold_junction", "tag of its link", junction, measured
+                )
 
 
 def _check_addresses(sections: Sections, faults: Faults) -> None:

@@ -10,6 +10,7 @@ from linewatch.config.addresses import check_read, wire_address
 from linewatch.config.faults import shown
 from linewatch.config.links import DevicePoll, TagRead
 from linewatch.config.quantities import difference, quantity
+from linewatch.config.windows import LIMITS
 from linewatch.core.measurements import MEASUREMENTS
 from linewatch.core.plan import TagPlan, Window
 from linewatch.core.readings import Layout
@@ -65,6 +66,7 @@ def tag_of(
     high = measurement.high if high is None else high
     if not low < high:
         faults.add(f"{key}.low", f"low {low:g} is not below high {high:g}", "let them rise")
+    _check_reach(window, low, high, key, faults)
     absolute = difference(tag.class_absolute, measurement.unit, f"{key}.class_absolute", faults)
     period = period_ns(device, tag)
     return Tag(
@@ -90,6 +92,18 @@ def tag_of(
             address=wire_address(device, tag.read),
         ),
     )
+
+
+def _check_reach(window: Window, low: float, high: float, key: str, faults: Faults) -> None:
+    """Refuse a limit that the tag can never reach: a value beyond is no value, no alarm."""
+    for name in LIMITS:
+        limit = getattr(window, name)
+        if limit is not None and not low <= limit <= high:
+            faults.add(
+                key,
+                f"{name} {limit:g} of its window is beyond what it reads, {low:g} to {high:g}",
+                "widen the tag's `low` and `high`, or correct the window",
+            )
 
 
 def poll_of(device: DeviceSection, tags: tuple[TagRead, ...]) -> DevicePoll:

@@ -303,7 +303,7 @@ CASES = {
         lambda document: document["device"][1]["tag"][0]["read"].update(
             sensor="tc-k-mv", cold_junction="cabinet.temperature"
         ),
-        re.compile(r"read\.cold_junction: no tag 'cabinet\.temperature'"),
+        re.compile(r"read\.cold_junction: no tag of its link 'cabinet\.temperature'"),
     ),
     "a sensor's unit of another dimension": (
         _set("device", 1, "tag", 0, "read", "unit", "bar"),
@@ -341,6 +341,39 @@ CASES = {
         (
             "tank.nickel-1.alarm.temperature.rate.limit: missing; neither here nor in "
             "the window is a limit"
+        ),
+    ),
+    "a limit that a tag can never reach": (
+        _set("device", 1, "tag", 1, "high", "850 mm"),
+        (
+            "device.controllers.tag.nickel-1.level: high 900 of its window is beyond what it "
+            "reads, -50 to 850; widen the tag's `low` and `high`, or correct the window"
+        ),
+    ),
+    "a flood that ends above its beginning": (
+        _set("line", "flood_end", 12.0),
+        re.compile(r"line\.flood_end: 12 is above flood_start 10; a flood ends with fewer"),
+    ),
+    "a cut-off that hides all current": (
+        _set("rectifier", 0, "zero_cutoff", "1500 A"),
+        re.compile(r"rectifier-1\.zero_cutoff: 1500 A is no less than the rated current"),
+    ),
+    "half a pulse": (
+        _set("rectifier", 0, "pulse_on", "10 ms"),
+        re.compile(r"rectifier-1\.pulse_off: missing; a pulse has an on-time and an off-time"),
+    ),
+    "a meter that counts one step": (
+        _set("rectifier", 0, "meter_resolution", "100 kA.h"),
+        re.compile(r"rectifier-1\.meter_resolution: 100000 A\.h is no less than meter_modulus"),
+    ),
+    "two links on one serial port": (
+        lambda document: [
+            document["link"].append({"id": name, "protocol": "modbus-rtu", "address": "/dev/x"})
+            for name in ("bus-1", "bus-2")
+        ],
+        (
+            "link.bus-2.address: '/dev/x' is the port of bus-1 and bus-2; "
+            "put all units of one bus on one link"
         ),
     ),
     "a dwell inside out": (
