@@ -68,7 +68,7 @@ Density = Annotated[float, _quantity("A/dm2"), Field(gt=0), _text("A/dm2")]
 Millilitres = Annotated[float, _quantity("mL"), Field(ge=0), _text("mL")]
 
 
-Suppression = Literal["no-load", "heating-up", "line-rests"]
+Suppression = Literal["no-load", "no-current", "heating-up", "line-rests", "planned-stop"]
 """States of the line in which a condition is expected, so that it is no news."""
 
 

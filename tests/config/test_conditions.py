@@ -1,9 +1,13 @@
 """What is watched unless said otherwise, and what an [[alarm]] changes."""
 
+from typing import get_args
+
 import pytest
 
 from linewatch.config import read_text
 from linewatch.config.advice import advice
+from linewatch.config.model import Suppression
+from linewatch.core.line.positions import SUPPRESSIONS
 from linewatch.core.measurements import MEASUREMENTS
 from linewatch.core.plan import TANK_KINDS
 
@@ -115,7 +119,7 @@ def test_an_alarm_may_add_what_is_not_usual(conditions):
     [
         ("nickel-1.temperature.low", {"heating-up", "line-rests"}),
         ("rectifier-1.current.low", {"no-load", "line-rests"}),
-        ("rectifier-1.voltage.low", {"no-load", "line-rests"}),
+        ("rectifier-1.voltage.low", {"no-load", "no-current", "line-rests"}),
         # Rows about heaters, leaks and extraction say: never.
         ("nickel-1.level.low-low", set()),
         ("nickel-1.temperature.high-high", set()),
@@ -130,6 +134,10 @@ def test_what_is_expected_of_the_lines_state_is_no_news(conditions, name, states
         }
 
     assert set(conditions(window)[name].suppress_when) == states
+
+
+def test_every_suppression_is_one_that_the_line_knows():
+    assert set(get_args(Suppression)) == set(SUPPRESSIONS)
 
 
 def test_the_configuration_decides_about_suppression(conditions):
