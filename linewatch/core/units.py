@@ -92,7 +92,7 @@ _LINEAR: list[tuple[str, str, float]] = [
     *_rows("conductivity", **{"uS/cm": 1.0, "mS/cm": 1000.0, "S/m": 10_000.0}),
     *_rows("frequency of turns", **{"1/min": 1.0, "rpm": 1.0, "1/s": 60.0}),
     *_rows("rate of growth", **{"um/h": 1.0, "um/min": 60.0, "mil/h": INCH_MM}),
-    *_rows("speed of evaporation", **{"L/(h.m2)": 1.0, "mm/h": 1.0}),
+    *_rows("speed of evaporation", **{"L/(h.m2)": 1.0, "mm/h": 1.0, "in/h": INCH_MM}),
     *_rows("density", **{"g/cm3": 1.0, "g/mL": 1.0, "kg/L": 1.0}),
     *_rows("share", **{"%": 1.0}),
     *_rows("pH", pH=1.0),
@@ -112,6 +112,17 @@ UNITS: dict[str, Unit] = {
     **{unit.name: unit for unit in _TEMPERATURES},
 }
 """Every unit by the name under which linewatch keeps it."""
+
+BASE_UNITS: dict[str, str] = {
+    dimension: next(
+        unit.name
+        for unit in UNITS.values()
+        if unit.dimension == dimension and (unit.factor, unit.offset) == (1.0, 0.0)
+    )
+    for dimension in dict.fromkeys(unit.dimension for unit in UNITS.values())
+    if dimension not in UNITS
+}
+"""The unit in which each dimension is reckoned: "A/dm2" for "current density"."""
 
 _SPELLINGS = {
     "l": "L",
@@ -181,7 +192,8 @@ def find(name: str) -> Unit | None:
 
 def _split(text: str, unit: str) -> tuple[float, Unit, Unit]:
     """Return number and unit of a text, and the unit wanted."""
-    wanted = UNITS[unit]
+    wanted = UNITS[BASE_UNITS.get(unit, unit)]
+    unit = wanted.name
     match = _QUANTITY.match(text)
     example = f'write it as "{f"12 {unit}".strip()}"'
     if match is None:
@@ -206,7 +218,8 @@ def parse(text: str, unit: str) -> float:
 
     Args:
         text: Number and unit: "65 degC", "40 A/ft2", "500 gal", "10min".
-        unit: Name of the unit wanted, a key of `UNITS`.
+        unit: Name of the unit wanted, a key of `UNITS`; or a dimension, a key of
+            `BASE_UNITS`, whose base unit is meant.
 
     Returns:
         The number in that unit.
@@ -221,6 +234,8 @@ def parse(text: str, unit: str) -> float:
         65.0
         >>> parse("2h", "s")
         7200.0
+        >>> parse("1.5 gal", "volume")
+        5.678
     """
     number, found, wanted = _split(text, unit)
     if wanted.dimension == "temperature" and found.dimension == "difference of temperature":
@@ -308,6 +323,11 @@ US_UNITS: dict[str, str] = {
     "L": "gal",
     "mL": "floz",
     "L/min": "gal/min",
+    "L/h": "gal/h",
+    "mm/h": "in/h",
+    "mL/m2": "gal/1000ft2",
+    "g/dm2": "oz/ft2",
+    "dm2/kg": "ft2/lb",
     "A/dm2": "A/ft2",
     "dm2": "ft2",
     "g/L": "oz/gal",

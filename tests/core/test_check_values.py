@@ -2,10 +2,17 @@
 
 One function a row computes the figure by linewatch's own code; the table below is the whole
 list. Rows 'from memory' can't fail a test: they are compared and only reported.
+
+Where the sources disagree with each other, no tolerance is widened; it is told here and in
+the tests at the end. One handbook's table of equivalents is wrong in its rows of zinc,
+palladium and chromium: its ampere-hours a square foot and mil follow neither from physics nor
+from the table's own equivalents and densities. Its palladium row is not among the outside
+values; our palladium is held to molar mass, density and thickness instead. The same
+table misprints the densities of iron (7.31) and platinum (32.41). One textbook's worked answer
+divides by the efficiency where it must multiply.
 """
 
 import tomllib
-import warnings
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -15,7 +22,7 @@ import pytest
 from linewatch.core import units
 from linewatch.core.electrochemistry import baths, faraday, rinse, thickness
 from linewatch.core.electrochemistry.metals import METALS, deposit
-from linewatch.core.instruments import loop, rtd, thermocouple
+from linewatch.core.instruments import loop, ph, rtd, thermocouple
 from linewatch.core.integration.charge import UAS_PER_AH, microamperes, trapezoid, uas
 
 ROWS: dict[str, dict[str, Any]] = {
@@ -42,7 +49,19 @@ GROUPS = [
     "rtd",
     "ne43",
 ]
-ALSO = ["th_const.Ni", "ni95.2um", "ni95.4um", "ni95.6um", "ma.scale"]
+ALSO = [
+    "th_const.Ni",
+    "ni95.2um",
+    "ni95.4um",
+    "ni95.6um",
+    "ma.scale",
+    "ph.slope25",
+    "evap.formula.140",
+    "evap.formula.150",
+    "evap.formula.158",
+    "dragout.vertical",
+    "dragout.horizontal",
+]
 
 
 def _alloy(fractions: dict[str, float]) -> list[float]:
@@ -129,13 +148,6 @@ def _nickel_rack() -> list[float]:
     return [current_a, charge_ah, 60.0 * charge_ah / current_a]
 
 
-def _brush() -> list[float]:
-    # The factor method of selective plating: A·h = factor x area x thickness, in inches.
-    area_in2 = 3.141592653589793 * 6.0 * 2.0
-    charge_ah = 150.0 * area_in2 * 0.002
-    return [area_in2, charge_ah, 60.0 * charge_ah / 30.0]
-
-
 def _ramp_ah() -> float:
     fine = 0
     for before_a, after_a, seconds in [(0, 500, 60), (500, 500, 600), (500, 0, 60)]:
@@ -187,6 +199,15 @@ def _cold_junction() -> list[float]:
     ]
 
 
+def _film(gallons_per_1000_ft2: float) -> float:
+    return units.convert(gallons_per_1000_ft2, "gal/1000ft2", "mL/m2")
+
+
+def _evaporation(row: str) -> float:
+    degf = float(row.split(".")[2])
+    return baths.evaporation_l_per_h_m2(units.convert(degf, "degF", "degC"))
+
+
 def _celsius(point: str) -> float:
     return -float(point[1:]) if point.startswith("m") else float(point)
 
@@ -209,11 +230,13 @@ COMPUTED: dict[str, Callable[[], Any]] = {
     "ni95.2um": lambda: _nickel_95(2.0),
     "ni95.4um": lambda: _nickel_95(4.0),
     "ni95.6um": lambda: _nickel_95(6.0),
+    "ph.slope25": lambda: ph.slope_mv_per_ph(25.0),
+    "dragout.vertical": lambda: [_film(gallons) for gallons in (0.4, 2.0, 4.0)],
+    "dragout.horizontal": lambda: [_film(gallons) for gallons in (0.8, 10.0)],
     "ma.scale": lambda: loop.from_loop(12.0, 0.0, 100.0),
     "ex.stannate": lambda: units.convert(
         _rate("Sn(IV)", units.convert(20.0, "A/ft2", "A/dm2"), 1.0), "um", "mil"
     ),
-    "ex.brush": _brush,
     "ex.groover_C.Ni": lambda: _volume_constant("Ni(II)"),
     "ex.groover_C.Cd": lambda: _volume_constant("Cd(II)"),
     "ex.groover_C.Cr": lambda: _volume_constant("Cr(III)"),
@@ -285,49 +308,69 @@ BY_GROUP: dict[str, Callable[[str], Any]] = {
     "ahft2mil": _ah_per_ft2_mil,
     "tc": _emf,
     "rtd": _ohm,
+    "evap": _evaporation,
 }
 
 EXCUSED = {
     "rtd.classes": "from memory; sensor classes come from the configuration",
     "dose.range": "a span of suppliers' rates, no figure that a formula gives",
+    "ex.brush": "the factor method of selective plating, which watches no tank",
     "rinse.final": "accepted contamination is a shop's limit, not a computed figure",
 }
 """Rows that no formula gives, each with the reason."""
 
 
 def wanted_rows() -> list[str]:
-    return [row for row in ROWS if row.split(".")[0] in GROUPS or row in ALSO]
+    return [row for row in ROWS if _group(row) in GROUPS or row in ALSO]
+
+
+def _group(row: str) -> str:
+    return row.split(".", maxsplit=1)[0]
 
 
 def figure(row: str) -> Any:
     if row in COMPUTED:
         return COMPUTED[row]()
-    return BY_GROUP[row.split(".", maxsplit=1)[0]](row)
+    return BY_GROUP[_group(row)](row)
 
 
 @pytest.mark.published
 @pytest.mark.parametrize("row", [row for row in wanted_rows() if row not in EXCUSED])
-def test_a_figure_equals_its_outside_value(row: str):
+def test_a_figure_equals_its_outside_value(row: str, record_property):
     check = ROWS[row]
     expected = pytest.approx(
         check["value"], rel=check.get("rel_tol", 0.0), abs=check.get("abs_tol", 0.0)
     )
-    agrees = figure(row) == expected
+    found = figure(row)
     if check["basis"] == "from memory":
-        # No oracle: a value that somebody remembered cannot fail a computed one.
-        if not agrees:
-            with warnings.catch_warnings():
-                warnings.simplefilter("default")
-                warnings.warn(
-                    f"{row}: {figure(row)} remembered as {check['value']}", stacklevel=1
-                )
+        # No oracle: what somebody remembered cannot fail what was computed; it is reported.
+        verdict = "agrees with" if found == expected else "DISAGREES with"
+        record_property("remembered", f"{row}: {found} {verdict} {check['value']}")
         return
-    assert figure(row) == expected
+    assert found == expected
 
 
 def test_at_most_ten_rows_are_excused_and_all_of_them_exist():
     assert len(EXCUSED) <= 10
     assert set(EXCUSED) <= set(wanted_rows())
+
+
+def test_every_row_of_the_groups_is_worked_out_or_excused():
+    worked_out = {row for row in wanted_rows() if row in COMPUTED or _group(row) in BY_GROUP}
+
+    assert worked_out | set(EXCUSED) == set(wanted_rows())
+    assert {_group(row) for row in worked_out} >= set(GROUPS)
+
+
+def test_no_row_has_gone_missing_from_the_outside_values():
+    assert set(COMPUTED) | set(EXCUSED) | set(ALSO) <= set(ROWS)
+
+
+def test_the_remembered_rows_are_few():
+    """A row that cannot fail proves nothing; most of the rows must be able to."""
+    remembered = [row for row in wanted_rows() if ROWS[row]["basis"] == "from memory"]
+
+    assert len(remembered) <= 10
 
 
 def test_the_handbooks_zinc_row_is_not_reproducible_from_its_own_figures():
@@ -349,3 +392,13 @@ def test_efficiency_multiplies_and_a_worked_answer_that_divides_is_wrong():
     whole = faraday.deposited_mass_g(25.0, 1.094966, efficiency=1.0)
 
     assert faraday.deposited_mass_g(25.0, 1.094966, efficiency=0.95) < whole < whole / 0.95
+
+
+def test_the_handbooks_densities_of_iron_and_platinum_are_misprints():
+    """With 7.31 and 32.41 the same table's charges for a mil, 17.9 and 27.8, do not follow."""
+    for name, misprinted, printed in (("Fe(II)", 7.31, 17.9), ("Pt(IV)", 32.41, 27.8)):
+        metal = METALS[name]
+        mass_g = thickness.mass_for_thickness_g(25.4, 1.0, units.convert(1.0, "ft2", "dm2"))
+        charge_ah = mass_g / faraday.equivalent_g_per_ah(metal)
+        assert charge_ah * misprinted != pytest.approx(printed, rel=0.05)
+        assert charge_ah * metal.density_g_per_cm3 == pytest.approx(printed, rel=0.005)

@@ -16,7 +16,7 @@ from linewatch.core import units
 from linewatch.core.electrochemistry.alloys import deposit_named
 from linewatch.core.electrochemistry.explanation import Explanation, GivenInput
 from linewatch.core.electrochemistry.metals import Deposit
-from linewatch.core.errors import OutsideValidity, Refused
+from linewatch.core.errors import OutsideValidity, Refused, UnitMismatch
 
 InputKind: TypeAlias = Literal["quantity", "ratio", "count", "number", "deposit"]
 """A quantity with its unit, a share ("95 %" or "0.95"), a whole number, a plain number, or
@@ -211,7 +211,10 @@ def _number(text: str, asked: Input) -> float:
     if asked.kind == "ratio":
         if text.strip().endswith("%"):
             return units.parse(text, "%") / 100.0
-        return units.parse(text, "")
+        share = units.parse(text, "")
+        if share > 1.0:
+            raise UnitMismatch(text, "share", f'write it as "{share:g} %"')
+        return share
     number = units.parse(text, asked.unit)
     if asked.kind == "count" and not (1 <= number <= LARGEST_COUNT and number.is_integer()):
         raise OutsideValidity(asked.words, number, 1, LARGEST_COUNT, "")

@@ -13,31 +13,41 @@ from linewatch.core.electrochemistry.thickness import (
 from linewatch.core.electrochemistry.uncertainty import (
     Budget,
     charge_budget,
-    limits_term,
+    mass_budget,
     thickness_budget,
 )
-from linewatch.core.errors import OutsideValidity, Refused
+from linewatch.core.electrochemistry.validity import (
+    AREA,
+    CURRENT,
+    CURRENT_DENSITY,
+    SHARE,
+    Limit,
+    not_negative,
+    positive,
+)
+from linewatch.core.errors import Refused
 
 if TYPE_CHECKING:
     from linewatch.core.calc.desk import Given
 
 SECONDS_PER_HOUR = 3600.0
-INFINITE = float("inf")
+LONGEST = Limit("s", 1e9)
+"""Thirty years: a longer time is a slip."""
 
-METAL = Input(
+ASK_METAL = Input(
     name="metal",
     words="metal or alloy of the deposit",
     example="Zn-14Ni",
     kind="deposit",
 )
-EFFICIENCY = Input(
+ASK_EFFICIENCY = Input(
     name="efficiency",
     words="share of the charge that deposits metal",
     example="95.5 %",
     kind="ratio",
     symbol="η",
 )
-CHARGE = (
+ASK_CHARGE = (
     Input(
         name="charge",
         words="charge; or give current and time",
@@ -63,7 +73,7 @@ CHARGE = (
         is_optional=True,
     ),
 )
-AREA = (
+ASK_AREA = (
     Input(
         name="area",
         words="plated area; or give parts and area-per-part, or weight and area-per-weight",
@@ -105,7 +115,7 @@ AREA = (
         is_optional=True,
     ),
 )
-THICKNESS = Input(
+ASK_THICKNESS = Input(
     name="thickness", words="mean thickness", example="12 um", unit="um", symbol="δ"
 )
 _SENSOR_ERROR = Input(
@@ -159,25 +169,6 @@ def one_way(given: Given, *ways: tuple[str, ...]) -> tuple[str, ...]:
     return way
 
 
-def positive(name: str, value: float, unit: str) -> float:
-    """Return a number that must be above 0.
-
-    Args:
-        name: What it is, in words.
-        value: The number.
-        unit: Its unit, for the message.
-
-    Returns:
-        The number.
-
-    Raises:
-        OutsideValidity: it is not above 0.
-    """
-    if not 0.0 < value < INFINITE:
-        raise OutsideValidity(name, value, 0.0, INFINITE, unit)
-    return value
-
-
 def charge_ah(given: Given) -> float:
     """Return the charge, typed in or from a steady current over a time.
 
@@ -189,14 +180,12 @@ def charge_ah(given: Given) -> float:
 
     Raises:
         Refused: it was not given, or given twice over.
-        OutsideValidity: the time is negative.
+        OutsideValidity: current or time is negative.
     """
     if one_way(given, ("charge",), ("current", "time")) == ("charge",):
         return given.number("charge")
-    time_s = given.number("time")
-    if not 0.0 <= time_s < INFINITE:
-        raise OutsideValidity("time", time_s, 0.0, INFINITE, "s")
-    return given.number("current") * time_s / SECONDS_PER_HOUR
+    current_a = not_negative("current", given.number("current"), CURRENT)
+    return current_a * not_negative("time", given.number("time"), LONGEST) / SECONDS_PER_HOUR
 
 
 def area_dm2(given: Given) -> float:
@@ -214,7 +203,7 @@ def area_dm2(given: Given) -> float:
     """
     way = one_way(given, ("area",), ("parts", "area-per-part"), ("weight", "area-per-weight"))
     if way == ("area",):
-        return positive("area", given.number("area"), "dm2")
+        return positive("area", given.number("area"), AREA)
     if way == ("parts", "area-per-part"):
         return rack_area_dm2(given.number("parts"), given.number("area-per-part"))
     return barrel_area_dm2(given.number("weight"), given.number("area-per-weight"))
@@ -234,15 +223,15 @@ def density_a_per_dm2(given: Given) -> float:
         OutsideValidity: it is not above 0.
     """
     if given.has("current-density"):
-        if given.has("current"):
+        if given.has_any("current", *(each.name for each in ASK_AREA)):
             raise Refused(
                 f"calculate {given.calculation}",
                 "give either current-density, or current and the area, not both",
             )
-        return positive("current density", given.number("current-density"), "A/dm2")
+        return positive("current density", given.number("current-density"), CURRENT_DENSITY)
     if not given.has("current"):
         raise given.missing("current-density")
-    current_a = positive("current", given.number("current"), "A")
+    current_a = positive("current", given.number("current"), CURRENT)
     return current_density_a_per_dm2(current_a, area_dm2(given))
 
 
@@ -260,10 +249,15 @@ def mass_doubt(given: Given) -> Budget | None:
     """
     if not given.has_any("sensor-error", "efficiency-error"):
         return None
-    budget = charge_budget(sensor_class_ratio=given.number_or("sensor-error", 0.0))
-    efficiency = positive("efficiency", given.number("efficiency"), "")
+    efficiency = positive("efficiency", given.number("efficiency"), SHARE)
     half = given.number_or("efficiency-error", 0.0)
-    return budget.and_(limits_term("efficiency", half / efficiency, "typed in"))
+    return mass_budget(
+        charge_budget(sensor_class_ratio=given.number_or("sensor-error", 0.0)),
+        efficiency=efficiency,
+        low=efficiency - half,
+        high=efficiency + half,
+        equivalent_spread_ratio=given.deposit().equivalent_spread_ratio,
+    )
 
 
 def thickness_doubt(given: Given) -> Budget | None:

@@ -6,20 +6,20 @@ from dataclasses import replace
 
 from linewatch.core.calc.desk import Answer, Calculation, Given, Input, Worked
 from linewatch.core.calc.inputs import (
-    AREA,
-    CHARGE,
-    EFFICIENCY,
+    ASK_AREA,
+    ASK_CHARGE,
+    ASK_EFFICIENCY,
+    ASK_METAL,
+    ASK_THICKNESS,
     MASS_DOUBTS,
-    METAL,
-    THICKNESS,
     THICKNESS_DOUBTS,
     area_dm2,
     charge_ah,
     density_a_per_dm2,
     mass_doubt,
-    positive,
     thickness_doubt,
 )
+from linewatch.core.electrochemistry import validity
 from linewatch.core.electrochemistry.explanation import (
     FARADAY_LAW,
     Explanation,
@@ -62,7 +62,7 @@ _CURRENT_DENSITY = Input(
     symbol="j",
     is_optional=True,
 )
-_CURRENT = replace(CHARGE[1], is_optional=False)
+_CURRENT = replace(ASK_CHARGE[1], is_optional=False)
 
 
 def _mass(given: Given) -> Worked:
@@ -92,7 +92,7 @@ def _mass(given: Given) -> Worked:
 MASS = Calculation(
     name="mass",
     words="the metal that a charge lays down",
-    inputs=(METAL, EFFICIENCY, *CHARGE, *MASS_DOUBTS),
+    inputs=(ASK_METAL, ASK_EFFICIENCY, *ASK_CHARGE, *MASS_DOUBTS),
     formula="m = k η Q, with k = M / (n F); alloys: k = 1 / Σ (w / k)",
     sources=_METAL_SOURCES,
     work=_mass,
@@ -129,7 +129,14 @@ def _thickness(given: Given) -> Worked:
 THICKNESS_OF_CHARGE = Calculation(
     name="thickness",
     words="the mean thickness that a charge gives on an area",
-    inputs=(METAL, EFFICIENCY, *CHARGE, *AREA, _DISTRIBUTION, *THICKNESS_DOUBTS),
+    inputs=(
+        ASK_METAL,
+        ASK_EFFICIENCY,
+        *ASK_CHARGE,
+        *ASK_AREA,
+        _DISTRIBUTION,
+        *THICKNESS_DOUBTS,
+    ),
     formula="δ = 100 k η Q / (ρ A)   [µm, g/A·h, A·h, g/cm³, dm²]",
     sources=_THICKNESS_SOURCES,
     work=_thickness,
@@ -166,7 +173,7 @@ def _charge(given: Given) -> Worked:
 CHARGE_FOR_THICKNESS = Calculation(
     name="charge",
     words="the charge that a mean thickness takes on an area",
-    inputs=(METAL, EFFICIENCY, THICKNESS, *AREA, *THICKNESS_DOUBTS),
+    inputs=(ASK_METAL, ASK_EFFICIENCY, ASK_THICKNESS, *ASK_AREA, *THICKNESS_DOUBTS),
     formula="Q = δ ρ A / (100 k η)   [A·h, µm, g/cm³, dm², g/A·h]",
     sources=_THICKNESS_SOURCES,
     work=_charge,
@@ -177,7 +184,7 @@ def _growth(given: Given, deposit: Deposit) -> Growth:
     return Growth(
         equivalent_g_per_ah=deposit.equivalent_g_per_ah,
         density_g_per_cm3=deposit.density_g_per_cm3,
-        efficiency=positive("efficiency", given.number("efficiency"), ""),
+        efficiency=validity.positive("efficiency", given.number("efficiency"), validity.SHARE),
         area_dm2=1.0,
     )
 
@@ -187,7 +194,7 @@ def _time(given: Given) -> Worked:
     density = density_a_per_dm2(given)
     # The rate of one square decimetre: a current density is the current through it.
     rate = rate_um_per_h(density, _growth(given, deposit))
-    target_um = positive("thickness", given.number("thickness"), "µm")
+    target_um = validity.positive("thickness", given.number("thickness"), validity.THICKNESS)
     minutes = 60.0 * target_um / rate
     explanation = Explanation(
         figure="time for the thickness",
@@ -212,12 +219,12 @@ TIME = Calculation(
     name="time",
     words="how long a mean thickness takes",
     inputs=(
-        METAL,
-        EFFICIENCY,
-        THICKNESS,
+        ASK_METAL,
+        ASK_EFFICIENCY,
+        ASK_THICKNESS,
         _CURRENT_DENSITY,
         replace(_CURRENT, is_optional=True),
-        *AREA,
+        *ASK_AREA,
         *THICKNESS_DOUBTS,
     ),
     formula="t = δ ρ / (100 k η j)   [h, µm, g/cm³, g/A·h, A/dm²]",
@@ -241,7 +248,7 @@ def _current_density(given: Given) -> Worked:
 CURRENT_DENSITY = Calculation(
     name="current-density",
     words="the mean current density of a rack or a barrel",
-    inputs=(_CURRENT, *AREA),
+    inputs=(_CURRENT, *ASK_AREA),
     formula="j = I / A, with A = N A₁ on a rack and A = W a in a barrel",
     sources=("definition",),
     work=_current_density,
@@ -250,7 +257,9 @@ CURRENT_DENSITY = Calculation(
 
 def _current(given: Given) -> Worked:
     area = area_dm2(given)
-    density = positive("current density", given.number("current-density"), "A/dm2")
+    density = validity.positive(
+        "current density", given.number("current-density"), validity.CURRENT_DENSITY
+    )
     current_a = density * area
     return Worked(
         answers=(
@@ -273,7 +282,7 @@ CURRENT = Calculation(
     words="the current that a load needs for a current density",
     inputs=(
         replace(_CURRENT_DENSITY, words="current density", is_optional=False),
-        *AREA,
+        *ASK_AREA,
     ),
     formula="I = j A, with A = N A₁ on a rack and A = W a in a barrel",
     sources=("definition",),
@@ -311,7 +320,7 @@ def _equivalent(given: Given) -> Worked:
 EQUIVALENT = Calculation(
     name="equivalent",
     words="what one ampere-hour of full efficiency lays down of a metal or alloy",
-    inputs=(METAL,),
+    inputs=(ASK_METAL,),
     formula="k = M / (n F); alloys: k = 1 / Σ (w / k), ρ = 1 / Σ (w / ρ)",
     sources=_THICKNESS_SOURCES,
     work=_equivalent,

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from linewatch.core.calc.desk import Answer, Calculation, Given, Input, Worked
-from linewatch.core.calc.inputs import CHARGE, EFFICIENCY, METAL, charge_ah, positive
+from linewatch.core.calc.inputs import ASK_CHARGE, ASK_EFFICIENCY, ASK_METAL, charge_ah
 from linewatch.core.electrochemistry.baths import (
     additive_dose_ml,
     evaporation_l_per_h_m2,
@@ -18,6 +18,14 @@ from linewatch.core.electrochemistry.explanation import (
     explain_dose,
 )
 from linewatch.core.electrochemistry.rinse import flow_for_ratio, rinse_ratio, short_rinse_ratio
+from linewatch.core.electrochemistry.validity import (
+    AREA,
+    CONCENTRATION,
+    FILM,
+    FLOW,
+    VOLUME,
+    positive,
+)
 
 _MASS_BALANCE = "mass balance of well-mixed stages in counterflow"
 _STAGES = Input(
@@ -41,8 +49,8 @@ _BATH = Input(
 
 
 def _rinse(given: Given) -> Worked:
-    water = positive("water", given.number("water"), "L/min")
-    over = water / positive("drag-out", given.number("drag-out"), "L/min")
+    water = positive("water", given.number("water"), FLOW)
+    over = water / positive("drag-out", given.number("drag-out"), FLOW)
     stages = int(given.number("stages"))
     ratio = rinse_ratio(over, stages)
     answers = [
@@ -50,7 +58,7 @@ def _rinse(given: Given) -> Worked:
         Answer(name="short form (Q/D)^n", value=short_rinse_ratio(over, stages), unit=""),
     ]
     if given.has("bath"):
-        bath = positive("concentration in the bath", given.number("bath"), "g/L")
+        bath = positive("concentration in the bath", given.number("bath"), CONCENTRATION)
         answers.append(Answer(name="in the last stage", value=bath / ratio, unit="g/L"))
     explanation = Explanation(
         figure="rinse ratio",
@@ -86,7 +94,7 @@ RINSE = Calculation(
 
 
 def _rinse_water(given: Given) -> Worked:
-    drag_out = positive("drag-out", given.number("drag-out"), "L/min")
+    drag_out = positive("drag-out", given.number("drag-out"), FLOW)
     over = flow_for_ratio(given.number("ratio"), int(given.number("stages")))
     explanation = Explanation(
         figure="water for the ratio",
@@ -146,7 +154,7 @@ DOSE = Calculation(
             unit="mL/kA.h",
             symbol="r",
         ),
-        *CHARGE,
+        *ASK_CHARGE,
     ),
     formula="V = r Q / 1000   [mL, mL/kA·h, A·h]",
     sources=("the supplier's rate by charge (common practice)",),
@@ -155,12 +163,12 @@ DOSE = Calculation(
 
 
 def _drag_out(given: Given) -> Worked:
-    area = positive("area", given.number("area"), "dm2")
-    film = positive("film on the parts", given.number("film"), "mL/m2")
+    area = positive("area", given.number("area"), AREA)
+    film = positive("film on the parts", given.number("film"), FILM)
     volume_l = film * area / 100_000.0
     answers = [Answer(name="drag-out", value=volume_l, unit="L")]
     if given.has("bath"):
-        bath = positive("concentration in the bath", given.number("bath"), "g/L")
+        bath = positive("concentration in the bath", given.number("bath"), CONCENTRATION)
         answers.append(Answer(name="carried out", value=volume_l * bath, unit="g"))
     explanation = Explanation(
         figure="drag-out",
@@ -194,7 +202,7 @@ DRAG_OUT = Calculation(
 
 
 def _evaporation(given: Given) -> Worked:
-    surface_m2 = positive("surface", given.number("surface"), "dm2") / 100.0
+    surface_m2 = positive("surface", given.number("surface"), AREA) / 100.0
     speed = evaporation_l_per_h_m2(given.number("temperature"))
     explanation = Explanation(
         figure="evaporation",
@@ -233,7 +241,7 @@ EVAPORATION = Calculation(
 
 def _balance(given: Given) -> Worked:
     deposit, charge = given.deposit(), charge_ah(given)
-    volume_l = positive("volume of the bath", given.number("volume"), "L")
+    volume_l = positive("volume of the bath", given.number("volume"), VOLUME)
     balance = metal_balance(
         charge,
         deposit.equivalent_g_per_ah,
@@ -267,8 +275,8 @@ METAL_BALANCE = Calculation(
     name="metal-balance",
     words="what a charge does to the metal in a bath",
     inputs=(
-        METAL,
-        EFFICIENCY,
+        ASK_METAL,
+        ASK_EFFICIENCY,
         Input(
             name="anode-efficiency",
             words="share of the charge that dissolves metal; 0 with inert anodes",
@@ -276,7 +284,7 @@ METAL_BALANCE = Calculation(
             kind="ratio",
             symbol="η_anode",
         ),
-        *CHARGE,
+        *ASK_CHARGE,
         Input(
             name="volume",
             words="volume of the bath",

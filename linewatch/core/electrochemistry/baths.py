@@ -9,26 +9,21 @@ from dataclasses import dataclass
 from math import exp
 
 from linewatch.core.electrochemistry.faraday import FARADAY_AH_PER_MOL
+from linewatch.core.electrochemistry.validity import (
+    CHARGE,
+    CONCENTRATION,
+    DOSE,
+    EQUIVALENT,
+    MASS,
+    SHARE,
+    VOLUME,
+    not_negative,
+    positive,
+)
 from linewatch.core.errors import OutsideValidity
 
-INFINITE = float("inf")
 CRO3_PER_CR = 99.994 / 51.9961
 """Mass of chromic acid anhydride over its chromium [1] (IUPAC 2021 atomic weights)."""
-
-
-def _not_negative(quantity: str, value: float, unit: str) -> None:
-    if not 0.0 <= value < INFINITE:
-        raise OutsideValidity(quantity, value, 0.0, INFINITE, unit)
-
-
-def _positive(quantity: str, value: float, unit: str) -> None:
-    if not 0.0 < value < INFINITE:
-        raise OutsideValidity(quantity, value, 0.0, INFINITE, unit)
-
-
-def _ratio(quantity: str, value: float) -> None:
-    if not 0.0 <= value <= 1.0:
-        raise OutsideValidity(quantity, value, 0.0, 1.0, "")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -83,13 +78,13 @@ def metal_balance(  # noqa: PLR0913 - one argument a term of the balance
         ... ).gain_g
         492.73
     """
-    _not_negative("charge", charge_ah, "A·h")
-    _not_negative("electrochemical equivalent", equivalent_g_per_ah, "g/A·h")
-    _ratio("cathode efficiency", cathode_efficiency)
-    _ratio("anode efficiency", anode_efficiency)
-    _not_negative("drag-out", dragged_out_l, "L")
-    _not_negative("concentration", concentration_g_per_l, "g/L")
-    _not_negative("addition of metal", added_g, "g")
+    not_negative("charge", charge_ah, CHARGE)
+    not_negative("electrochemical equivalent", equivalent_g_per_ah, EQUIVALENT)
+    not_negative("cathode efficiency", cathode_efficiency, SHARE)
+    not_negative("anode efficiency", anode_efficiency, SHARE)
+    not_negative("drag-out", dragged_out_l, VOLUME)
+    not_negative("concentration", concentration_g_per_l, CONCENTRATION)
+    not_negative("addition of metal", added_g, MASS)
     return MetalBalance(
         dissolved_g=charge_ah * equivalent_g_per_ah * anode_efficiency,
         deposited_g=charge_ah * equivalent_g_per_ah * cathode_efficiency,
@@ -115,8 +110,8 @@ def acid_consumed_mol(charge_ah: float, *, hydrogen_ratio: float) -> float:
     References:
         M. Faraday, Phil. Trans. R. Soc. 124 (1834) 77-122; one electron an ion.
     """
-    _not_negative("charge", charge_ah, "A·h")
-    _ratio("share of hydrogen", hydrogen_ratio)
+    not_negative("charge", charge_ah, CHARGE)
+    not_negative("share of hydrogen", hydrogen_ratio, SHARE)
     return charge_ah * hydrogen_ratio / FARADAY_AH_PER_MOL
 
 
@@ -133,8 +128,8 @@ def drag_out_that_offsets_l(gain_g: float, concentration_g_per_l: float) -> floa
     Raises:
         OutsideValidity: an argument is outside its range, or not a number.
     """
-    _not_negative("gain of metal", gain_g, "g")
-    _positive("concentration", concentration_g_per_l, "g/L")
+    not_negative("gain of metal", gain_g, MASS)
+    positive("concentration", concentration_g_per_l, CONCENTRATION)
     return gain_g / concentration_g_per_l
 
 
@@ -150,7 +145,7 @@ def chromic_acid_g(chromium_g: float) -> float:
     Raises:
         OutsideValidity: the mass is negative or not a number.
     """
-    _not_negative("chromium", chromium_g, "g")
+    not_negative("chromium", chromium_g, MASS)
     return chromium_g * CRO3_PER_CR
 
 
@@ -171,8 +166,8 @@ def additive_dose_ml(charge_ah: float, dose_ml_per_kah: float) -> float:
         >>> additive_dose_ml(2400.0 * 7.5, 150.0)
         2700.0
     """
-    _not_negative("charge", charge_ah, "A·h")
-    _not_negative("dose", dose_ml_per_kah, "mL/kA·h")
+    not_negative("charge", charge_ah, CHARGE)
+    not_negative("dose", dose_ml_per_kah, DOSE)
     return charge_ah * dose_ml_per_kah / 1000.0
 
 

@@ -10,14 +10,14 @@ from __future__ import annotations
 from bisect import bisect_right
 from dataclasses import dataclass
 from itertools import pairwise
-from math import sqrt
+from typing import TYPE_CHECKING
 
+from linewatch.core.electrochemistry.validity import SHARE, not_negative
 from linewatch.core.errors import OutsideValidity
 
-
-def _ratio(quantity: str, value: float) -> None:
-    if not 0.0 <= value <= 1.0:
-        raise OutsideValidity(quantity, value, 0.0, 1.0, "")
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -45,7 +45,7 @@ class Efficiency:
             ("highest efficiency", self.high),
             *(("efficiency of the curve", ratio) for ratio in self.curve_ratio),
         ):
-            _ratio(quantity, value)
+            not_negative(quantity, value, SHARE)
         if not self.low <= self.value <= self.high:
             raise OutsideValidity("efficiency", self.value, self.low, self.high, "")
         points = self.curve_a_per_dm2
@@ -81,11 +81,24 @@ class Efficiency:
         share = (density - points[k]) / (points[k + 1] - points[k])
         return self.curve_ratio[k] + share * (self.curve_ratio[k + 1] - self.curve_ratio[k])
 
-    @property
-    def standard_uncertainty(self) -> float:
-        """Return the standard uncertainty [1]: the range taken as rectangular.
+    def at_each(self, current_density_a_per_dm2: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Return the efficiencies at many current densities; each as `at` gives it.
 
-        References:
-            JCGM 100:2008 (GUM), 4.3.7: half the width over the square root of three.
+        Args:
+            current_density_a_per_dm2: Cathodic current densities [A/dm2], shape (n,).
+
+        Returns:
+            Efficiencies [1], shape (n,); NaN where the curve does not reach, for one density
+            outside it must not cost the rest of an array. A NaN density gives NaN.
         """
-        return (self.high - self.low) / (2.0 * sqrt(3.0))
+        # Here, not at the top: the desk calculator reads this module and must not wait.
+        import numpy as np
+
+        density = current_density_a_per_dm2
+        if not self.curve_a_per_dm2:
+            return np.where(np.isnan(density), np.nan, self.value)
+        points, ratio = np.array(self.curve_a_per_dm2), np.array(self.curve_ratio)
+        k = np.clip(np.searchsorted(points, density, side="right") - 1, 0, len(points) - 2)
+        share = (density - points[k]) / (points[k + 1] - points[k])
+        found = ratio[k] + share * (ratio[k + 1] - ratio[k])
+        return np.where((density >= points[0]) & (density <= points[-1]), found, np.nan)

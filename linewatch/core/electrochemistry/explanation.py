@@ -14,7 +14,6 @@ from linewatch.core.electrochemistry.faraday import (
     FARADAY_SOURCE,
     equivalent_g_per_ah,
 )
-from linewatch.core.electrochemistry.metals import DENSITY_SOURCE, MASS_SOURCE
 from linewatch.core.electrochemistry.uncertainty import Budget
 
 if TYPE_CHECKING:
@@ -107,7 +106,7 @@ def constants_of(deposit: Deposit, *, with_density: bool = False) -> tuple[Const
                 symbol=f"M({metal.symbol})",
                 value=metal.molar_mass_g_per_mol,
                 unit="g/mol",
-                source=MASS_SOURCE,
+                source=metal.mass_source,
             ),
             Constant(
                 name=f"electrons an atom of {metal.name}",
@@ -141,7 +140,7 @@ def constants_of(deposit: Deposit, *, with_density: bool = False) -> tuple[Const
                     symbol=f"ρ({metal.symbol})",
                     value=metal.density_g_per_cm3,
                     unit="g/cm³",
-                    source=DENSITY_SOURCE,
+                    source=metal.density_source,
                 )
             )
     if len(deposit.parts) > 1:

@@ -8,7 +8,14 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from linewatch.core.errors import OutsideValidity
+from linewatch.core.electrochemistry.validity import (
+    CHARGE,
+    EQUIVALENT,
+    MASS,
+    SHARE,
+    not_negative,
+    positive,
+)
 
 if TYPE_CHECKING:
     from linewatch.core.electrochemistry.metals import Metal
@@ -21,18 +28,6 @@ FARADAY_C_PER_MOL = ELEMENTARY_CHARGE_C * AVOGADRO_PER_MOL
 SECONDS_PER_HOUR = 3600.0
 FARADAY_AH_PER_MOL = FARADAY_C_PER_MOL / SECONDS_PER_HOUR
 FARADAY_SOURCE = "F = e N_A, exact since 2019 (SI Brochure, 9th edition)"
-
-
-def c_from_ah(charge_ah: float) -> float:
-    """Return coulombs from ampere-hours.
-
-    Args:
-        charge_ah: Charge [A·h].
-
-    Returns:
-        Charge [C].
-    """
-    return charge_ah * SECONDS_PER_HOUR
 
 
 def equivalent_g_per_ah(metal: Metal) -> float:
@@ -79,7 +74,9 @@ def deposited_mass_g(
         >>> deposited_mass_g(1000.0, 1.094966, efficiency=0.96)
         1051.17
     """
-    _refuse(charge_ah, equivalent_g_per_ah, efficiency)
+    not_negative("charge", charge_ah, CHARGE)
+    positive("electrochemical equivalent", equivalent_g_per_ah, EQUIVALENT)
+    not_negative("efficiency", efficiency, SHARE)
     return charge_ah * equivalent_g_per_ah * efficiency
 
 
@@ -99,29 +96,7 @@ def charge_for_mass_ah(
     Raises:
         OutsideValidity: an argument is outside its range, or not a number.
     """
-    if not 0.0 <= mass_g < float("inf"):
-        raise OutsideValidity("mass", mass_g, 0.0, float("inf"), "g")
-    if not 0.0 < efficiency <= 1.0:
-        raise OutsideValidity("efficiency", efficiency, 0.0, 1.0, "")
-    _refuse(0.0, equivalent_g_per_ah, efficiency)
+    not_negative("mass", mass_g, MASS)
+    positive("electrochemical equivalent", equivalent_g_per_ah, EQUIVALENT)
+    positive("efficiency", efficiency, SHARE)
     return mass_g / (equivalent_g_per_ah * efficiency)
-
-
-LARGEST_EQUIVALENT_G_PER_AH = 10.0
-"""Above every plated metal's (gold(I) has 7.35 g/A·h): a larger number is a slip of units."""
-
-
-def _refuse(charge_ah: float, equivalent_g_per_ah: float, efficiency: float) -> None:
-    # `not x >= 0` on purpose: it also refuses NaN.
-    if not 0.0 <= charge_ah < float("inf"):
-        raise OutsideValidity("charge", charge_ah, 0.0, float("inf"), "A·h")
-    if not 0.0 < equivalent_g_per_ah <= LARGEST_EQUIVALENT_G_PER_AH:
-        raise OutsideValidity(
-            "electrochemical equivalent",
-            equivalent_g_per_ah,
-            0.0,
-            LARGEST_EQUIVALENT_G_PER_AH,
-            "g/A·h",
-        )
-    if not 0.0 <= efficiency <= 1.0:
-        raise OutsideValidity("efficiency", efficiency, 0.0, 1.0, "")

@@ -2,7 +2,7 @@
 
 Molar masses: IUPAC/CIAAW standard atomic weights 2021, abridged or conventional values
 (T. Prohaska et al., Pure Appl. Chem. 94 (2022) 573-600). Lead is given there as an interval,
-[206.14, 207.94]; 207.2 is its conventional value.
+[206.14, 207.94], since its isotopes depend on the ore; 207.2 is its conventional value.
 
 Densities: of the bulk metal near 20 °C, with the spread over general reference works
 (periodictable 2.1 and mendeleev 1.3, which take theirs from the CRC Handbook and others).
@@ -20,8 +20,10 @@ from linewatch.core.errors import OutsideValidity
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-MASS_SOURCE = "IUPAC/CIAAW standard atomic weights 2021"
-DENSITY_SOURCE = "general reference works, bulk metal near 20 °C"
+MASS_YEAR = 2021
+"""Of the table of standard atomic weights from which every row was taken."""
+MASS_SOURCE = f"IUPAC/CIAAW standard atomic weights {MASS_YEAR}"
+DENSITY_SOURCE = "periodictable 2.1 and mendeleev 1.3, bulk metal near 20 °C"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -37,6 +39,13 @@ class Metal:
     density_low_g_per_cm3: float
     """Least density that reference works give."""
     density_high_g_per_cm3: float
+    mass_year: int
+    """Year of the table from which the molar mass was taken."""
+    mass_source: str
+    density_source: str
+    mass_spread_ratio: float = 0.0
+    """Half of the molar mass's interval over the molar mass [1], where the table gives an
+    interval instead of a value; otherwise it is too small to matter."""
 
     @property
     def name(self) -> str:
@@ -48,7 +57,11 @@ _ROMAN = {1: "I", 2: "II", 3: "III", 4: "IV", 6: "VI"}
 
 
 def _rows(
-    symbol: str, molar_mass: float, densities: tuple[float, float, float], *valences: int
+    symbol: str,
+    molar_mass: float,
+    densities: tuple[float, float, float],
+    *valences: int,
+    mass_spread: float = 0.0,
 ) -> list[Metal]:
     usual, low, high = densities
     return [
@@ -59,6 +72,10 @@ def _rows(
             density_g_per_cm3=usual,
             density_low_g_per_cm3=low,
             density_high_g_per_cm3=high,
+            mass_year=MASS_YEAR,
+            mass_source=MASS_SOURCE,
+            density_source=DENSITY_SOURCE,
+            mass_spread_ratio=mass_spread / molar_mass,
         )
         for valence in valences
     ]
@@ -74,7 +91,7 @@ _METALS = [
     *_rows("Fe", 55.845, (7.87, 7.87, 7.90), 2),
     *_rows("In", 114.818, (7.31, 7.29, 7.31), 3),
     *_rows("Ni", 58.6934, (8.907, 8.90, 8.908), 2),
-    *_rows("Pb", 207.2, (11.34, 11.30, 11.35), 2),
+    *_rows("Pb", 207.2, (11.34, 11.30, 11.35), 2, mass_spread=(207.94 - 206.14) / 2.0),
     *_rows("Pd", 106.42, (12.02, 12.00, 12.02), 2),
     *_rows("Pt", 195.084, (21.45, 21.40, 21.50), 2, 4),
     *_rows("Rh", 102.90549, (12.41, 12.40, 12.50), 3),
@@ -100,6 +117,8 @@ class Deposit:
     """Ideal density: volumes add up."""
     density_spread_ratio: float
     """Half of the densities' spread over the density [1]."""
+    equivalent_spread_ratio: float = 0.0
+    """Half of the molar masses' intervals over the equivalent [1]; only lead has one."""
 
 
 FRACTION_TOLERANCE = 1e-6
@@ -156,4 +175,9 @@ def deposit(parts: Mapping[str, float]) -> Deposit:
         equivalent_g_per_ah=1.0 / ah_per_g,
         density_g_per_cm3=1.0 / volume,
         density_spread_ratio=spread,
+        # d ln k / d ln M of a part is its share of the charge, w k / k_i.
+        equivalent_spread_ratio=sum(
+            fraction / equivalent_g_per_ah(metal) / ah_per_g * metal.mass_spread_ratio
+            for metal, fraction in metals
+        ),
     )

@@ -4,15 +4,21 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from linewatch.core.electrochemistry.validity import (
+    CONCENTRATION,
+    DILUTION,
+    FLOW,
+    VOLUME,
+    not_negative,
+    positive,
+)
 from linewatch.core.errors import OutsideValidity
 
-INFINITE = float("inf")
 MOST_STAGES = 10
 
 
 def _check(flow_over_drag_out: float, stages: int) -> None:
-    if not 0.0 < flow_over_drag_out < INFINITE:
-        raise OutsideValidity("water over drag-out", flow_over_drag_out, 0.0, INFINITE, "")
+    positive("water over drag-out", flow_over_drag_out, DILUTION)
     if not 1 <= stages <= MOST_STAGES:
         raise OutsideValidity("stages", stages, 1, MOST_STAGES, "")
 
@@ -73,8 +79,8 @@ def flow_for_ratio(ratio: float, stages: int) -> float:
     Raises:
         OutsideValidity: an argument is outside its range.
     """
-    if not 1.0 < ratio < INFINITE:
-        raise OutsideValidity("rinse ratio", ratio, 1.0, INFINITE, "")
+    if not 1.0 < ratio <= DILUTION.most:
+        raise OutsideValidity("rinse ratio", ratio, 1.0, DILUTION.most, "")
     _check(1.0, stages)
     low, high = 0.0, ratio
     # The polynomial rises from 1, so halving finds its only root to the last bit.
@@ -120,18 +126,10 @@ def rinse_step(
     References:
         Mass balance of a stirred tank.
     """
-    for quantity, value, unit in (
-        ("drag-out", drag_out_l, "L"),
-        ("concentration", bath_g_per_l, "g/L"),
-    ):
-        if not 0.0 <= value < INFINITE:
-            raise OutsideValidity(quantity, value, 0.0, INFINITE, unit)
-    for quantity, value, unit in (
-        ("volume", volume_l, "L"),
-        ("flow", flow_l_per_min, "L/min"),
-    ):
-        if not 0.0 < value < INFINITE:
-            raise OutsideValidity(quantity, value, 0.0, INFINITE, unit)
+    not_negative("drag-out", drag_out_l, VOLUME)
+    not_negative("concentration", bath_g_per_l, CONCENTRATION)
+    positive("volume", volume_l, VOLUME)
+    positive("flow", flow_l_per_min, FLOW)
     return RinseStep(
         rise_g_per_l=drag_out_l * bath_g_per_l / volume_l,
         decay_s=60.0 * volume_l / flow_l_per_min,

@@ -8,22 +8,25 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from linewatch.core.electrochemistry.validity import (
+    AREA,
+    AREA_PER_MASS,
+    COUNT,
+    CURRENT,
+    DENSITY,
+    MASS,
+    RATE,
+    SHARE,
+    THICKNESS,
+    WEIGHT,
+    not_negative,
+    positive,
+)
 from linewatch.core.errors import OutsideValidity, Refused
 
 UM_PER_G_PER_DM2_G_PER_CM3 = 100.0
 """1 g over 1 dm2 of density 1 g/cm3 is 1 cm3 / 100 cm2 = 100 µm."""
 SECONDS_PER_HOUR = 3600.0
-INFINITE = float("inf")
-
-
-def _positive(quantity: str, value: float, unit: str) -> None:
-    if not 0.0 < value < INFINITE:
-        raise OutsideValidity(quantity, value, 0.0, INFINITE, unit)
-
-
-def _not_negative(quantity: str, value: float, unit: str) -> None:
-    if not 0.0 <= value < INFINITE:
-        raise OutsideValidity(quantity, value, 0.0, INFINITE, unit)
 
 
 def mean_thickness_um(mass_g: float, density_g_per_cm3: float, area_dm2: float) -> float:
@@ -44,9 +47,9 @@ def mean_thickness_um(mass_g: float, density_g_per_cm3: float, area_dm2: float) 
         >>> mean_thickness_um(1.094966, 8.907, 1.0)
         12.2933
     """
-    _not_negative("mass", mass_g, "g")
-    _positive("density", density_g_per_cm3, "g/cm3")
-    _positive("area", area_dm2, "dm2")
+    not_negative("mass", mass_g, MASS)
+    positive("density", density_g_per_cm3, DENSITY)
+    positive("area", area_dm2, AREA)
     return UM_PER_G_PER_DM2_G_PER_CM3 * mass_g / (density_g_per_cm3 * area_dm2)
 
 
@@ -66,9 +69,9 @@ def mass_for_thickness_g(
     Raises:
         OutsideValidity: an argument is outside its range, or not a number.
     """
-    _not_negative("thickness", thickness_um, "µm")
-    _positive("density", density_g_per_cm3, "g/cm3")
-    _positive("area", area_dm2, "dm2")
+    not_negative("thickness", thickness_um, THICKNESS)
+    positive("density", density_g_per_cm3, DENSITY)
+    positive("area", area_dm2, AREA)
     return thickness_um * density_g_per_cm3 * area_dm2 / UM_PER_G_PER_DM2_G_PER_CM3
 
 
@@ -86,10 +89,8 @@ def thinnest_um(mean_um: float, *, distribution_ratio: float) -> float:
     Raises:
         OutsideValidity: an argument is outside its range, or not a number.
     """
-    _not_negative("mean thickness", mean_um, "µm")
-    if not 0.0 < distribution_ratio <= 1.0:
-        raise OutsideValidity("distribution factor", distribution_ratio, 0.0, 1.0, "")
-    return mean_um * distribution_ratio
+    not_negative("mean thickness", mean_um, THICKNESS)
+    return mean_um * positive("distribution factor", distribution_ratio, SHARE)
 
 
 def rack_area_dm2(count: float, area_per_part_dm2: float) -> float:
@@ -105,8 +106,8 @@ def rack_area_dm2(count: float, area_per_part_dm2: float) -> float:
     Raises:
         OutsideValidity: an argument is outside its range, or not a number.
     """
-    _positive("count of parts", count, "")
-    _positive("area a part", area_per_part_dm2, "dm2")
+    positive("count of parts", count, COUNT)
+    positive("area a part", area_per_part_dm2, AREA)
     return count * area_per_part_dm2
 
 
@@ -125,8 +126,8 @@ def barrel_area_dm2(mass_kg: float, area_per_mass_dm2_per_kg: float) -> float:
     Raises:
         OutsideValidity: an argument is outside its range, or not a number.
     """
-    _positive("weight of the parts", mass_kg, "kg")
-    _positive("area a kilogram", area_per_mass_dm2_per_kg, "dm2/kg")
+    positive("weight of the parts", mass_kg, WEIGHT)
+    positive("area a kilogram", area_per_mass_dm2_per_kg, AREA_PER_MASS)
     return mass_kg * area_per_mass_dm2_per_kg
 
 
@@ -143,9 +144,9 @@ def current_density_a_per_dm2(current_a: float, area_dm2: float) -> float:
     Raises:
         OutsideValidity: an argument is outside its range, or not a number.
     """
-    if not abs(current_a) < INFINITE:
-        raise OutsideValidity("current", current_a, -INFINITE, INFINITE, "A")
-    _positive("area", area_dm2, "dm2")
+    if not abs(current_a) <= CURRENT.most:
+        raise OutsideValidity("current", current_a, -CURRENT.most, CURRENT.most, CURRENT.unit)
+    positive("area", area_dm2, AREA)
     return current_a / area_dm2
 
 
@@ -172,9 +173,8 @@ def rate_um_per_h(current_a: float, growth: Growth) -> float:
     Raises:
         OutsideValidity: an argument is outside its range, or not a number.
     """
-    _not_negative("current", current_a, "A")
-    if not 0.0 <= growth.efficiency <= 1.0:
-        raise OutsideValidity("efficiency", growth.efficiency, 0.0, 1.0, "")
+    not_negative("current", current_a, CURRENT)
+    not_negative("efficiency", growth.efficiency, SHARE)
     mass_g_per_h = current_a * growth.equivalent_g_per_ah * growth.efficiency
     return mean_thickness_um(mass_g_per_h, growth.density_g_per_cm3, growth.area_dm2)
 
@@ -201,15 +201,15 @@ def time_to_target_s(
         Time [s]; 0 if the target is reached.
 
     Raises:
-        OutsideValidity: a thickness is negative or not a number.
+        OutsideValidity: a thickness or the rate is negative or not a number.
         Refused: the rate is nothing or unsteady: a time would mean nothing.
     """
-    _not_negative("target thickness", target_um, "µm")
-    _not_negative("present thickness", present_um, "µm")
+    not_negative("target thickness", target_um, THICKNESS)
+    not_negative("present thickness", present_um, THICKNESS)
     if present_um >= target_um:
         return 0.0
     asked = "time to target"
-    if not rate_um_per_h > 0.0:
+    if not_negative("deposition rate", rate_um_per_h, RATE) <= 0.0:
         raise Refused(asked, "no current flows")
     if not spread_ratio <= STEADY_RATIO:
         raise Refused(asked, "the current is not steady")

@@ -13,6 +13,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from math import sqrt
 
+from linewatch.core.electrochemistry.validity import SHARE, not_negative, positive
 from linewatch.core.errors import OutsideValidity
 
 COVERAGE = 2.0
@@ -46,8 +47,7 @@ def limits_term(name: str, half_width_ratio: float, source: str = "") -> Term:
     References:
         GUM 4.3.7.
     """
-    if not 0.0 <= half_width_ratio < float("inf"):
-        raise OutsideValidity(f"limit of error of {name}", half_width_ratio, 0.0, 1.0, "")
+    not_negative(f"limit of error of {name}", half_width_ratio, SHARE)
     return Term(name=name, standard_ratio=half_width_ratio / sqrt(3.0), source=source)
 
 
@@ -91,14 +91,22 @@ def charge_budget(*, sensor_class_ratio: float, offset_ratio: float = 0.0) -> Bu
     return Budget(terms=tuple(terms))
 
 
-def mass_budget(charge: Budget, *, efficiency: float, low: float, high: float) -> Budget:
-    """Return the budget of a mass: the charge's, and the efficiency's range.
+def mass_budget(
+    charge: Budget,
+    *,
+    efficiency: float,
+    low: float,
+    high: float,
+    equivalent_spread_ratio: float = 0.0,
+) -> Budget:
+    """Return the budget of a mass: the charge's, the efficiency's range, lead's molar mass.
 
     Args:
         charge: Budget of the charge.
         efficiency: Efficiency used [1], above 0.
         low: Lowest believed [1].
         high: Highest believed [1].
+        equivalent_spread_ratio: The deposit's own, which only lead makes more than 0 [1].
 
     Returns:
         The budget.
@@ -106,12 +114,16 @@ def mass_budget(charge: Budget, *, efficiency: float, low: float, high: float) -
     Raises:
         OutsideValidity: the efficiency is not above 0, or outside its own range.
     """
-    if not 0.0 < efficiency <= 1.0:
-        raise OutsideValidity("efficiency", efficiency, 0.0, 1.0, "")
+    positive("efficiency", efficiency, SHARE)
     if not low <= efficiency <= high:
         raise OutsideValidity("efficiency", efficiency, low, high, "")
     half = (high - low) / 2.0
-    return charge.and_(limits_term("efficiency", half / efficiency, "its believed range"))
+    budget = charge.and_(limits_term("efficiency", half / efficiency, "its believed range"))
+    if not equivalent_spread_ratio:
+        return budget
+    return budget.and_(
+        limits_term("molar mass", equivalent_spread_ratio, "interval of the table")
+    )
 
 
 def thickness_budget(

@@ -3,6 +3,7 @@
 import math
 import random
 
+import numpy as np
 import periodictable
 import pytest
 import scipy.constants
@@ -35,6 +36,49 @@ def test_a_general_library_of_elements_agrees_on_the_molar_mass(name: str):
     theirs = getattr(periodictable, metal.symbol).mass
 
     assert metal.molar_mass_g_per_mol == pytest.approx(theirs, rel=5e-5)
+
+
+@pytest.mark.published
+@pytest.mark.parametrize("name", METALS)
+def test_a_general_library_of_elements_lies_within_the_spread_of_densities(name: str):
+    metal = METALS[name]
+    theirs = getattr(periodictable, metal.symbol).density
+
+    assert metal.density_low_g_per_cm3 <= theirs <= metal.density_high_g_per_cm3
+
+
+@pytest.mark.parametrize("name", METALS)
+def test_every_metal_tells_year_and_source_and_lies_within_its_own_spread(name: str):
+    metal = METALS[name]
+
+    assert str(metal.mass_year) in metal.mass_source
+    assert metal.density_source
+    assert (
+        metal.density_low_g_per_cm3 <= metal.density_g_per_cm3 <= metal.density_high_g_per_cm3
+    )
+
+
+def test_only_lead_has_a_molar_mass_that_depends_on_the_ore():
+    """CIAAW gives lead as [206.14, 207.94]; half of that over 207.2 is 0.43 %."""
+    assert {name for name in METALS if METALS[name].mass_spread_ratio} == {"Pb(II)"}
+    solder = deposit({"Sn(II)": 0.6, "Pb(II)": 0.4})
+    lead = deposit({"Pb(II)": 1.0})
+    assert lead.equivalent_spread_ratio == pytest.approx(0.9 / 207.2)
+    # Lead takes 28 % of the solder's charge, so the equivalent doubts 28 % as much.
+    assert solder.equivalent_spread_ratio == pytest.approx(0.0012, rel=0.01)
+
+
+def test_the_doubt_of_leads_molar_mass_is_a_term_of_its_own():
+    sure = mass_budget(charge_budget(sensor_class_ratio=0.01), efficiency=1, low=1, high=1)
+    lead = mass_budget(
+        charge_budget(sensor_class_ratio=0.01),
+        efficiency=1.0,
+        low=1.0,
+        high=1.0,
+        equivalent_spread_ratio=0.9 / 207.2,
+    )
+
+    assert [term.name for term in lead.terms if term not in sure.terms] == ["molar mass"]
 
 
 @pytest.mark.published
@@ -74,7 +118,7 @@ def test_mass_of_two_parts_is_the_mass_of_the_whole(charge: float, share: float)
     assert sum(parts) == pytest.approx(whole)
 
 
-@given(um=SENSIBLE, area=SENSIBLE)
+@given(um=st.floats(1e-3, 1e4), area=st.floats(1e-3, 1e5))
 def test_thickness_undoes_mass(um: float, area: float):
     mass = thickness.mass_for_thickness_g(um, 8.907, area)
 
@@ -181,6 +225,24 @@ def test_a_curve_meets_its_points():
 def test_outside_its_curve_an_efficiency_is_refused_not_extrapolated(density: float):
     with pytest.raises(OutsideValidity, match="current density"):
         CURVE.at(density)
+
+
+@given(densities=st.lists(st.floats(-5.0, 60.0), max_size=20))
+def test_many_densities_at_once_give_what_each_gives_alone(densities: list[float]):
+    found = CURVE.at_each(np.array(densities))
+
+    for density, ratio in zip(densities, found.tolist(), strict=True):
+        if 10.0 <= density <= 40.0:
+            assert ratio == CURVE.at(density)
+        else:
+            assert math.isnan(ratio)
+
+
+def test_many_densities_without_a_curve_give_the_single_value_but_nothing_stays_nothing():
+    found = Efficiency(value=0.95, low=0.9, high=1.0).at_each(np.array([1.0, math.nan]))
+
+    assert found[0] == 0.95
+    assert math.isnan(found[1])
 
 
 def test_without_a_curve_the_single_value_holds():

@@ -3,12 +3,13 @@
 import math
 
 import pytest
+import scipy.constants
 import thermocouple_its90
 from hypothesis import given
 from hypothesis import strategies as st
 
 from linewatch.core.errors import OutsideValidity
-from linewatch.core.instruments import loop, rtd, thermocouple
+from linewatch.core.instruments import loop, ph, rtd, thermocouple
 
 
 @given(t=st.floats(-200.0, 850.0))
@@ -81,3 +82,18 @@ def test_a_loop_is_straight(share: float, low: float, span: float):
     assert loop.from_loop(4.0 + 16.0 * share, low, low + span) == pytest.approx(
         low + share * span, abs=1e-6 * span + 1e-9 * abs(low)
     )
+
+
+@pytest.mark.published
+def test_the_slope_of_a_ph_electrode_is_what_a_general_library_of_constants_gives():
+    theirs = (
+        scipy.constants.R * 298.15 * math.log(10.0) / scipy.constants.value("Faraday constant")
+    )
+
+    assert ph.slope_mv_per_ph(25.0) == pytest.approx(1000.0 * theirs, rel=1e-9)
+
+
+@pytest.mark.parametrize("t", [-11.0, 131.0, math.nan])
+def test_an_electrode_beyond_its_range_has_no_slope(t: float):
+    with pytest.raises(OutsideValidity, match="temperature"):
+        ph.slope_mv_per_ph(t)
