@@ -87,6 +87,8 @@ class Engine:
         self._recording = True
         self.taken_mono_ns = run.at.mono_ns
         """Line time of the last entry that was fed to the line."""
+        self.read_mono_ns = run.at.mono_ns
+        """Line time of the last block that was fed to the line."""
         self.on_picture: Callable[[LinePicture], None] | None = None
         """Called with each new picture, for a viewer in the same process."""
 
@@ -149,6 +151,8 @@ class Engine:
         events = self._moved(entry)
         self._entries.append(entry)
         self.taken_mono_ns = max(self.taken_mono_ns, _mono_ns(entry))
+        if isinstance(entry, Readings):
+            self.read_mono_ns = max(self.read_mono_ns, entry.mono_ns)
         self._scan_ms += 0.05 * ((self._clock.wall_s() - began) * 1e3 - self._scan_ms)
         self._note(events)
 

@@ -43,6 +43,11 @@ async def collect(
     try:
         memory = journal.memory()
         clock = SystemClock(speed=speed, last=last_seen(memory))
+        links = [_link_plan(settings, clock) for settings in works.links]
+        journal.record_configuration(
+            works.fingerprint, works.text, who=who, why="collector started", at=clock.now()
+        )
+        # The run begins as late as it can: until the first answers come its time is unmetered.
         run = RunStart(
             run_id=uuid.uuid4().hex,
             at=clock.now(),
@@ -50,16 +55,7 @@ async def collect(
             speed=speed,
             who=who,
         )
-        journal.record_configuration(
-            works.fingerprint, works.text, who=who, why="collector started", at=run.at
-        )
-        engine = Engine(
-            lambda kept: Line(works.plan, kept),
-            [_link_plan(settings, clock) for settings in works.links],
-            clock,
-            journal,
-            run,
-        )
+        engine = Engine(lambda kept: Line(works.plan, kept), links, clock, journal, run)
         if began is not None:
             began(clock)
         await engine.run(stop)
@@ -71,8 +67,11 @@ async def collect(
 def _link_plan(settings: LinkSettings, clock: SystemClock) -> LinkPlan:
     from linewatch import drivers
 
+    # Made now, so that loading its modules does not delay the first poll.
+    ready = [drivers.open_driver(settings, clock)]
+
     def open_driver() -> Driver:
-        return drivers.open_driver(settings, clock)
+        return ready.pop() if ready else drivers.open_driver(settings, clock)
 
     return LinkPlan(
         id=settings.link.id,

@@ -44,7 +44,7 @@ async def run_headless(
     picture = engine.picture()
     end_ns = engine.taken_mono_ns
     before = await asyncio.to_thread(plant.truth, clock.wall_at(start_ns))
-    after = await asyncio.to_thread(plant.truth, clock.wall_at(end_ns))
+    after = await asyncio.to_thread(plant.truth, clock.wall_at(engine.read_mono_ns))
     return {
         "elapsed_s": (end_ns - start_ns) / 1e9,
         "poll_s": picture.poll_s,
