@@ -41,7 +41,7 @@ def test_a_file_that_is_not_there(linewatch: Run, tmp_path: Path, command: str):
             ["colour"],
         ),
         (GOOD.replace('rated_current = "', 'rated_current = "9 L '), ["rated_current"]),
-        (GOOD + GOOD[GOOD.index("[[tank]]") :], ["twice"]),
+        (GOOD + GOOD[GOOD.index("[[tank]]") :], ["have this id"]),
     ],
     ids=["broken", "unknown key", "wrong unit", "doubled id"],
 )
