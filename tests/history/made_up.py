@@ -110,3 +110,21 @@ def picture(second: float = 0.0, *, tanks: int = 3) -> LinePicture:
             for number in range(tanks)
         ),
     )
+
+
+def recorded_hours(store, hours: int, *, begin_s: float = 0.0) -> None:
+    """Record so many hours of the made-up line, a block a minute; archive what is closed."""
+    from dataclasses import replace
+
+    from linewatch import history
+
+    tanks = replace(TANKS, period_ns=60 * NS)
+    journal = history.open_journal(store, LINE)
+    journal.append(batch(run_start(begin_s)))
+    for minute in range(1, hours * 60 + 1):
+        second = begin_s + minute * 60.0
+        new = block(second, 60.0 + minute % 7, 1000.0 - minute, 50.0, layout=tanks)
+        journal.append(batch(new, memory={"minute": str(minute).encode()}))
+    journal.settle()
+    assert journal.archivist.settle(), journal.archivist.trouble
+    journal.close()
