@@ -58,7 +58,7 @@ class Engine:
         links: What to open.
         clock: The time.
         journal: Where the sequence goes.
-        run: How this run starts.
+        run: How this run starts; its moment is set when it does.
     """
 
     def __init__(
@@ -71,7 +71,8 @@ class Engine:
     ) -> None:
         self._make_line = make_line
         self._line = make_line(journal.memory())
-        self._clock = clock
+        self.clock = clock
+        """The time it goes by."""
         self._journal = journal
         self._run = run
         self._queue: asyncio.Queue[Readings] = asyncio.Queue(QUEUE_BLOCKS)
@@ -89,12 +90,19 @@ class Engine:
         """Line time of the last entry that was fed to the line."""
         self.read_mono_ns = run.at.mono_ns
         """Line time of the last block that was fed to the line."""
+        self.on_begin: Callable[[RunStart], None] | None = None
+        """Called when the run begins."""
         self.on_picture: Callable[[LinePicture], None] | None = None
         """Called with each new picture, for a viewer in the same process."""
 
     async def run(self, stop: asyncio.Event) -> None:
         """Run until `stop` is set or a person ends the collecting; then commit everything."""
+        # The first picture loads what later ones need; no poll should have to wait for that.
+        self.publish()
+        self._run = replace(self._run, at=self.clock.now())
         self._take(self._run)
+        if self.on_begin is not None:
+            self.on_begin(self._run)
         tasks = [
             asyncio.create_task(link.run(stop), name=f"link {link.picture().id}")
             for link in self._links
@@ -112,7 +120,7 @@ class Engine:
 
     def picture(self) -> LinePicture:
         """Return the line as it is now, with links and recording."""
-        now = self._clock.now()
+        now = self.clock.now()
         running, dropped, reason, since = self._journal.recording()
         links = tuple(link.picture() for link in self._links)
         reached = [link.poll_s for link in links if link.poll_s is not None]
@@ -120,7 +128,7 @@ class Engine:
             self._line.picture(now),
             run_id=self._run.run_id,
             started_utc_ns=self._run.at.utc_ns,
-            speed=self._clock.speed,
+            speed=self.clock.speed,
             links=links,
             poll_s=max(reached, default=None),
             scan_ms=self._scan_ms,
@@ -147,13 +155,13 @@ class Engine:
 
     def _take(self, entry: Entry) -> None:
         """Feed one entry to the line and keep it for the journal."""
-        began = self._clock.wall_s()
+        began = self.clock.wall_s()
         events = self._moved(entry)
         self._entries.append(entry)
         self.taken_mono_ns = max(self.taken_mono_ns, _mono_ns(entry))
         if isinstance(entry, Readings):
             self.read_mono_ns = max(self.read_mono_ns, entry.mono_ns)
-        self._scan_ms += 0.05 * ((self._clock.wall_s() - began) * 1e3 - self._scan_ms)
+        self._scan_ms += 0.05 * ((self.clock.wall_s() - began) * 1e3 - self._scan_ms)
         self._note(events)
 
     def _moved(self, entry: Entry) -> list[Event]:
@@ -175,18 +183,18 @@ class Engine:
 
     async def _house(self, stop: asyncio.Event, tasks: Sequence[asyncio.Task[None]]) -> None:
         """Look after everything that is due, until the end."""
-        tick_due_ns = self._clock.now().mono_ns + TICK_NS
+        tick_due_ns = self.clock.now().mono_ns + TICK_NS
         while not stop.is_set():
             for task in tasks:
                 if task.done() and not task.cancelled():
                     # A bug below the links stops the collector: better no record than a wrong.
                     task.result()
             self._carry_out(self._journal.requests(), stop)
-            now = self._clock.now()
+            now = self.clock.now()
             if now.mono_ns >= tick_due_ns:
                 self._take(Tick(at=now))
                 tick_due_ns = now.mono_ns + TICK_NS
-            wall_s = self._clock.wall_s()
+            wall_s = self.clock.wall_s()
             if wall_s >= self._batch_due_s:
                 self._hand_over()
                 self._batch_due_s = wall_s + BATCH_S
@@ -204,7 +212,7 @@ class Engine:
             if request.number in self._taken:
                 continue
             self._taken.add(request.number)
-            now = self._clock.now()
+            now = self.clock.now()
             if isinstance(request.command, EndCollecting):
                 text = f"collecting ended by {request.command.who}"
                 self._note([self._event(EventKind.RUN_STOPPED, now, text)])
@@ -227,7 +235,7 @@ class Engine:
         if not (self._entries or self._events or self._outcomes):
             return
         memory: dict[str, bytes] = dict(self._line.changed_memory())
-        memory[CLOCK_MEMORY] = _clock_memory(self._clock)
+        memory[CLOCK_MEMORY] = _clock_memory(self.clock)
         self._journal.append(
             Batch(
                 entries=self._entries,
@@ -250,7 +258,7 @@ class Engine:
         self._outcomes.clear()
         self._taken.clear()
         self._line = self._make_line(memory)
-        self._run = replace(self._run, run_id=uuid.uuid4().hex, at=self._clock.now())
+        self._run = replace(self._run, run_id=uuid.uuid4().hex, at=self.clock.now())
         self._take(self._run)
 
     def _watch_recording(self, now: Moment) -> None:

@@ -28,7 +28,7 @@ async def collect(
     speed: float = 1.0,
     who: str = "",
     stop: asyncio.Event,
-    began: Callable[[SystemClock], None] | None = None,
+    began: Callable[[RunStart], None] | None = None,
 ) -> Engine:
     """Collect until `stop` is set or a person ends it; return the engine as it ended.
 
@@ -47,7 +47,6 @@ async def collect(
         journal.record_configuration(
             works.fingerprint, works.text, who=who, why="collector started", at=clock.now()
         )
-        # The run begins as late as it can: until the first answers come its time is unmetered.
         run = RunStart(
             run_id=uuid.uuid4().hex,
             at=clock.now(),
@@ -56,8 +55,7 @@ async def collect(
             who=who,
         )
         engine = Engine(lambda kept: Line(works.plan, kept), links, clock, journal, run)
-        if began is not None:
-            began(clock)
+        engine.on_begin = began
         await engine.run(stop)
         return engine
     finally:

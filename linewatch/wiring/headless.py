@@ -13,8 +13,8 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from linewatch.config import Works
+    from linewatch.core.ports import RunStart
     from linewatch.core.view import ChargePicture, LinePicture, TankPicture
-    from linewatch.engine.clock import SystemClock
     from linewatch.wiring.plant import RunningPlant
 
 
@@ -33,14 +33,14 @@ async def run_headless(
         loop.call_soon_threadsafe(stop.set)
 
     when_asked_to_end(end)
-    spans: list[tuple[SystemClock, int]] = []
+    starts_ns: list[int] = []
 
-    def began(clock: SystemClock) -> None:
-        spans.append((clock, clock.now().mono_ns))
+    def began(run: RunStart) -> None:
+        starts_ns.append(run.at.mono_ns)
         loop.call_later(for_s / speed, stop.set)
 
     engine = await collect(works, store, speed=speed, who="demo", stop=stop, began=began)
-    clock, start_ns = spans[0]
+    clock, start_ns = engine.clock, starts_ns[0]
     picture = engine.picture()
     end_ns = engine.taken_mono_ns
     before = await asyncio.to_thread(plant.truth, clock.wall_at(start_ns))
