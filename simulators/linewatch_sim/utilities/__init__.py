@@ -1,7 +1,7 @@
 """What serves the lines: water treatment, extraction and scrubber, water supply.
 
-Each part is a small model with knobs (what may go wrong), a slow step, and `told`: what its
-instruments could see, by name.
+Each is a small model with a slow step and `told`: what there is to see, by name. `Utilities`
+is all of them as one part of a plant, with what may be wrong and the noise of instruments.
 """
 
 from linewatch_sim.utilities.air import Air
