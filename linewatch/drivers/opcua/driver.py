@@ -24,6 +24,7 @@ from linewatch.drivers.opcua.newest import Newest
 from linewatch.drivers.opcua.nodes import node_id
 from linewatch.drivers.opcua.notes import Notes
 from linewatch.drivers.opcua.session import Session
+from linewatch.drivers.text import cleaned
 
 if TYPE_CHECKING:
     from collections.abc import AsyncIterator
@@ -317,7 +318,7 @@ class OpcuaDriver:
 
 def _browse_name(told: ua.DataValue) -> str:
     name = None if told.Value is None else told.Value.Value
-    return str(name.Name) if isinstance(name, ua.QualifiedName) else ""
+    return cleaned(str(name.Name)) if isinstance(name, ua.QualifiedName) else ""
 
 
 def _unit(told: ua.DataValue) -> str:

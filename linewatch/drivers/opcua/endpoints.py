@@ -49,15 +49,18 @@ def check_endpoint(
         if each.SecurityMode == mode and each.SecurityPolicyUri == policy
     ]
     if not fitting:
-        raise LinkLost(
-            link.id, _DOING, f"it offers no {link.security}; it offers {_offered(endpoints)}"
-        )
+        raise _refused(link, f"it offers no {link.security}; it offers {_offered(endpoints)}")
     endpoint = fitting[0]
     if pinned is not None:
         _check_certificate(link, endpoint.ServerCertificate, pinned)
     if has_secrets and _password_is_bare(endpoint):
         happened = "it would take the password in the clear; use security sign-and-encrypt"
-        raise LinkLost(link.id, _DOING, happened)
+        raise _refused(link, happened)
+
+
+def _refused(link: LinkSection, happened: str) -> LinkLost:
+    """Return an error that waiting will not cure: a person must act."""
+    return LinkLost(link.id, _DOING, happened, lasting=True)
 
 
 def _offered(endpoints: Sequence[ua.EndpointDescription]) -> str:
@@ -70,14 +73,14 @@ def _offered(endpoints: Sequence[ua.EndpointDescription]) -> str:
 
 def _check_certificate(link: LinkSection, shown: bytes | None, pinned: bytes) -> None:
     if shown is None:
-        raise LinkLost(link.id, _DOING, "it shows no certificate, but one is pinned")
+        raise _refused(link, "it shows no certificate, but one is pinned")
     # A chain may follow; the server's own certificate stands first.
     if shown[: len(pinned)] != pinned:
         first = shown[: int.from_bytes(shown[2:4], "big") + 4]
         happened = (
             f"it shows certificate {fingerprint(first)}; trusted is {fingerprint(pinned)}"
         )
-        raise LinkLost(link.id, _DOING, happened)
+        raise _refused(link, happened)
 
 
 def _password_is_bare(endpoint: ua.EndpointDescription) -> bool:

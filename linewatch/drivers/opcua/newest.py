@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from asyncua import ua
+    from numpy.typing import NDArray
 
     from linewatch.core.readings import Layout, Moment
     from linewatch.drivers.opcua.items import Item
@@ -56,6 +57,7 @@ class Newest:
         self._items = items
         self._tolerance_ns = tolerance_ns
         self._place = {item.tag: place for place, item in enumerate(items)}
+        self._places: dict[tuple[str, ...], NDArray[np.intp]] = {}
         self._value = np.full(count, np.nan)
         self._quality = np.full(count, Quality.NOT_YET, dtype=np.uint8)
         self._source_ns = np.zeros(count, dtype=np.int64)
@@ -122,7 +124,10 @@ class Newest:
 
     def block(self, layout: Layout, at: Moment) -> Readings:
         """Return the newest readings of a layout's tags as a block."""
-        places = [self._place[tag] for tag in layout.tags]
+        places = self._places.get(layout.tags)
+        if places is None:
+            places = np.array([self._place[tag] for tag in layout.tags], dtype=np.intp)
+            self._places[layout.tags] = places
         return Readings(
             layout=layout,
             utc_ns=at.utc_ns,

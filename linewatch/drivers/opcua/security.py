@@ -35,6 +35,11 @@ class Secrets:
         return "Secrets(…)"
 
 
+def _faulty(link: str, doing: str, happened: str) -> LinkLost:
+    """Return an error that waiting will not cure: a person must act."""
+    return LinkLost(link, doing, happened, lasting=True)
+
+
 def secrets_of(link: str, where: str | None) -> Secrets | None:
     """Return user and password from where the configuration says they are.
 
@@ -47,12 +52,12 @@ def secrets_of(link: str, where: str | None) -> Secrets | None:
         name = where.removeprefix("env:")
         text = os.environ.get(name)
         if text is None:
-            raise LinkLost(link, "reading the secrets", f"{name} is not set in the environment")
+            raise _faulty(link, "reading the secrets", f"{name} is not set in the environment")
     else:
         text = _owners_text(link, Path(where))
     user, colon, password = text.strip().partition(":")
     if not user or not colon:
-        raise LinkLost(link, "reading the secrets", f'{where} does not hold "user:password"')
+        raise _faulty(link, "reading the secrets", f'{where} does not hold "user:password"')
     return Secrets(user, password)
 
 
@@ -63,12 +68,12 @@ def _owners_text(link: str, file: Path) -> str:
             mode = os.fstat(opened.fileno()).st_mode
             if os.name != "nt" and mode & (stat.S_IRWXG | stat.S_IRWXO):
                 remedy = f"others may read {file}; take their rights away: chmod 600"
-                raise LinkLost(link, doing, remedy)
+                raise _faulty(link, doing, remedy)
             return opened.read(4096)
     except (OSError, UnicodeDecodeError) as error:
         if isinstance(error, LinkLost):
             raise
-        raise LinkLost(link, doing, f"{file} cannot be read: {_reason(error)}") from None
+        raise _faulty(link, doing, f"{file} cannot be read: {_reason(error)}") from None
 
 
 def _reason(error: Exception) -> str:
@@ -87,13 +92,13 @@ def trusted_certificate(link: str, file: str | None) -> bytes | None:
     try:
         content = Path(file).read_bytes()
     except OSError as error:
-        raise LinkLost(link, doing, f"{file} cannot be read: {_reason(error)}") from error
+        raise _faulty(link, doing, f"{file} cannot be read: {_reason(error)}") from error
     try:
         if content.lstrip().startswith(b"-----BEGIN"):
             return x509.load_pem_x509_certificate(content).public_bytes(Encoding.DER)
         return x509.load_der_x509_certificate(content).public_bytes(Encoding.DER)
     except ValueError:
-        raise LinkLost(link, doing, f"{file} holds no certificate") from None
+        raise _faulty(link, doing, f"{file} holds no certificate") from None
 
 
 def fingerprint(certificate: bytes) -> str:

@@ -26,7 +26,7 @@ from linewatch.core.errors import LinkLost
 from linewatch.drivers.opcua import nodes, security
 from linewatch.drivers.opcua.endpoints import check_endpoint
 from linewatch.drivers.opcua.tally import Tally
-from linewatch.drivers.opcua.trouble import TOO_MANY, TROUBLE, in_words
+from linewatch.drivers.opcua.trouble import LASTING, TOO_MANY, TROUBLE, in_words
 
 if TYPE_CHECKING:
     from collections.abc import Awaitable, Callable, Sequence
@@ -161,19 +161,20 @@ class Session:
         except UaStatusCodeError as error:
             if error.code in TOO_MANY:
                 raise _TooMany from error
-            raise self._lost("refused", doing, in_words(error.code)) from error
+            lasting = error.code in LASTING
+            raise self._lost("refused", doing, in_words(error.code), lasting=lasting) from error
         except AssertionError as error:
             # asyncua asserts the kind of header and does not expect to be turned away.
             happened = "the server turned us away; let it trust our certificate"
-            raise self._lost("refused", doing, happened) from error
+            raise self._lost("refused", doing, happened, lasting=True) from error
         except TROUBLE as error:
             raise self._lost("connection", doing, str(error) or repr(error)) from error
         self.tally.answered(self._clock.wall_s() - started_s)
         return result
 
-    def _lost(self, kind: str, doing: str, happened: str) -> LinkLost:
+    def _lost(self, kind: str, doing: str, happened: str, *, lasting: bool = False) -> LinkLost:
         self.tally.failed(kind, f"{doing}: {happened}")
-        return LinkLost(self._link.id, doing, happened)
+        return LinkLost(self._link.id, doing, happened, lasting=lasting)
 
     async def _connection_lost(self, error: Exception) -> None:
         self._on_lost(str(error) or "the connection is gone")

@@ -22,6 +22,17 @@ TOO_MANY = frozenset(
 )
 """Answers that ask for a smaller question."""
 
+LASTING = frozenset(
+    {
+        StatusCodes.BadIdentityTokenInvalid,
+        StatusCodes.BadIdentityTokenRejected,
+        StatusCodes.BadUserAccessDenied,
+        StatusCodes.BadCertificateUntrusted,
+        StatusCodes.BadSecurityChecksFailed,
+    }
+)
+"""Answers that waiting will not cure: a person must act, here or at the server."""
+
 _IN_WORDS = {
     StatusCodes.BadIdentityTokenInvalid: "user and password are missing or wrong",
     StatusCodes.BadIdentityTokenRejected: "user and password are missing or wrong",

@@ -120,6 +120,7 @@ async def test_another_certificate_is_refused_with_both_fingerprints(
         async with OpcuaDriver(secured_settings(secured, pair, certificate=str(other)), clock):
             raise AssertionError("trusted a stranger")
 
+    assert raised.value.lasting
     assert fingerprint(pair[0].read_bytes()) in raised.value.happened
     assert fingerprint(other.read_bytes()) in raised.value.happened
 

@@ -76,6 +76,22 @@ async def test_an_item_that_became_another_is_foreign(plant, make):
     )
 
 
+async def test_a_name_that_steers_terminals_is_shown_without_doing_so(plant, make):
+    plant.add("Ill", 1.0, browse="A\x1b[2J\x1b]0;t\x07B")
+    tags = {"a.temperature": {"node": "s=Ill"}}
+    async with make(tags) as driver:
+        await anext(driver.readings())
+    plant.remove("Ill")
+    plant.add("Ill", 1.0, browse="C\u009b2JD")
+
+    async with make(tags) as driver:
+        await anext(driver.readings())
+        reason = driver.picture().reason
+
+    assert "became" in reason
+    assert not any(character in reason for character in "\x1b\x07\u009b")
+
+
 async def test_a_unit_that_is_not_the_one_taken_for_granted_is_foreign(plant, make):
     plant.add("Warm", 140.0)
     plant.add_unit("Warm", 4604232)  # FAH, by the algorithm of OPC 10000-8, 5.6.3.3
@@ -222,6 +238,7 @@ async def test_nobody_listening_is_a_lost_link(clock):
             raise AssertionError("connected to nobody")
 
     assert raised.value.doing == "connecting"
+    assert not raised.value.lasting
 
 
 async def test_a_listener_that_says_nothing_is_a_lost_link(clock):
