@@ -146,7 +146,10 @@ THICKNESS_OF_CHARGE = Calculation(
 def _charge(given: Given) -> Worked:
     deposit, budget = given.deposit(), thickness_doubt(given)
     area = area_dm2(given)
-    mass_g = mass_for_thickness_g(given.number("thickness"), deposit.density_g_per_cm3, area)
+    target_um = validity.positive(
+        "thickness", given.number("thickness"), validity.TYPED_THICKNESS
+    )
+    mass_g = mass_for_thickness_g(target_um, deposit.density_g_per_cm3, area)
     charge = charge_for_mass_ah(
         mass_g, deposit.equivalent_g_per_ah, efficiency=given.number("efficiency")
     )
@@ -194,7 +197,9 @@ def _time(given: Given) -> Worked:
     density = density_a_per_dm2(given)
     # The rate of one square decimetre: a current density is the current through it.
     rate = rate_um_per_h(density, _growth(given, deposit))
-    target_um = validity.positive("thickness", given.number("thickness"), validity.THICKNESS)
+    target_um = validity.positive(
+        "thickness", given.number("thickness"), validity.TYPED_THICKNESS
+    )
     minutes = 60.0 * target_um / rate
     explanation = Explanation(
         figure="time for the thickness",

@@ -27,8 +27,12 @@ CURRENT_DENSITY = Limit("A/dm2", 1e4)
 MASS = Limit("g", 1e9)
 AREA = Limit("dm2", 1e6)
 AREA_PER_MASS = Limit("dm2/kg", 1e5)
-THICKNESS = Limit("µm", 1e5)
-RATE = Limit("µm/h", 1e6)
+THICKNESS = Limit("µm", 1e12)
+"""A thickness and a rate are worked out from other figures while the line runs: an area that
+was typed in too small must give a figure that looks wrong, not a refusal that stops it."""
+RATE = Limit("µm/h", 1e12)
+TYPED_THICKNESS = Limit("µm", 1e5)
+"""Ten centimetres: whoever types more than that meant another unit."""
 DENSITY = Limit("g/cm3", 23.0)
 """The densest metal, osmium, has 22.6 g/cm3."""
 EQUIVALENT = Limit("g/A·h", 10.0)

@@ -282,6 +282,7 @@ def test_a_question_that_cannot_be_answered_says_what_is_missing(
         ("thickness", {"area": "1e9 m2"}, "area"),
         ("thickness", {"distribution": "0"}, "distribution factor"),
         ("charge", {"thickness": "-2 um"}, "thickness is -2 µm"),
+        ("charge", {"thickness": "12 m"}, "thickness is 1.2e\\+07 µm; valid from 0 to 100000"),
         ("charge", {"efficiency": "0 %"}, "efficiency is 0"),
         ("time", {"current-density": "0 A/dm2"}, "current density"),
         ("time", {"thickness": "0 um"}, "thickness"),

@@ -292,6 +292,14 @@ def test_a_target_that_is_reached_takes_no_time_even_without_current():
     )
 
 
+def test_an_area_that_was_typed_in_too_small_gives_a_figure_and_stops_no_line():
+    """A month of 3000 A on what is said to be 1 cm2: absurd, but a figure to be seen."""
+    mass_g = faraday.deposited_mass_g(3000.0 * 720.0, 1.095, efficiency=0.95)
+    mean_um = thickness.mean_thickness_um(mass_g, 8.907, 0.01)
+
+    assert thickness.thinnest_um(mean_um, distribution_ratio=0.5) < mean_um
+
+
 @pytest.mark.parametrize(
     ("rate", "spread", "reason"),
     [(0.0, 0.0, "no current"), (10.0, 0.5, "not steady"), (1e-6, 0.0, "too small"),
