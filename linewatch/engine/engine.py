@@ -90,7 +90,7 @@ class Engine:
         """Line time of the last entry that was fed to the line."""
         self.read_mono_ns = run.at.mono_ns
         """Line time of the last block that was fed to the line."""
-        self.on_begin: Callable[[RunStart], None] | None = None
+        self.on_begin: Callable[[Engine], None] | None = None
         """Called when the run begins."""
         self.on_picture: Callable[[LinePicture], None] | None = None
         """Called with each new picture, for a viewer in the same process."""
@@ -102,7 +102,7 @@ class Engine:
         self._run = replace(self._run, at=self.clock.now())
         self._take(self._run)
         if self.on_begin is not None:
-            self.on_begin(self._run)
+            self.on_begin(self)
         tasks = [
             asyncio.create_task(link.run(stop), name=f"link {link.picture().id}")
             for link in self._links

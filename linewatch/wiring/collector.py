@@ -28,7 +28,7 @@ async def collect(
     speed: float = 1.0,
     who: str = "",
     stop: asyncio.Event,
-    began: Callable[[RunStart], None] | None = None,
+    began: Callable[[Engine], None] | None = None,
 ) -> Engine:
     """Collect until `stop` is set or a person ends it; return the engine as it ended.
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import asyncio
 from typing import TYPE_CHECKING, Any
 
+from linewatch.core.view import ChargePicture
 from linewatch.wiring.collector import collect
 from linewatch.wiring.processes import when_asked_to_end
 
@@ -13,8 +14,8 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from linewatch.config import Works
-    from linewatch.core.ports import RunStart
-    from linewatch.core.view import ChargePicture, LinePicture, TankPicture
+    from linewatch.core.view import LinePicture, TankPicture
+    from linewatch.engine.engine import Engine
     from linewatch.wiring.plant import RunningPlant
 
 
@@ -33,23 +34,29 @@ async def run_headless(
         loop.call_soon_threadsafe(stop.set)
 
     when_asked_to_end(end)
-    starts_ns: list[int] = []
+    pictures: list[LinePicture] = []
 
-    def began(run: RunStart) -> None:
-        starts_ns.append(run.at.mono_ns)
+    def began(engine: Engine) -> None:
+        pictures.append(engine.picture())
         loop.call_later(for_s / speed, stop.set)
 
     engine = await collect(works, store, speed=speed, who="demo", stop=stop, began=began)
-    clock, start_ns = engine.clock, starts_ns[0]
-    picture = engine.picture()
-    end_ns = engine.taken_mono_ns
-    before = await asyncio.to_thread(plant.truth, clock.wall_at(start_ns))
+    clock, first, picture = engine.clock, pictures[0], engine.picture()
+    before = await asyncio.to_thread(plant.truth, clock.wall_at(first.mono_ns))
     after = await asyncio.to_thread(plant.truth, clock.wall_at(engine.read_mono_ns))
     return {
-        "elapsed_s": (end_ns - start_ns) / 1e9,
+        "elapsed_s": (engine.taken_mono_ns - first.mono_ns) / 1e9,
         "poll_s": picture.poll_s,
         "speed": speed,
-        "tanks": [_tank(tank, before, after) for tank in picture.tanks if tank.charge],
+        "tanks": [
+            {
+                "id": tank.id,
+                **_ours(start, tank),
+                **_true(before["tanks"].get(tank.id, {}), after["tanks"].get(tank.id, {})),
+            }
+            for start, tank in zip(first.tanks, picture.tanks, strict=True)
+            if tank.charge is not None
+        ],
         "alarms": _alarms(picture),
         "links": [{"id": link.id, "state": link.state} for link in picture.links],
         "recording": picture.recording is not None and picture.recording.running,
@@ -57,37 +64,31 @@ async def run_headless(
     }
 
 
-def _tank(
-    tank: TankPicture, before: Mapping[str, Any], after: Mapping[str, Any]
-) -> dict[str, Any]:
-    charge = tank.charge
-    assert charge is not None  # noqa: S101 - chosen by the caller
-    truth = _differences(before["tanks"].get(tank.id, {}), after["tanks"].get(tank.id, {}))
+def _ours(first: TankPicture, last: TankPicture) -> dict[str, float]:
+    """Return what a run added to a tank's totals; an earlier run's stay out of it."""
+    start, end = first.charge or ChargePicture(), last.charge or ChargePicture()
+    start_g = first.metal.mass_g if first.metal is not None else 0.0
+    end_g = last.metal.mass_g if last.metal is not None else 0.0
     return {
-        "id": tank.id,
-        "charge_ah": charge.cathodic_ah,
-        "true_charge_ah": truth.get("cathodic_ah"),
-        "anodic_ah": charge.anodic_ah,
-        "true_anodic_ah": truth.get("anodic_ah"),
-        "metal_g": tank.metal.mass_g if tank.metal is not None else 0.0,
-        "true_metal_g": truth.get("metal_g"),
-        **_account(charge),
+        "charge_ah": end.cathodic_ah - start.cathodic_ah,
+        "anodic_ah": end.anodic_ah - start.anodic_ah,
+        "metal_g": end_g - start_g,
+        "metered_s": end.metered_s - start.metered_s,
+        "recovered_s": end.recovered_s - start.recovered_s,
+        "unmetered_s": end.unmetered_s - start.unmetered_s,
     }
 
 
-def _account(charge: ChargePicture) -> dict[str, float]:
-    return {
-        "metered_s": charge.metered_s,
-        "recovered_s": charge.recovered_s,
-        "unmetered_s": charge.unmetered_s,
+def _true(before: Mapping[str, Any], after: Mapping[str, Any]) -> dict[str, float]:
+    names = {
+        "true_charge_ah": "cathodic_ah",
+        "true_anodic_ah": "anodic_ah",
+        "true_metal_g": "metal_g",
     }
-
-
-def _differences(before: Mapping[str, Any], after: Mapping[str, Any]) -> dict[str, float]:
     return {
-        key: after[key] - before.get(key, 0.0)
-        for key in ("cathodic_ah", "anodic_ah", "metal_g")
-        if key in after
+        ours: after[theirs] - before.get(theirs, 0.0)
+        for ours, theirs in names.items()
+        if theirs in after
     }
 
 
