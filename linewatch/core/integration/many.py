@@ -98,21 +98,24 @@ def take_rows(
     reading_ah: NDArray[np.float64] | None,
 ) -> None:
     """Take as many samples as `plain_rows` allows; the arguments are the same."""
+    if current_a is not None:
+        ua = whole_microamperes(current_a) * ledger.source.sign
+        if ledger.source.zero_cutoff_ua:
+            ua[np.abs(ua) < ledger.source.zero_cutoff_ua] = 0
+        ledger.steadiness.add_many(at_ns, ua)
+        if ledger.source.by_meter:
+            ledger.last = ledger.sample(int(at_ns[-1]), int(ua[-1]))
     row = -1
     if reading_ah is not None and ledger.source.meter is not None:
         row = _readings(ledger, at_ns, reading_ah)
-    if current_a is None:
+    if current_a is None or ledger.source.by_meter:
         return
-    ua = whole_microamperes(current_a) * ledger.source.sign
-    if ledger.source.zero_cutoff_ua:
-        ua[np.abs(ua) < ledger.source.zero_cutoff_ua] = 0
-    ledger.steadiness.add_many(at_ns, ua)
     # At the meter's last count our own sum of that moment must be kept.
-    for part in (slice(0, row + 1), slice(row + 1, len(ua))):
-        if len(ua[part]):
-            _currents(ledger, at_ns[part], ua[part])
-        if part.start == 0 and row >= 0:
-            ledger.track.count(ledger.own())
+    if row >= 0:
+        _currents(ledger, at_ns[: row + 1], ua[: row + 1])
+        ledger.track.count(ledger.own())
+    if row + 1 < len(ua):
+        _currents(ledger, at_ns[row + 1 :], ua[row + 1 :])
 
 
 def _readings(
@@ -140,9 +143,8 @@ def _currents(ledger: ChargeLedger, at_ns: NDArray[np.int64], ua: NDArray[np.int
     assert last is not None  # noqa: S101 - `plain_rows` lets no first sample through
     at_ns = np.concatenate((np.array([last.ns]), at_ns))
     ua = np.concatenate((np.array([last.ua]), ua))
-    if not ledger.source.by_meter:
-        _book(ledger, at_ns, ua)
-        ledger.before = ledger.sample(int(at_ns[-2]), int(ua[-2]))
+    _book(ledger, at_ns, ua)
+    ledger.before = ledger.sample(int(at_ns[-2]), int(ua[-2]))
     ledger.last = ledger.sample(int(at_ns[-1]), int(ua[-1]))
 
 

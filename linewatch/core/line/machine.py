@@ -4,8 +4,8 @@ Rule 1: no clock, no file, no chance. The same sequence into a fresh line gives 
         and, to the bit, the same totals; so does a memory taken anywhere on the way.
 Rule 2: a stack is what its blocks would be one by one. Rows in which nothing changes but
         values and charge are taken at once; every other row goes the way of a block.
-Rule 3: of one entry, charge is counted first, then signals are heard (who is where, what flows),
-        then what they make expected, then alarms. What is due by then comes last.
+Rule 3: of one entry, charge is counted first, then signals are heard (where loads are, what
+        flows), then what they make expected, then alarms. What is due comes last.
 Rule 4: a block that is older than the last of its layout changes nothing.
 """
 
