@@ -71,7 +71,7 @@ def sections_of(raw: Mapping[str, object], faults: Faults) -> Sections:
         items = _items(raw.get(table, []), table, faults)
         ids[table] = tuple(name for item in items if isinstance(name := item.get("id"), str))
         each = (
-            _section(model, item, (table, _name_of(item, number)), faults)
+            section_of(model, item, (table, _name_of(item, number)), faults)
             for number, item in enumerate(items, start=1)
         )
         found[table] = tuple(section for section in each if section is not None)
@@ -100,7 +100,7 @@ def _line(raw: Mapping[str, object], faults: Faults) -> LineSection | None:
             'every file begins with [line], an id and a name: id = "rack-1"',
         )
         return None
-    section = _section(LineSection, table, ("line",), faults)
+    section = section_of(LineSection, table, ("line",), faults)
     return section if isinstance(section, LineSection) else None
 
 
@@ -148,7 +148,7 @@ def _refuse_control_characters(value: object, path: Path, faults: Faults) -> Non
         )
 
 
-def _section(
+def section_of(
     model: type[Section], item: Mapping[str, object], path: Path, faults: Faults
 ) -> Section | None:
     """Validate one section, leaving faulty parts out until the rest of it holds."""
