@@ -107,6 +107,11 @@ class Server:
         """Return where it listens, as host:port."""
         return f"{HOST}:{self.port}"
 
+    @property
+    def listens(self) -> bool:
+        """Tell whether it takes connections."""
+        return self._server is not None
+
     async def listen(self) -> None:
         """Begin to listen: first on any free port, later on the same again."""
         if self._server is None:

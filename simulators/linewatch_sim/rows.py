@@ -166,12 +166,30 @@ COUNTS_4MA, COUNTS_20MA = 5530.0, 27648.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class NodeRow:
+    """One quantity as a variable of an OPC UA server."""
+
+    link: str
+    node: str
+    """Identifier in its namespace: 'Treatment.Neutralise.pH'."""
+    what: str
+    """Subject, dot, kind."""
+    namespace: str
+    """URI."""
+
+    @property
+    def kind(self) -> str:
+        """Return what kind of quantity it is."""
+        return self.what.split(".")[1]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class LinkRow:
     """One connection that the plant offers."""
 
     id: str
     protocol: str
-    """modbus-tcp or modbus-rtu-over-tcp."""
+    """modbus-tcp, modbus-rtu-over-tcp or opcua."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -185,6 +203,7 @@ class LineRow:
     tracks: tuple[TrackRow, ...]
     links: tuple[LinkRow, ...]
     registers: tuple[RegisterRow, ...]
+    nodes: tuple[NodeRow, ...] = ()
     room_degc: float = 22.0
     water_degc: float = 14.0
     water_us: float = 320.0

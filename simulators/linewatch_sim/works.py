@@ -23,9 +23,9 @@ if TYPE_CHECKING:
 FINE_S = 0.1
 SLOW_EVERY = 10
 """Fine steps in a step of heat and level."""
-COARSE_S = 0.5
+COARSE_S = 1.0
 """Longest step while it catches up."""
-AT_ONCE = 4000
+AT_ONCE = 1200
 """Fine steps that one call may take before it turns to coarse ones."""
 
 
@@ -60,12 +60,16 @@ class Works:
         self._since_slow_s = 0.0
         self._warm_up()
 
-    def advance_to(self, line_s: float) -> None:
-        """Step up to a moment of line time, as far as whole steps go."""
+    def advance_to(self, line_s: float, *, coarsely: bool = False) -> None:
+        """Step up to a moment of line time, as far as whole steps go.
+
+        `coarsely` takes large steps all the way, as a plant does that is far behind.
+        """
         due = int((line_s - self.line_s) / FINE_S + 1e-6)
-        while due > AT_ONCE:
+        coarse = round(COARSE_S / FINE_S)
+        while due >= coarse and (coarsely or due > AT_ONCE):
             self._step(COARSE_S)
-            due -= round(COARSE_S / FINE_S)
+            due -= coarse
         for _ in range(due):
             self._step(FINE_S)
 
@@ -131,7 +135,7 @@ class Works:
         """Let the line settle before its time begins: currents flow, sinks are warm."""
         track_s = self.loads.track_s.copy()
         self.loads.track_s -= 60.0
-        for _ in range(120):
+        for _ in range(60):
             self._step(COARSE_S)
         self.loads.track_s[:] = track_s
         self._entered_s[:] = -self.loads.since_s
