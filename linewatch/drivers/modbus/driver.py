@@ -91,7 +91,12 @@ class ModbusDriver:
         while periods_ns:
             place, due_ns = timetable.next()
             await self._clock.sleep_until(due_ns)
-            readings = await self._poll(*self._turns[place])
+            unit, layout = self._turns[place]
+            if self._treatment.stands_back(unit.device.unit) and timetable.stand_back(
+                self._clock.now().mono_ns
+            ):
+                continue
+            readings = await self._poll(unit, layout)
             timetable.served(readings.mono_ns)
             yield readings
 

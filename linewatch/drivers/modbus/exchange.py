@@ -2,8 +2,10 @@
 
 Rule 1: one task owns the wire. Whoever asks waits for a promise, and may be cancelled at any
         moment; the exchange that is under way ends as it would have ended.
-Rule 2: a unit that owes an answer is not asked; see the guard. A question whose answer an
-        older one could be mistaken for is asked on a fresh connection only.
+Rule 2: a unit that owes an answer is not asked; see the guard. Where nothing in an answer
+        could tell it from the one that is owed, Modbus TCP asks on a fresh connection; on a
+        serial line, even behind a socket, only quiet will do: a gateway hands a late answer
+        to whoever is connected when it comes.
 Rule 3: a connection that brought an answer and was then closed in order is opened again on
         demand, once. Everything else is a lost link, and the engine's affair.
 """
@@ -34,15 +36,17 @@ SHOWN = 16
 """So many bytes of a babbling peer stand in the message."""
 CLOSE_S = 1.0
 """Hard limit for ending the owner."""
-HABIT_S = 0.05
+HABIT_S = 0.01
 """A peer that closes so soon after an answer does so by habit, not because it was told to."""
 REOPEN_LEAST_S = 10.0
 """A peer that closes oftener than this, and not by habit, is being used by somebody else."""
 QUIET_S = 0.005
 """Between two blocks of one unit that only their order tells apart: an answer that is sent
 twice comes twice within this time."""
-SERIAL_HOLDS = 3.0
+LINE_HOLDS = 3.0
 """A serial line keeps no queue: after so many time limits of quiet nothing is owed."""
+LISTEN_LONGEST_S = 1.0
+"""A serial line is listened to before anything is asked, for what an earlier master asked."""
 LAPSE_LEAST_S = 10.0
 LAPSE_LIMITS = 10.0
 """After so many time limits of quiet even a gateway's queue has run dry."""
@@ -65,9 +69,8 @@ class Conversation:
         self._clock = clock
         self._book = book
         self._note = note
-        self._guard: Guard = (
-            MbapGuard() if link.protocol == "modbus-tcp" else RtuGuard(echo=link.echo)
-        )
+        self._is_line = link.protocol != "modbus-tcp"
+        self._guard: Guard = RtuGuard(echo=link.echo) if self._is_line else MbapGuard()
         self._gap_s = link.gap / 1000.0
         if link.protocol == "modbus-rtu":
             self._gap_s = max(self._gap_s, rest_s(link))
@@ -129,17 +132,16 @@ class Conversation:
             return left_s
         now_s, limit_s = self._clock.wall_s(), self._link.timeout
         self._guard.forgive(unit, now_s - max(LAPSE_LEAST_S, LAPSE_LIMITS * limit_s))
-        if self._link.protocol != "modbus-rtu" or not self._guard.is_confusable(question):
+        if not (self._is_line and self._guard.is_confusable(question)):
             return 0.0
-        left_s = since_s + SERIAL_HOLDS * limit_s - now_s
+        left_s = since_s + LINE_HOLDS * limit_s - now_s
         if left_s <= 0.0:
             self._guard.forgive(unit, now_s)
         return max(0.0, left_s)
 
     def in_doubt(self, unit: int, *, has_ids: bool) -> bool:
         """Say whether an answering unit owes an answer that carries no id."""
-        carries_id = has_ids and self._link.protocol == "modbus-tcp"
-        return not carries_id and bool(self._guard.owed(unit))
+        return (self._is_line or not has_ids) and bool(self._guard.owed(unit))
 
     def owed(self, unit: int) -> frozenset[tuple[int, int]]:
         """Return the shapes that a late answer of an answering unit could have."""
@@ -164,6 +166,8 @@ class Conversation:
     # The owner.
 
     async def _own(self) -> None:
+        if self._is_line:
+            await asyncio.sleep(min(LISTEN_LONGEST_S, self._link.timeout))
         while self._is_open:
             if not self._waiting:
                 self._wake.clear()
@@ -214,7 +218,7 @@ class Conversation:
     def _noted(self, question: Question, verdict: Verdict, began_s: float) -> Verdict:
         if isinstance(verdict, Broken):
             self._book.failed(verdict.failure, f"{question}: {verdict.text}", verdict.raw)
-            if verdict.failure is Failure.NOT_MODBUS and self._link.protocol == "modbus-tcp":
+            if verdict.failure is Failure.NOT_MODBUS and not self._is_line:
                 shown = verdict.raw[:SHOWN].hex(" ").upper()
                 raise self._lost(
                     f"reading {question}",

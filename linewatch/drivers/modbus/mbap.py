@@ -15,6 +15,7 @@ from linewatch.drivers.modbus.guard import SHOWN, Guard
 from linewatch.drivers.modbus.question import EXCEPTION, Broken, Failure, Identity, judged
 
 if TYPE_CHECKING:
+    from linewatch.drivers.modbus.guard import Debt
     from linewatch.drivers.modbus.question import Question, Verdict
 
 HEADER = struct.Struct(">HHHB")
@@ -109,8 +110,7 @@ class MbapGuard(Guard):
     def _is_only_owed(self, question: Question, frame: Frame) -> bool:
         """Say whether a frame answers a debt of its unit and not the question."""
         return isinstance(judged(question, frame.pdu), Broken) and any(
-            not isinstance(judged(debt.question, frame.pdu), Broken)
-            for debt in self._debts.get(frame.unit, ())
+            self._pays(debt, frame) for debt in self._debts.get(frame.unit, ())
         )
 
     def _explain(self, frame: Frame, now_s: float) -> None:
@@ -135,13 +135,24 @@ class MbapGuard(Guard):
     def _is_late(self, frame: Frame, now_s: float) -> bool:
         for unit, debts in self._debts.items():
             for place, debt in enumerate(debts):
-                if frame.transaction == debt.transaction or (
-                    debt.question.identity is Identity.SWAPPED
-                    and frame.transaction == swapped(debt.transaction)
-                ):
+                if self._pays(debt, frame):
                     self._late(unit, place, frame.raw, now_s)
                     return True
-        return frame.transaction == 0 and self._paid(frame.unit, frame.pdu, frame.raw, now_s)
+        return False
+
+    def _pays(self, debt: Debt, frame: Frame) -> bool:
+        """Say whether a frame is the late answer to a debt."""
+        match debt.question.identity:
+            case Identity.EXACT:
+                return frame.transaction == debt.transaction
+            case Identity.SWAPPED:
+                return frame.transaction == swapped(debt.transaction)
+            case Identity.ZERO:
+                return frame.transaction == debt.transaction or (
+                    frame.transaction == 0
+                    and frame.unit == debt.question.answering_unit
+                    and not isinstance(judged(debt.question, frame.pdu), Broken)
+                )
 
     def _alone(self, first: Frame, verdict: Verdict, now_s: float) -> Verdict:
         """Look behind an answer: another that fits as well leaves neither believable."""

@@ -3,7 +3,7 @@
 Rule 1: a poll that comes late is skipped to the next due instant, never made up for.
 Rule 2: whoever has waited longest is served first.
 Rule 3: a unit that is known to be silent costs its neighbours nothing: it is asked rarely,
-        with a short limit, and when nobody else is waiting.
+        with a short limit, and when nobody else is due.
 """
 
 from __future__ import annotations
@@ -27,14 +27,27 @@ PROBE_LONGEST_S = 30.0
 PROBE_LEAST_LIMIT_S = 0.1
 PROBE_RESPONSES = 5.0
 """A silent unit is waited for this many times its usual response."""
-NEVER_HEARD = 10.0
-"""A unit that never answered is, once known to be silent, waited for so much shorter."""
+NEVER_HEARD = 50.0
+"""Where nobody ever answered, a silent unit is taken to answer in this part of the limit."""
 LONGEST_LIMITS = 3.0
 """A slow unit is waited for at most this many times the configured limit."""
 CALM_AFTER = 50
 """Quick answers in a row after which a slow unit counts as quick again."""
 BUSY_FIRST_S = 0.2
 BUSY_LONGEST_S = 10.0
+
+
+@dataclass(order=True, slots=True)
+class _Turn:
+    """A layout's next poll in the queue."""
+
+    key_ns: int
+    """Its place in the queue: the due time, or later if it stood back."""
+    order: int
+    """Whoever was served longest ago goes first."""
+    place: int = field(compare=False)
+    due_ns: int = field(compare=False)
+    stood_back: bool = field(compare=False, default=False)
 
 
 class Timetable:
@@ -49,22 +62,41 @@ class Timetable:
     def __init__(self, periods_ns: Sequence[int], start_ns: int, speed: float) -> None:
         self._least_ns = round(LEAST_WALL_S * speed * NS)
         self._periods_ns = periods_ns
-        self._due = [(start_ns, place, place) for place in range(len(periods_ns))]
         self._order = len(periods_ns)
-        heapq.heapify(self._due)
+        self._queue = [
+            _Turn(start_ns, place, place, start_ns) for place in range(len(periods_ns))
+        ]
+        heapq.heapify(self._queue)
         self._served: list[deque[int]] = [deque(maxlen=KEPT) for _ in periods_ns]
 
     def next(self) -> tuple[int, int]:
         """Return which layout is due next, and when [ns of line time]."""
-        due_ns, _, place = self._due[0]
-        return place, due_ns
+        turn = self._queue[0]
+        return turn.place, turn.due_ns
+
+    def stand_back(self, now_ns: int) -> bool:
+        """Let the next layout wait until all that are due by now have been served.
+
+        Returns:
+            Whether it does; once for each turn, and only if somebody else is due.
+        """
+        turn = self._queue[0]
+        if turn.stood_back or not any(each.key_ns <= now_ns for each in self._queue[1:3]):
+            return False
+        turn.stood_back = True
+        turn.key_ns = max(turn.key_ns, now_ns)
+        self._order += 1
+        turn.order = self._order
+        heapq.heapreplace(self._queue, turn)
+        return self._queue[0] is not turn
 
     def served(self, now_ns: int) -> None:
         """Note that the next layout has had its turn; its next one comes a period later."""
-        due_ns, _, place = self._due[0]
-        self._served[place].append(now_ns)
+        turn = self._queue[0]
+        self._served[turn.place].append(now_ns)
         self._order += 1
-        heapq.heapreplace(self._due, (self._after(due_ns, now_ns, place), self._order, place))
+        due_ns = self._after(turn.due_ns, now_ns, turn.place)
+        heapq.heapreplace(self._queue, _Turn(due_ns, self._order, turn.place, due_ns))
 
     def _after(self, due_ns: int, now_ns: int, place: int) -> int:
         period_ns = self._periods_ns[place]
@@ -115,23 +147,27 @@ class UnitPace:
         """Whether its answers used to come after the configured limit."""
         return self._limit_s > 0.0
 
-    def limit_s(self, *, is_suspect: bool = False) -> float:
+    def limit_s(self, *, is_suspect: bool = False, usual_s: float | None = None) -> float:
         """Return how long to wait for its next answer.
 
         Args:
             is_suspect: Another unit of the link has just been silent: if the whole link is,
                 nobody is served by finding that out one full limit at a time.
+            usual_s: How long the link's other units take, if any answers. A unit that never
+                did is then given no more than that, once it has been silent.
         """
         full_s = max(self.configured_s, self._limit_s)
         if not (is_suspect or self.unanswered):
             return full_s
         if self._responses_s:
-            usual_s = PROBE_RESPONSES * max(self._responses_s)
-        elif self.is_silent:
-            usual_s = full_s / NEVER_HEARD
-        else:
-            usual_s = full_s
-        return min(full_s, max(PROBE_LEAST_LIMIT_S, usual_s))
+            usual_s = max(self._responses_s)
+        if usual_s is None or not (self._responses_s or self.unanswered):
+            usual_s = full_s / NEVER_HEARD if self.is_silent else full_s
+        return min(full_s, max(PROBE_LEAST_LIMIT_S, PROBE_RESPONSES * usual_s))
+
+    def usual_s(self) -> float | None:
+        """Return the longest of its last responses; None if it never answered."""
+        return max(self._responses_s, default=None)
 
     def may_ask(self, now_s: float) -> bool:
         """Say whether the unit may be asked now."""

@@ -60,7 +60,13 @@ class Treatment:
     def limit_s(self, unit: int) -> float:
         """Return how long to wait for a unit's answer."""
         is_suspect = bool(self._silent_run) and self._silent_run[-1] != unit
-        return self._paces[unit].limit_s(is_suspect=is_suspect)
+        others = [pace.usual_s() for each, pace in self._paces.items() if each != unit]
+        usual_s = max((each for each in others if each is not None), default=None)
+        return self._paces[unit].limit_s(is_suspect=is_suspect, usual_s=usual_s)
+
+    def stands_back(self, unit: int) -> bool:
+        """Say whether a unit is asked only when nobody else is due."""
+        return self._paces[unit].unanswered > 0
 
     def judge(self, unit: int, verdict: Verdict) -> None:
         """Let a verdict change how the unit is treated; end a link that nobody answers.

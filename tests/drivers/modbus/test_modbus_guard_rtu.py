@@ -1,5 +1,8 @@
 """What may pass for an answer on a serial line, and what may not."""
 
+import tomllib
+from pathlib import Path
+
 import pytest
 
 from linewatch.drivers.modbus.question import (
@@ -10,6 +13,15 @@ from linewatch.drivers.modbus.question import (
     Refusal,
 )
 from linewatch.drivers.modbus.rtu import RtuGuard, crc
+
+
+CRC_CHECKS = [
+    row
+    for row in tomllib.loads(
+        (Path(__file__).parents[2] / "data" / "check_values.toml").read_text()
+    )["check"]
+    if row["id"].startswith("modbus.crc.")
+]
 
 
 def raw(text: str) -> bytes:
@@ -55,9 +67,10 @@ def test_the_checksum_is_that_of_frames_seen_on_lines(frame):
     assert crc(raw(frame)[:-2]) == raw(frame)[-2:]
 
 
-def test_the_checksum_agrees_with_the_guides_example():
-    # MODBUS over Serial Line V1.02, 6.2.2: frame 02 07 has CRC 0x1241, low byte sent first.
-    assert crc(raw("02 07")) == raw("41 12")
+@pytest.mark.parametrize("check", CRC_CHECKS, ids=lambda row: row["id"])
+def test_the_checksum_is_the_standards(check):
+    body = check["quantity"].removeprefix("CRC bytes (low first) appended to ")
+    assert crc(raw(body)) == raw(check["value"])
 
 
 def test_a_late_answer_is_not_taken_for_the_next_one():

@@ -1,9 +1,15 @@
 """What may pass for an answer on a Modbus TCP connection, and what may not."""
 
+import tomllib
+from pathlib import Path
+
 import pytest
 
-from linewatch.drivers.modbus.mbap import MbapGuard
+from linewatch.drivers.modbus.mbap import LONGEST, MbapGuard
 from linewatch.drivers.modbus.question import (
+    EXCEPTION,
+    MOST_BITS,
+    MOST_REGISTERS,
     Answer,
     Broken,
     Failure,
@@ -11,6 +17,7 @@ from linewatch.drivers.modbus.question import (
     Question,
     Refusal,
 )
+from linewatch.drivers.modbus.wire import DEFAULT_PORT
 
 
 def raw(text: str) -> bytes:
@@ -290,3 +297,18 @@ def test_a_question_that_does_not_read_cannot_be_written_down(function):
 def test_a_question_stays_within_the_protocol(function, address, count):
     with pytest.raises(ValueError, match=r"count is|pass the table's end"):
         Question(unit=1, function=function, address=address, count=count)
+
+
+def test_the_largest_requests_are_the_specifications():
+    checks = {
+        row["id"]: row["value"]
+        for row in tomllib.loads(
+            (Path(__file__).parents[2] / "data" / "check_values.toml").read_text()
+        )["check"]
+    }
+    assert checks["modbus.max.read_regs"] == MOST_REGISTERS
+    assert checks["modbus.max.read_bits"] == MOST_BITS
+    assert checks["modbus.exc_bit"] == EXCEPTION
+    assert checks["modbus.port"] == DEFAULT_PORT
+    # The longest PDU behind a unit id is the longest length that a header can tell.
+    assert checks["modbus.pdu"] + 1 == LONGEST
