@@ -194,8 +194,8 @@ class OpcuaServer:
             await _add(server, row, node)
         return server
 
-    def _count_write(self, *_: object) -> None:
-        self.writes_refused += 1
+    def _count_write(self, event: Any, _: object) -> None:  # noqa: ANN401 - the library's own
+        self.writes_refused += bool(event.is_external)
 
     async def _renew_values(self, server: Server, ended: asyncio.Event) -> None:
         while not ended.is_set():

@@ -13,6 +13,7 @@ from linewatch_sim.clock import LineClock
 from linewatch_sim.lines import LINES
 from linewatch_sim.memory import Past
 from linewatch_sim.modbus import Server, Station
+from linewatch_sim.opcua import OpcuaServer
 from linewatch_sim.registers import memories
 from linewatch_sim.troubles import Planned, Trouble, UnknownTrouble
 from linewatch_sim.truth import truth_at
@@ -64,6 +65,14 @@ class Plant:
                 serial_frames=link.protocol == "modbus-rtu-over-tcp",
             )
             for link, units in zip(row.links, memories(row, self.values).values(), strict=True)
+            if link.protocol != "opcua"
+        }
+        self.opcua: dict[str, OpcuaServer] = {
+            link.id: OpcuaServer(
+                [node for node in row.nodes if node.link == link.id], self.values
+            )
+            for link in row.links
+            if link.protocol == "opcua"
         }
         self.clock = LineClock(speed=speed)
         self.past = Past(self.works, speed)
@@ -73,11 +82,14 @@ class Plant:
     @property
     def links(self) -> Mapping[str, str]:
         """Return where each link listens, by link id."""
-        return {name: server.address for name, server in self.servers.items()}
+        return {name: server.address for name, server in self._all_servers().items()}
+
+    def _all_servers(self) -> Mapping[str, Server | OpcuaServer]:
+        return {**self.servers, **self.opcua}
 
     async def __aenter__(self) -> Plant:
         """Open the servers and let the plant's time begin."""
-        for server in self.servers.values():
+        for server in self._all_servers().values():
             await server.listen()
         self.clock = LineClock(speed=self._speed)
         self._work = asyncio.create_task(self._go_on(), name="plant")
@@ -94,7 +106,7 @@ class Plant:
             self._work.cancel()
             with contextlib.suppress(asyncio.CancelledError):
                 await self._work
-        for server in self.servers.values():
+        for server in self._all_servers().values():
             await server.drop()
 
     def advance(self) -> None:
@@ -138,6 +150,9 @@ class Plant:
                 "writes_refused": server.station.writes_refused,
             }
             for name, server in self.servers.items()
+        } | {
+            name: {"writes_refused": server.writes_refused}
+            for name, server in self.opcua.items()
         }
 
     async def trouble(self, name: str) -> None:
@@ -158,7 +173,7 @@ class Plant:
 
     async def set_listening(self, link: str, *, on: bool) -> None:
         """Let a link drop, or come back on its port."""
-        server = self.servers[link]
+        server = self._all_servers()[link]
         await (server.listen() if on else server.drop())
 
     async def _go_on(self) -> None:

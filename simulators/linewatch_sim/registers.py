@@ -134,4 +134,4 @@ def device_map(line: LineRow) -> list[dict[str, object]]:
     return [
         asdict(row) | ({"counts": [COUNTS_4MA, COUNTS_20MA]} if row.span is not None else {})
         for row in line.registers
-    ]
+    ] + [asdict(node) for node in line.nodes]
