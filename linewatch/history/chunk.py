@@ -126,7 +126,10 @@ def known_layouts(database: sqlite3.Connection, line_id: str) -> dict[int, Layou
 def journal_chunk(
     database: sqlite3.Connection, line_id: str, span: tuple[int, int]
 ) -> Chunk | None:
-    """Return the entries from one number to another, both included; None if there are none."""
+    """Return the entries from one number to another, both included; None if there are none.
+
+    Where an entry is missing the chunk ends before it.
+    """
     rows = database.execute(
         "SELECT number, run, kind, layout, utc_ns, mono_ns, body FROM sequence"
         " WHERE line_id = ? AND number BETWEEN ? AND ? ORDER BY number",
@@ -134,6 +137,7 @@ def journal_chunk(
     ).fetchall()
     if not rows:
         return None
+    rows = rows[: _unbroken([row[0] for row in rows])]
     layouts = known_layouts(database, line_id)
     bodies: dict[int, list[bytes]] = {}
     other: dict[int, bytes] = {}
@@ -157,6 +161,12 @@ def journal_chunk(
         value={layout: value for layout, (value, _) in blocks.items()},
         quality={layout: quality for layout, (_, quality) in blocks.items()},
     )
+
+
+def _unbroken(numbers: list[int]) -> int:
+    """Return how many numbers follow each other without a gap."""
+    steps = np.diff(np.array(numbers, dtype=np.int64)) != 1
+    return int(steps.argmax()) + 1 if steps.any() else len(numbers)
 
 
 def block_places(chunk: Chunk, layout: int) -> NDArray[np.int64]:

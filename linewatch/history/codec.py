@@ -35,6 +35,10 @@ _ALIKE: Final = 1
 _SIZE_BYTES: Final = 4
 
 
+HOLE_PART: Final = "history.hole"
+"""Name under which a hole's memory tells of the hole itself, as JSON."""
+
+
 class Kind(IntEnum):
     """What an entry of the sequence is."""
 

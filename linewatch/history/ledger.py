@@ -218,7 +218,19 @@ class Ledger:
 
     def _write_hole(self, draft: Draft, hole: Hole) -> None:
         number = draft.state.number + 1
-        whole = {**self.memory, **draft.memory, **hole.memory}
+        first = draft.state.event + 1
+        whole = {
+            **self.memory,
+            **draft.memory,
+            **hole.memory,
+            codec.HOLE_PART: codec.canonical(
+                {
+                    "batches": hole.batches,
+                    "first_event": first,
+                    "last_event": first + len(hole.events) - 1,
+                }
+            ).encode(),
+        }
         self._database.execute(
             "INSERT INTO sequence VALUES (?, ?, ?, ?, ?, ?, ?, ?)",
             (

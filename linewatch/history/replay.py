@@ -10,6 +10,7 @@ Rule 3: a hole in the record is stepped over with the memory that was kept there
 
 from __future__ import annotations
 
+import json
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Final, TypeAlias
@@ -36,14 +37,27 @@ PlanOf: TypeAlias = "Callable[[str], LinePlan]"
 """Returns the plan of a configuration by its fingerprint."""
 
 NS: Final = 10**9
-FIRST_WINDOW: Final = 1_000
-"""Entries that are looked at together; a window grows while all is quiet."""
-LARGEST_WINDOW: Final = 64_000
-LEAST_WINDOW: Final = 400
-"""Fewer entries are sooner taken one by one."""
+FIRST_SCANS: Final = 32
+"""Scans (an entry a layout) that are looked at together; a window grows while all is quiet."""
+MOST_SCANS: Final = 1_024
+LEAST_SCANS: Final = 8
+"""Fewer are sooner taken one by one: to look at a window costs as much as some ten scans."""
+MOST_SINGLE_SCANS: Final = 64
+"""Scans that are taken one by one before the next look, when one look after another fails."""
 STEADY_NS: Final = NS
 """The two clocks may drift by so much within a window; more is taken one by one, so that the
 line hears of a clock that was set exactly when it did."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Hole:
+    """A place where something could not be recorded."""
+
+    batches: int
+    """Batches that were lost."""
+    first_event: int
+    """Number of the first event that the lost batches told; it cannot be told again."""
+    last_event: int
 
 
 @dataclass(slots=True)
@@ -66,11 +80,14 @@ class Replay:
     """How many were fed."""
     refused: list[str] = field(default_factory=list)
     """Commands that this line does not carry out: another configuration may know fewer."""
-    holes: int = 0
+    holes: list[Hole] = field(default_factory=list)
+    """Where something could not be recorded."""
     ahead_ns: int | None = None
     """Wall time less line time at the last entry."""
-    window: int = FIRST_WINDOW
-    """Entries that are looked at together next."""
+    window: int = FIRST_SCANS
+    """Scans that are looked at together next."""
+    single: int = LEAST_SCANS
+    """Scans that are taken one by one after the next look that fails."""
 
     def __post_init__(self) -> None:
         self.line = Line(self.plan_of(self.fingerprint), self.memory)
@@ -86,8 +103,10 @@ class Replay:
 
     def step_over(self, packed: bytes) -> None:
         """Go on behind a hole with the memory that was kept there."""
-        self.holes += 1
-        self.line = Line(self.line.plan, codec.unpack_memory(packed))
+        memory = codec.unpack_memory(packed)
+        said = json.loads(memory.pop(codec.HOLE_PART))
+        self.holes.append(Hole(**said))
+        self.line = Line(self.line.plan, memory)
 
 
 class _Feeder:
@@ -101,6 +120,7 @@ class _Feeder:
         self._ordinal = np.zeros(len(chunk.kind), dtype=np.int64)
         for places in self._places.values():
             self._ordinal[places] = np.arange(len(places))
+        self._scan = 1 + len(chunk.value)
         self._ahead_ns = chunk.utc_ns - chunk.mono_ns
         self._ticks = np.flatnonzero(chunk.kind == codec.Kind.TICK)
         plain = (chunk.kind == codec.Kind.BLOCK) | (chunk.kind == codec.Kind.TICK)
@@ -111,16 +131,18 @@ class _Feeder:
         replay = self._replay
         place = first
         while place < end:
-            stop = min(end, place + replay.window)
+            stop = min(end, place + replay.window * self._scan)
             taken = self._take_quiet(place, stop)
             if taken:
                 replay.events += taken[1]
                 replay.entries += taken[0] - place
                 place = taken[0]
-                replay.window = min(LARGEST_WINDOW, 2 * replay.window)
+                replay.window = min(MOST_SCANS, 2 * replay.window)
+                replay.single = LEAST_SCANS
                 continue
-            replay.window = max(FIRST_WINDOW, replay.window // 4)
-            stop = min(end, place + LEAST_WINDOW)
+            replay.window = max(FIRST_SCANS, replay.window // 4)
+            stop = min(end, place + replay.single * self._scan)
+            replay.single = min(MOST_SINGLE_SCANS, 2 * replay.single)
             self._take_each(place, stop)
             place = stop
         if end > first:
@@ -173,14 +195,14 @@ class _Feeder:
         end = self._before(self._others, first, end)
         end = self._while_steady(first, end)
         end = self._behind_last_tick(first, end)
-        if end - first < LEAST_WINDOW:
+        if end - first < LEAST_SCANS * self._scan:
             return None
         line, mono_ns = self._replay.line, self._chunk.mono_ns[first:end]
         until_ns = quiet_until_ns(line, list(self._stacks(first, end)), int(mono_ns.max()) + 1)
         late = mono_ns >= until_ns
         if late.any():
             end = self._behind_last_tick(first, first + int(late.argmax()))
-            if end - first < LEAST_WINDOW:
+            if end - first < LEAST_SCANS * self._scan:
                 return None
         events: list[Event] = []
         for stack in self._stacks(first, end):

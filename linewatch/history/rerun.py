@@ -18,7 +18,7 @@ from linewatch.core.errors import StoreUnusable
 from linewatch.core.events import Event, EventKind
 from linewatch.history import chain, codec, manifest, schema, sweep
 from linewatch.history.places import places
-from linewatch.history.replay import Replay
+from linewatch.history.replay import Hole, Replay
 from linewatch.history.sequence import Entries
 
 if TYPE_CHECKING:
@@ -77,7 +77,7 @@ class Replayed:
     """What the live line told within the span."""
     refused: Sequence[str]
     """Commands that this configuration does not carry out."""
-    holes: int
+    holes: Sequence[Hole]
     """Places where something could not be recorded."""
 
 
@@ -95,7 +95,8 @@ class Verdict:
     """Rows of the people's journal."""
     head: str
     """The seal of its last row."""
-    holes: int
+    holes: Sequence[Hole]
+    """Places where something could not be recorded: what was counted there stands unchecked."""
     faults: Sequence[str]
     """One sentence a fault; empty if all is as it was recorded."""
 
@@ -207,7 +208,10 @@ class _Rerun:
             last = next((k for k, each in enumerate(marks) if each.utc_ns >= to_utc_ns), None)
             marks = marks if last is None else marks[: last + 1]
         faults: list[str] = []
-        run, entries, holes, events, compared = self._replay_from(start), 0, 0, 0, 0
+        if not self._end.number:
+            marks = []
+        run, entries, events, compared = self._replay_from(start), 0, 0, 0
+        holes: list[Hole] = []
         for mark in marks:
             try:
                 self._feed_to(run, start.number, mark.number)
@@ -217,7 +221,8 @@ class _Rerun:
                 compared += 1
                 events += mark.event - start.event
                 faults += self._compare(run, start, mark)
-            entries, holes = entries + run.entries, holes + run.holes
+            entries += run.entries
+            holes += run.holes
             # From here on with what was stored: one fault must not hide the next.
             start, run = mark, self._replay_from(mark)
         files, damaged = self._check_files(marks[0].number if marks else 0, marks)
@@ -257,16 +262,21 @@ class _Rerun:
         ]
         if len(faults) > FIGURES_SHOWN:
             faults[FIGURES_SHOWN:] = [f"{where}: {len(faults) - FIGURES_SHOWN} more"]
-        recorded = self._events_between(start.event, mark.event)
+        recorded = self._events_between(start.event, mark.event, run.holes)
         return faults + _differing(recorded, run.events, where)
 
-    def _events_between(self, after: int, last: int) -> list[Event]:
+    def _events_between(self, after: int, last: int, holes: Sequence[Hole]) -> list[Event]:
         rows = self._database.execute(
-            "SELECT kind, subject, utc_ns, mono_ns, text, parts FROM events"
+            "SELECT number, kind, subject, utc_ns, mono_ns, text, parts FROM events"
             " WHERE line_id = ? AND number > ? AND number <= ? ORDER BY number",
             (self._line_id, after, last),
         )
-        return [event for event in map(codec.event_of, rows) if event.kind not in COLLECTORS]
+        lost = [range(hole.first_event, hole.last_event + 1) for hole in holes]
+        return [
+            event
+            for number, event in ((row[0], codec.event_of(row[1:])) for row in rows)
+            if event.kind not in COLLECTORS and not any(number in gap for gap in lost)
+        ]
 
     def _check_files(self, first: int, marks: Sequence[Checkpoint]) -> tuple[int, list[str]]:
         last = marks[-1].number if marks else 0
@@ -328,6 +338,7 @@ class _Rerun:
         return min(numbers, default=1) - 1
 
     def _replay_from(self, start: Checkpoint) -> Replay:
+        """Return a line as it stood at a checkpoint; before any run, any plan will do."""
         run = Replay(self._plan_of, start.memory, start.fingerprint)
         if start.number:
             run.ahead_ns = start.utc_ns - start.mono_ns

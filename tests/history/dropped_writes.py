@@ -96,7 +96,8 @@ class Vfs(ctypes.Structure):
 _OPEN = ctypes.CFUNCTYPE(
     ctypes.c_int,
     ctypes.POINTER(Vfs),
-    ctypes.c_char_p,
+    # Not c_char_p: SQLite keeps the very pointer for as long as the file is open.
+    ctypes.c_void_p,
     ctypes.POINTER(File),
     ctypes.c_int,
     ctypes.c_void_p,
@@ -134,7 +135,7 @@ class Recorder:
 
     def _on_open(self, vfs, name, file, flags, out) -> int:
         result = self._open(vfs, name, file, flags, out)
-        known = self._names.get((name or b"").decode())
+        known = self._names.get(ctypes.string_at(name).decode() if name else "")
         if result == 0 and known is not None:
             self._wrap(file, known)
         return result
