@@ -91,7 +91,8 @@ class Frozen:
         if now_ns >= self._check_ns:
             return True
         raw = timers.raw[self._first : self._first + len(self._column)]
-        return bool((raw & (self.since_ns == now_ns)).any())
+        has_moved = (self.since_ns == now_ns) & ~np.isnan(self.place)
+        return bool((raw & has_moved).any())
 
     def judge(self, timers: Timers, now_ns: int) -> None:
         """Judge what has been fed. A value that is not good keeps what it is."""

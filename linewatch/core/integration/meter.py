@@ -129,6 +129,10 @@ class MeterTrack:
         self.drift_ns, self.drift_total_uas, self.drift_own = at_ns, self.total_uas, own
         self.drift_due_ns = at_ns + DRIFT_CHECK_NS
 
+    def is_calm(self, now_ns: int) -> bool:
+        """Say whether no gap waits for the meter, and no comparison is due."""
+        return not (self.pending_ns or self.owed or now_ns >= self.drift_due_ns)
+
     def count(self, own: int) -> None:
         """Keep what our sum says at a count."""
         self.count_total_uas, self.count_own = self.total_uas, own

@@ -50,6 +50,10 @@ def read_meter(
     if before is None:
         track.begin(at_ns, reading, ledger.own())
         return []
+    if reading == before and track.is_calm(at_ns) and not ledger.source.by_meter:
+        # Most of the time: no count since the last poll, and nothing that waits for one.
+        track.last_ns = at_ns
+        return []
     step, what = meter_step(before, reading, kind.largest_step_uas(passed_ns), kind)
     if what == "reset" or what == "implausible":  # noqa: PLR1714 - mypy narrows it so
         track.begin(at_ns, reading, ledger.own())

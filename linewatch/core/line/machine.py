@@ -41,7 +41,7 @@ if TYPE_CHECKING:
 NS = 1_000_000_000
 STEP_NS = 2 * NS
 """Wall time that moves by more than this against line time has been set: common practice."""
-FIRST_ROWS = 8
+FIRST_ROWS = 64
 MOST_ROWS = 1024
 """A stack is looked through in windows of so many rows; they grow while all is quiet."""
 

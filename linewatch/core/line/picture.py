@@ -30,6 +30,7 @@ if TYPE_CHECKING:
     from linewatch.core.line.counting import Rectifier
     from linewatch.core.line.machine import Line
     from linewatch.core.line.metal import Plating
+    from linewatch.core.line.watch import Watch
     from linewatch.core.plan import TagPlan, TankPlan
     from linewatch.core.readings import Moment
 
@@ -111,7 +112,7 @@ def _figure(line: Line, tag: TagPlan, at: Moment) -> Figure:
 
 def _alarms(line: Line) -> list[AlarmPicture]:
     """Return every alarm that is not plainly normal, in the order of the plan."""
-    alarms, plan = line.alarms, line.plan
+    alarms, plan, groups = line.alarms, line.plan, _Groups(line)
     found = []
     for number, state in enumerate(alarms.state):
         if state is State.NORMAL:
@@ -142,23 +143,37 @@ def _alarms(line: Line) -> list[AlarmPicture]:
                 consequence=condition.consequence,
                 action=condition.action,
                 respond_within_s=condition.respond_within_s,
-                group=_group(line, condition.tag, subject, condition.kind),
+                group=groups.group(condition.tag, subject, condition.kind),
             )
         )
     return found
 
 
-def _group(line: Line, tag: str, subject: str, kind: str) -> str:
-    """Return what explains an alarm: its link, its device, or in a flood its subject."""
-    place = line.place(tag)
-    if kind == "bad-quality" and place is not None:
-        watch = place[0]
-        layout = watch.layout
-        if bool((watch.quality == Quality.NOT_CONNECTED).all()):
-            return f"link {layout.link}"
-        if len(layout.tags) > 1 and bool((watch.quality >= Quality.BAD).all()):
-            return f"device {layout.device}"
-    return subject if line.alarms.flood.is_on else ""
+class _Groups:
+    """What explains an alarm: its link, its device, or in a flood its subject."""
+
+    def __init__(self, line: Line) -> None:
+        self._line = line
+        self._by_watch: dict[int, str] = {}
+
+    def group(self, tag: str, subject: str, kind: str) -> str:
+        place = self._line.place(tag)
+        if kind == "bad-quality" and place is not None:
+            watch = place[0]
+            group = self._by_watch.get(id(watch))
+            if group is None:
+                group = self._by_watch[id(watch)] = _cause(watch)
+            if group:
+                return group
+        return subject if self._line.alarms.flood.is_on else ""
+
+
+def _cause(watch: Watch) -> str:
+    if bool((watch.quality == Quality.NOT_CONNECTED).all()):
+        return f"link {watch.layout.link}"
+    if len(watch.layout.tags) > 1 and bool((watch.quality >= Quality.BAD).all()):
+        return f"device {watch.layout.device}"
+    return ""
 
 
 def _tank(

@@ -2,9 +2,9 @@
 
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
-from tests.core.line.invented import NS, PLAN, feed, feed_all, moment, sequences, stacked
 
 from linewatch.core.line import Line
+from tests.core.line.invented import NS, PLAN, feed, feed_all, moment, sequences, stacked
 
 SLOW = settings(deadline=None, max_examples=100, suppress_health_check=[HealthCheck.too_slow])
 SLOWER = settings(SLOW, max_examples=30)
