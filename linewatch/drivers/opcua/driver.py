@@ -18,7 +18,7 @@ from asyncua.ua.attribute_ids import AttributeIds
 from linewatch.core.errors import LinkLost
 from linewatch.core.readings import Quality, Readings
 from linewatch.core.view import LinkPicture
-from linewatch.drivers.opcua.identity import Identity, acquaintances, unit_of
+from linewatch.drivers.opcua.identity import Identity, acquaintances, unit_in
 from linewatch.drivers.opcua.items import items_of
 from linewatch.drivers.opcua.newest import Newest
 from linewatch.drivers.opcua.nodes import node_id
@@ -214,7 +214,7 @@ class OpcuaDriver:
         properties = await self._session.properties(wanted, "EngineeringUnits")
         asked = [node for node in properties if node is not None]
         told = iter(await self._session.read(asked, doing="asking for units"))
-        return ["" if node is None else _unit(next(told)) for node in properties]
+        return ["" if node is None else unit_in(next(told)) for node in properties]
 
     def _type_name(self, told: ua.DataValue) -> str:
         """Return a data type's id with its namespace's URI instead of its index."""
@@ -319,10 +319,3 @@ class OpcuaDriver:
 def _browse_name(told: ua.DataValue) -> str:
     name = None if told.Value is None else told.Value.Value
     return cleaned(str(name.Name)) if isinstance(name, ua.QualifiedName) else ""
-
-
-def _unit(told: ua.DataValue) -> str:
-    information = None if told.Value is None else told.Value.Value
-    if not isinstance(information, ua.EUInformation):
-        return ""
-    return unit_of(information.NamespaceUri, int(information.UnitId)) or ""

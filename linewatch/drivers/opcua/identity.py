@@ -13,6 +13,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from asyncua import ua
+
 UNECE_NAMESPACE = "http://www.opcfoundation.org/UA/units/un/cefact"
 
 _UNECE: dict[str, str] = {
@@ -40,6 +42,14 @@ _BY_ID = {unit_id(code): unit for code, unit in _UNECE.items()}
 def unit_of(namespace: str | None, number: int) -> str | None:
     """Return our name of a unit that a server states; None if we do not know it."""
     return _BY_ID.get(number) if namespace == UNECE_NAMESPACE else None
+
+
+def unit_in(told: ua.DataValue) -> str:
+    """Return our name of the unit in an item's EngineeringUnits; '' if we know none there."""
+    information = None if told.Value is None else told.Value.Value
+    if not isinstance(information, ua.EUInformation):
+        return ""
+    return unit_of(information.NamespaceUri, int(information.UnitId)) or ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

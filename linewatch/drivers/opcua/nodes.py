@@ -10,6 +10,8 @@ from asyncua.ua.object_ids import ObjectIds
 NAMESPACES = ua.NodeId(ua.Int32(ObjectIds.Server_NamespaceArray))
 STATE = ua.NodeId(ua.Int32(ObjectIds.Server_ServerStatus_State))
 OBJECTS = ua.NodeId(ua.Int32(ObjectIds.ObjectsFolder))
+SERVER = ua.NodeId(ua.Int32(ObjectIds.Server))
+HIERARCHY = ua.NodeId(ua.Int32(ObjectIds.HierarchicalReferences))
 HAS_PROPERTY = ua.NodeId(ua.Int32(ObjectIds.HasProperty))
 
 _LIMITS = "Server_ServerCapabilities_OperationLimits_"
@@ -37,3 +39,19 @@ def node_id(index: int, text: str) -> ua.NodeId:
             return ua.NodeId(content, namespace, ua.NodeIdType.ByteString)
         case _:
             return ua.NodeId(ua.String(name), namespace, ua.NodeIdType.String)
+
+
+def node_text(node: ua.NodeId) -> str:
+    """Return a node's id as a configuration has it, without its namespace."""
+    match node.NodeIdType:
+        case ua.NodeIdType.String:
+            return f"s={node.Identifier!s}"
+        case ua.NodeIdType.Guid:
+            return f"g={node.Identifier!s}"
+        case ua.NodeIdType.ByteString:
+            content = node.Identifier
+            return (
+                f"b={base64.b64encode(content if isinstance(content, bytes) else b'').decode()}"
+            )
+        case _:
+            return f"i={node.Identifier!s}"

@@ -95,7 +95,7 @@ class Session:
         self._on_lost = on_lost
         self._client = Client(link.address, timeout=link.timeout, watchdog_intervall=_IDLE_S)
         self._subscription: int | None = None
-        self._most = {"read": 1000, "translate": 200, "monitor": 1000}
+        self._most = {"read": 1000, "translate": 200, "monitor": 1000, "browse": 100}
 
     async def open(self) -> None:
         """Connect and open a session.
@@ -272,6 +272,44 @@ class Session:
             each.Targets[0].TargetId if each.StatusCode.is_good() and each.Targets else None
             for each in found
         ]
+
+    async def children(
+        self, wanted: Sequence[ua.NodeId]
+    ) -> list[list[ua.ReferenceDescription]]:
+        """Return the objects and variables that hang on each of some nodes.
+
+        Raises:
+            LinkLost: the session is gone.
+        """
+        doing = "looking through its nodes"
+        classes = ua.NodeClass.Object | ua.NodeClass.Variable
+        session = self._client.uaclient.session
+
+        async def ask(part: Sequence[ua.NodeId]) -> list[ua.BrowseResult]:
+            parameters = ua.BrowseParameters(RequestedMaxReferencesPerNode=ua.Counter(0))
+            parameters.NodesToBrowse = [
+                ua.BrowseDescription(
+                    NodeId=node,
+                    BrowseDirection=ua.BrowseDirection.Forward,
+                    ReferenceTypeId=nodes.HIERARCHY,
+                    IncludeSubtypes=True,
+                    NodeClassMask=ua.UInt32(classes),
+                    ResultMask=ua.UInt32(ua.BrowseResultMask.All),
+                )
+                for node in part
+            ]
+            return await session.browse(parameters)
+
+        found = await self._in_batches("browse", doing, wanted, ask)
+        children = [list(each.References or ()) for each in found]
+        for place, each in enumerate(found):
+            point = each.ContinuationPoint
+            while point:
+                parameters = ua.BrowseNextParameters(ContinuationPoints=[point])
+                (more,) = await self._call(doing, session.browse_next(parameters))
+                children[place] += more.References or ()
+                point = more.ContinuationPoint
+        return children
 
     async def subscribe(
         self,
