@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import datetime
+import os
+import sys
 import threading
 import time
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, ClassVar, Final, TypedDict, Unpack
 
 from textual import work
@@ -17,16 +19,17 @@ from linewatch.core.electrochemistry.explanation import Explanation
 from linewatch.core.errors import LinewatchError
 from linewatch.core.ports import Series
 from linewatch.core.view import LinePicture
-from linewatch.ui import entries
+from linewatch.ui import entries, terminal
 from linewatch.ui.draw.rows import Look
 from linewatch.ui.draw.trend import Curve, curve_of
 from linewatch.ui.feed import OLD_AFTER_S, Sight, overlaid
 from linewatch.ui.keys import Keys
 from linewatch.ui.palette import PALETTES, THEMES, theme
-from linewatch.ui.screens.forms import Field, Form
+from linewatch.ui.screens.forms import Field, Finder, Form
 from linewatch.ui.screens.live import LiveScreen
 
 if TYPE_CHECKING:
+    from textual import events
     from textual.binding import BindingType
 
     from linewatch.core.commands import AnyCommand
@@ -37,6 +40,7 @@ PULL_S: Final = 0.25
 """The picture is looked for four times a second and drawn only if it changed."""
 NEWS_S: Final = 0.075
 ALIVE_S: Final = 1.0
+TERMINAL_S: Final = 0.5
 SAID_S: Final = 8.0
 SHIFT_S: Final = 8 * 3600.0
 MOST_EVENTS: Final = 2000
@@ -72,6 +76,8 @@ class Options:
     """Whether to begin with the help."""
     explain: Explain | None = None
     save: Save | None = None
+    has_terminal: bool = False
+    """Whether a real terminal is there, whose loss and whose signals end the screen."""
     wall_ns: Callable[[], int] = time.time_ns
     steady_s: Callable[[], float] = time.monotonic
 
@@ -153,8 +159,19 @@ class LinewatchApp(App[int], inherit_bindings=False):
         self.set_interval(ALIVE_S, self.ask_alive)
         self.ask_alive()
         self.look_for_news()
+        if self.options.has_terminal:
+            terminal.when_asked_to_end(self._end)
+            self.set_interval(TERMINAL_S, self._look_for_terminal)
         if self.options.first_run:
             self.call_after_refresh(self.live.go, "help")
+
+    def _end(self, code: int) -> None:
+        self.exit(code)
+
+    def _look_for_terminal(self) -> None:
+        """End when the terminal is gone: nobody looks, and reading it would only spin."""
+        if not terminal.is_there():
+            self.exit(terminal.SIGNALLED + 1)
 
     def pull(self) -> None:
         """Take the present picture; draw if anything is different."""
@@ -326,6 +343,11 @@ class LinewatchApp(App[int], inherit_bindings=False):
                 return
             pause.wait(LOOK_S)
 
+    def on_key(self, event: events.Key) -> None:
+        """Hand on what was typed for a window that the key before it opened."""
+        if isinstance(self.screen, (Form, Finder)):
+            self.screen.early.take(event)
+
     # Saying and turning.
 
     def say(self, text: str) -> None:
@@ -383,5 +405,21 @@ class Wishes(TypedDict, total=False):
 
 
 def run_app(desk: Desk, *, where: str = "", **wishes: Unpack[Wishes]) -> int:
-    """Show the screen until it is closed; return the exit code."""
-    return LinewatchApp(desk, Options(where=where, **wishes)).run() or 0
+    """Show the screen until it is closed; return the exit code.
+
+    What the terminal can show is found out, unless `theme` and `is_plain` say so.
+    """
+    if not terminal.is_there():
+        sys.stderr.write(
+            "linewatch: the screen needs a terminal; `linewatch show` prints the line as text\n"
+        )
+        return terminal.NO_TERMINAL
+    found = terminal.means(os.environ, sys.stdout.encoding or "ascii")
+    told = Options(where=where, has_terminal=True, **wishes)
+    options = replace(
+        told,
+        theme=wishes.get("theme", found.theme),
+        is_plain=wishes.get("is_plain", found.is_plain),
+    )
+    code = LinewatchApp(desk, options).run()
+    return 0 if code is None else code

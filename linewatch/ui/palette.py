@@ -173,9 +173,9 @@ PLAINEST: Final = Palette(
     chosen=None,
     pigments={
         role: Pigment(
-            bold=role in {"strong", "key", "high", "highest", "outside", "medium"},
-            reverse=role.endswith("-new") or role in {"banner", "band", "now"},
-            underline=role == "head",
+            bold=role in {"strong", "key", "high", "highest", "outside", "medium", "band"},
+            reverse=role.endswith("-new") or role in {"banner", "now"},
+            underline=role in {"head", "band"},
         )
         for role in ROLES
     },
@@ -237,19 +237,43 @@ def style(palette_name: str, role: str, *, chosen: bool = False) -> Style:
     )
 
 
+def _ansi_theme(palette: Palette) -> Theme:
+    """Return a theme in the terminal's own colours; without colours nothing but its default."""
+    ink, ground = "ansi_default", "ansi_default"
+    if palette.ground is not None:
+        ink, ground = "ansi_white", "ansi_black"
+    names = ("primary", "secondary", "warning", "error", "success", "accent")
+    return Theme(
+        name=palette.name,
+        ansi=True,
+        **dict.fromkeys(names, ink),  # type: ignore[arg-type]
+        foreground=ink,
+        background=ground,
+        surface=ground,
+        panel=ground,
+        boost=ground,
+        dark=True,
+        variables={
+            "ansi-background": ground,
+            "ansi-foreground": ink,
+            "border-blurred": ink,
+            "block-cursor-foreground": ink,
+            "block-cursor-background": ground,
+            "input-cursor-background": ground,
+            "input-cursor-foreground": ink,
+            "input-cursor-text-style": "reverse",
+            "input-selection-background": ground,
+            "input-selection-foreground": ink,
+            "screen-selection-background": ground,
+            "screen-selection-foreground": ink,
+        },
+    )
+
+
 def theme(palette: Palette) -> Theme:
     """Return the toolkit's theme for the widgets that are not ours: inputs and the palette."""
     if palette.ground is None or palette == SIXTEEN:
-        return Theme(
-            name=palette.name,
-            primary="ansi_default",
-            foreground="ansi_default",
-            background="ansi_default",
-            surface="ansi_default",
-            panel="ansi_default",
-            dark=True,
-            ansi=True,
-        )
+        return _ansi_theme(palette)
     pigments = palette.pigments
     return Theme(
         name=palette.name,

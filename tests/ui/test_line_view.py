@@ -1,26 +1,9 @@
 """The line view, seen through the pilot."""
 
-import datetime
-
 import pytest
 
-from linewatch.ui.app import LinewatchApp, Options
 from tests.ui import invented
-
-
-def app_on(desk, **wishes):
-    now = invented.NOON + 2 * invented.S
-    return LinewatchApp(desk, Options(zone=datetime.UTC, wall_ns=lambda: now, **wishes))
-
-
-def text_of(app):
-    """Return everything on the view on top, as plain text."""
-    live = app.live
-    return "\n".join(
-        "".join(span.text for span in row.spans)
-        for sheet in (live.head, live.body, live.lower, live.foot)
-        for row in sheet.rows
-    )
+from tests.ui.seen import app_on, press, row_with, settle, text_of
 
 
 @pytest.mark.parametrize("size", [(160, 50), (120, 40), (80, 24)])
@@ -29,8 +12,7 @@ async def test_every_tank_can_be_reached_at_every_size(size):
     app = app_on(desk)
 
     async with app.run_test(size=size) as pilot:
-        await pilot.pause()
-        assert app.live.view.NAME == "line"
+        await settle(app, pilot)
         reached = {app.live.body.choice}
         for _ in range(40):
             await pilot.press("down")
@@ -39,22 +21,145 @@ async def test_every_tank_can_be_reached_at_every_size(size):
     assert reached == {f"tank {tank.id}" for tank in desk.shown.tanks}
 
 
+@pytest.mark.parametrize("size", [(160, 50), (120, 40), (80, 24)])
+async def test_every_tank_stands_on_the_ribbon_without_scrolling(size):
+    picture = invented.line(long=True)
+    app = app_on(invented.InventedDesk(picture))
+
+    async with app.run_test(size=size) as pilot:
+        await settle(app, pilot)
+        numbers = "".join(span.text for span in app.live.head.rows[1].spans)
+
+    last_digits = [tank.number[-1] for tank in picture.tanks]
+    assert [sign for sign in numbers if sign.isdigit()].count("1") >= last_digits.count("1")
+    assert len(picture.tanks) * 2 <= len(numbers) <= size[0]
+
+
+@pytest.mark.parametrize("size", [(160, 50), (120, 40), (80, 24)])
+async def test_the_cursor_is_always_in_sight(size):
+    app = app_on(invented.InventedDesk(invented.line(long=True)))
+
+    async with app.run_test(size=size) as pilot:
+        await settle(app, pilot)
+        for key in ("end", "up", "up", "home", "pagedown", "pagedown", "pageup"):
+            await press(app, pilot, key)
+            body = app.live.body
+            at = [row.target for row in body.rows].index(body.choice)
+            assert body.top <= at < body.top + body.size.height
+
+
 async def test_a_bad_value_is_a_word_and_never_a_number():
     app = app_on(invented.InventedDesk(invented.troubled()))
 
     async with app.run_test(size=(160, 50)) as pilot:
-        await pilot.pause()
-        rows = text_of(app).splitlines()
+        await settle(app, pilot)
+        nickel = row_with(app, "10 Bright nickel ")
+        strike = row_with(app, " 7 Copper strike ")
+        chromium = row_with(app, "11 Chromium ")
 
-    [nickel] = [row for row in rows if " 10 Bright nickel" in row]
     assert "sensor" in nickel
-    assert "°C" not in nickel
+    assert strike.count("silent") == 2
+    assert "stale" in chromium
 
 
-@pytest.mark.parametrize("size", [(1, 1), (20, 5), (300, 100), (2, 200), (200, 3)])
-async def test_a_line_is_drawn_in_any_size_without_an_error(size):
+async def test_a_value_outside_its_window_has_a_mark_beside_it():
+    app = app_on(invented.InventedDesk(invented.troubled()))
+
+    async with app.run_test(size=(160, 50)) as pilot:
+        await settle(app, pilot)
+
+        assert "54.2▼" in row_with(app, " 9 Bright nickel ")
+        assert "941▲▲" in row_with(app, " 2 Soak clean ")
+        assert "24.0~" in row_with(app, " 5 Acid activate ")
+
+
+async def test_figures_keep_their_columns_while_they_change():
+    desk = invented.InventedDesk(invented.line())
+    app = app_on(desk)
+
+    async with app.run_test(size=(160, 50)) as pilot:
+        await settle(app, pilot)
+        before = row_with(app, " 9 Bright nickel ")
+        desk.shown = invented.line(second=7)
+        app.pull()
+        after = row_with(app, " 9 Bright nickel ")
+
+    assert before != after
+    assert len(before) == len(after)
+    places = [index for index, sign in enumerate(before) if sign == "."]
+    assert places == [index for index, sign in enumerate(after) if sign == "."]
+
+
+async def test_a_well_line_is_quiet_and_says_so():
+    app = app_on(invented.InventedDesk(invented.line(long=True)))
+
+    async with app.run_test(size=(160, 50)) as pilot:
+        await settle(app, pilot)
+        roles = {
+            span.role
+            for sheet in (app.live.head, app.live.body, app.live.foot)
+            for row in sheet.rows
+            for span in row.spans
+        }
+        shown = text_of(app)
+
+    assert "no alarm stands" in shown
+    assert roles <= {"plain", "quiet", "strong", "head", "band", "key", "gauge", "now"}
+
+
+async def test_the_newest_alarm_and_the_number_behind_it_stand_at_the_bottom():
     app = app_on(invented.InventedDesk(invented.troubled(long=True)))
 
-    async with app.run_test(size=size) as pilot:
-        await pilot.pause()
-        assert app.live.body.rows
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(app, pilot)
+        [first] = [line for line in text_of(app).splitlines() if "in all" in line]
+
+    assert first.startswith(" [!!!] 11:54:20 2 Soak clean: level high-high")
+    assert first.rstrip().endswith("4 not seen, 6 in all")
+
+
+async def test_a_flood_is_announced_with_its_first_out():
+    from dataclasses import replace
+
+    picture = replace(invented.troubled(), flood=True, first_out="nickel-1.temperature.low")
+    app = app_on(invented.InventedDesk(picture))
+
+    async with app.run_test(size=(120, 40)) as pilot:
+        await settle(app, pilot)
+        assert "FLOOD: 6 alarms, the first was 9 Bright nickel" in text_of(app)
+        await press(app, pilot, "a")
+        assert "3 explained by link rectifiers" in text_of(app)
+
+
+async def test_the_next_loads_out_are_told_with_their_times():
+    app = app_on(invented.InventedDesk(invented.line(long=True)))
+
+    async with app.run_test(size=(160, 50)) as pilot:
+        await settle(app, pilot)
+        line = row_with(app, " next out ")
+
+    assert line.startswith(" next out  4708 Bright nickel 1:33")
+
+
+async def test_a_line_that_does_not_record_says_since_when():
+    from dataclasses import replace
+
+    from linewatch.core.view import RecordingPicture
+
+    stopped = RecordingPicture(
+        running=False, since_utc_ns=invented.NOON - 61 * invented.S, reason="disk full"
+    )
+    app = app_on(invented.InventedDesk(replace(invented.line(), recording=stopped)))
+
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(app, pilot)
+        assert "NOT RECORDING since 11:58:59" in text_of(app)
+
+
+async def test_an_empty_store_waits_for_the_first_picture():
+    app = app_on(invented.InventedDesk(None))
+
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(app, pilot)
+        assert "waiting for the first picture" in text_of(app)
+        await press(app, pilot, "a", "enter", "slash", "t", "x", "d", "escape")

@@ -37,7 +37,7 @@ def _recording(picture: LinePicture, look: Look) -> list[Span]:
     down = sum(1 for link in picture.links if link.state != "connected")
     spans = []
     if down:
-        spans.append(Span(f" {down} of {len(picture.links)} links not well ", "high-new"))
+        spans.append(Span(f" ! {down} of {len(picture.links)} links not well ", "high-new"))
         spans.append(Span(" ", "band"))
     if recording is None:
         spans.append(Span("recording unknown ·", "band"))
@@ -47,7 +47,7 @@ def _recording(picture: LinePicture, look: Look) -> list[Span]:
         spans.append(Span(f"recording{lost}{aside} ·", "band"))
     else:
         since = clock(recording.since_utc_ns, look.zone)
-        spans.append(Span(f" NOT RECORDING since {since} ", "highest-new"))
+        spans.append(Span(f" !!! NOT RECORDING since {since} ", "highest-new"))
     return spans
 
 

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Final
 
 from linewatch.core.measurements import MEASUREMENTS
 from linewatch.ui.draw.figures import figure_words, gauge, window_words
-from linewatch.ui.draw.naming import names, target
+from linewatch.ui.draw.naming import bath_of, names, target
 from linewatch.ui.draw.parts import (
     alarm_line,
     charge_rows,
@@ -116,7 +116,8 @@ def _place_rows(picture: LinePicture, tank: TankPicture, look: Look) -> list[Row
     if tank.out_of_service:
         rows.append(fact("", Span("out of service", "outside")))
     if tank.bath:
-        rows.append(fact("bath", called.get(tank.bath, clean(tank.bath, 30))))
+        bath = bath_of(picture, tank.bath)
+        rows.append(fact("bath", clean(bath.name if bath is not None else tank.bath, 40)))
     rows += [fact("rectifier", called.get(each, clean(each, 30))) for each in tank.rectifiers]
     if tank.state:
         rows.append(fact("work", WORK.get(tank.state, clean(tank.state, 20))))

@@ -20,6 +20,7 @@ from linewatch.ui.widgets.sheet import Sheet
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    from textual import events
     from textual.app import ComposeResult
 
     from linewatch.ui.app import LinewatchApp
@@ -42,6 +43,36 @@ class Field:
     hint: str = ""
 
 
+class Early:
+    """Takes what is typed before a window's first entry is ready, so that none of it is lost.
+
+    A fast hand, or a terminal far away, sends several keys at once: those behind the one that
+    opens the window still go to the view under it.
+    """
+
+    def __init__(self) -> None:
+        self._typed = ""
+        self._entry: Input | None = None
+
+    def take(self, event: events.Key) -> None:
+        """Take a letter, so that it is not taken for a command."""
+        if not event.is_printable or event.character is None:
+            return
+        event.stop()
+        event.prevent_default()
+        if self._entry is not None:
+            self._entry.insert_text_at_cursor(event.character)
+        else:
+            self._typed += event.character
+
+    def give(self, entry: Input) -> None:
+        """Put what was taken into an entry that is ready now."""
+        self._entry = entry
+        if self._typed:
+            entry.value = self._typed
+            entry.cursor_position = len(entry.value)
+
+
 class Form(ModalScreen[dict[str, str] | None]):
     """Asks for a few entries. Enter goes on to the next that is wrong or missing, then ends."""
 
@@ -59,6 +90,7 @@ class Form(ModalScreen[dict[str, str] | None]):
         super().__init__()
         self._title = title
         self._fields = tuple(fields)
+        self.early = Early()
 
     def compose(self) -> ComposeResult:
         """Lay the entries under one another."""
@@ -78,7 +110,9 @@ class Form(ModalScreen[dict[str, str] | None]):
         app: LinewatchApp = self.app  # type: ignore[assignment]
         self.set_class(app.is_plain, "-seven-bits")
         wanting = [each for each in self._fields if self._fault(each)]
-        self._entry((wanting or list(self._fields))[0]).focus()
+        first = self._entry((wanting or list(self._fields))[0])
+        first.focus()
+        self.call_after_refresh(self.early.give, first)
 
     def _entry(self, each: Field) -> Input:
         return self.query_one(f"#{each.id}", Input)
@@ -151,6 +185,7 @@ class Finder(ModalScreen[str | None]):
         self._title = title
         self._entries = tuple(entries)
         self._found = list(self._entries)
+        self.early = Early()
         self.sheet = Sheet(id="found")
 
     def compose(self) -> ComposeResult:
@@ -165,8 +200,10 @@ class Finder(ModalScreen[str | None]):
         app: LinewatchApp = self.app  # type: ignore[assignment]
         self.set_class(app.is_plain, "-seven-bits")
         self.sheet.look(app.palette_name, is_plain=app.is_plain)
-        self.query_one(Input).focus()
+        typed = self.query_one(Input)
+        typed.focus()
         self.call_after_refresh(self._show)
+        self.call_after_refresh(self.early.give, typed)
 
     def on_resize(self) -> None:
         """Show as many as fit."""

@@ -51,7 +51,7 @@ class LiveScreen(Screen[None]):
     """Draws the present view; keeps the way back."""
 
     DEFAULT_CSS = """
-    LiveScreen { layout: vertical; }
+    LiveScreen { layout: vertical; overflow: hidden; }
     """
     AUTO_FOCUS = None
     BINDINGS = bindings()
@@ -203,6 +203,8 @@ class LiveScreen(Screen[None]):
         lower: Sequence[Row],
         foot: Sequence[Row],
     ) -> None:
+        foot = foot[: max(self.size.height - 1, 0)]
+        head = head[: max(self.size.height - len(foot) - 1, 0)]
         room = max(self.size.height - len(head) - len(foot), 1)
         under = min(len(lower), max(room - len(body), room * 3 // 5))
         above = min(len(body), room - under) if lower else room

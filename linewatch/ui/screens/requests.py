@@ -290,7 +290,7 @@ def hand_reading(screen: LiveScreen) -> None:
     if picture is None or not subject:
         return
     system = screen.watch_app.units
-    kind = "temperature"
+    kind = ""
     if kind_of(screen.about) == "tag":
         kind = id_of(screen.about).partition(".")[2].partition(".")[0]
     called = names(picture).get(subject, subject)

@@ -97,7 +97,7 @@ class TrendView(View):
             return []
         if curve is None:
             waiting = "nothing is chosen" if not tag else "fetching"
-            return [row(Span(f"  {waiting}", "quiet")), *[row()] * height]
+            return [row(Span(f"  {waiting}", "quiet")), *[row()] * (height - 1)]
         figure = figures_of(scene.picture, self._subject(scene.picture)).get(tag)
         at = None if self._cursor is None else self._width - 1 - self._cursor
         marks = marks_of(figure, tag, scene.events, at)

@@ -1,0 +1,285 @@
+"""What a person asks of the line: with initials, through the desk, and told the outcome."""
+
+import pytest
+
+from linewatch.core.commands import (
+    Acknowledge,
+    HandReading,
+    LogAddition,
+    ResetLatch,
+    ReturnToService,
+    SetLineState,
+    Shelve,
+    TakeOutOfService,
+    Unshelve,
+    WriteNote,
+)
+from tests.ui import invented
+from tests.ui.seen import app_on, press, settle, text_of
+
+
+def desk_and_app(**wishes):
+    desk = invented.InventedDesk(invented.troubled())
+    return desk, app_on(desk, **wishes)
+
+
+async def test_initials_are_asked_at_the_first_action_and_not_again():
+    desk, app = desk_and_app()
+
+    async with app.run_test(size=(120, 40)) as pilot:
+        await settle(app, pilot)
+        await press(app, pilot, "a", "space", "m", "k", "enter")
+        assert desk.requests == [Acknowledge(who="MK", alarm="soak-1.level.high-high")]
+
+        await press(app, pilot, "down", "space")
+        assert desk.requests[1] == Acknowledge(who="MK", alarm="nickel-1.temperature.low")
+
+
+async def test_initials_are_asked_again_in_the_next_shift():
+    now = [0.0]
+    desk, app = desk_and_app(initials="AB", shift_s=8 * 3600.0, steady_s=lambda: now[0])
+
+    async with app.run_test(size=(120, 40)) as pilot:
+        await settle(app, pilot)
+        await press(app, pilot, "a", "space")
+        now[0] = 8 * 3600.0 + 1
+        await press(app, pilot, "space", "c", "d", "enter")
+
+    assert [each.who for each in desk.requests] == ["AB", "CD"]
+
+
+async def test_leaving_the_question_for_initials_asks_nothing_of_the_line():
+    desk, app = desk_and_app()
+
+    async with app.run_test(size=(120, 40)) as pilot:
+        await settle(app, pilot)
+        await press(app, pilot, "a", "space", "escape")
+
+    assert desk.requests == []
+
+
+async def test_initials_that_are_none_are_refused_with_a_remedy():
+    desk, app = desk_and_app()
+
+    async with app.run_test(size=(120, 40)) as pilot:
+        await settle(app, pilot)
+        await press(app, pilot, "a", "space", "minus", "enter")
+        said = str(app.screen.query_one("#fault").render())
+        await press(app, pilot, "escape")
+
+    assert "letters, as MK" in said
+    assert desk.requests == []
+
+
+async def test_space_on_a_tank_acknowledges_what_waits_there_and_nothing_else():
+    desk, app = desk_and_app(initials="MK")
+
+    async with app.run_test(size=(120, 40)) as pilot:
+        await settle(app, pilot)
+        await press(app, pilot, "space")
+        assert "nothing here waits to be acknowledged" in text_of(app)
+        await press(app, pilot, *["down"] * 8, "space")
+
+    assert desk.requests == [Acknowledge(who="MK", alarm="nickel-1.temperature.low")]
+
+
+async def test_all_are_acknowledged_by_one_key():
+    desk, app = desk_and_app(initials="MK")
+
+    async with app.run_test(size=(120, 40)) as pilot:
+        await settle(app, pilot)
+        await press(app, pilot, "a", "A")
+
+    assert desk.requests == [Acknowledge(who="MK", alarm="*")]
+
+
+async def test_shelving_asks_why_and_for_how_long():
+    desk, app = desk_and_app(initials="MK")
+
+    async with app.run_test(size=(120, 40)) as pilot:
+        await settle(app, pilot)
+        await press(app, pilot, "a", "z", "enter")
+        assert "why: write a few words" in str(app.screen.query_one("#fault").render())
+        await press(app, pilot, *"probe", "tab", "4", "5", "enter")
+
+    assert desk.requests == [
+        Shelve(who="MK", alarm="soak-1.level.high-high", for_s=2700.0, why="probe")
+    ]
+
+
+async def test_shelved_alarms_are_brought_back_and_latched_ones_released():
+    desk, app = desk_and_app(initials="MK")
+
+    async with app.run_test(size=(120, 40)) as pilot:
+        await settle(app, pilot)
+        await press(app, pilot, "a", *["down"] * 5, "L", "down", "Z")
+
+    assert desk.requests == [
+        ResetLatch(who="MK", alarm="acid-1.temperature.rate"),
+        Unshelve(who="MK", alarm="rinse-1.conductivity.high"),
+    ]
+
+
+async def test_a_tank_goes_out_of_service_with_a_reason_and_comes_back():
+    desk, app = desk_and_app(initials="MK")
+
+    async with app.run_test(size=(120, 40)) as pilot:
+        await settle(app, pilot)
+        await press(app, pilot, *["down"] * 8, "enter", "o", *"liner", "enter")
+        await press(app, pilot, "escape", *["down"] * 3, "enter", "o")
+
+    assert desk.requests == [
+        TakeOutOfService(who="MK", subject="nickel-1", why="liner"),
+        ReturnToService(who="MK", subject="dry-1"),
+    ]
+
+
+async def test_an_addition_is_logged_in_under_five_keys():
+    desk, app = desk_and_app(initials="MK")
+    keys = ["b", "d", "enter"]
+
+    async with app.run_test(size=(120, 40)) as pilot:
+        await settle(app, pilot)
+        await press(app, pilot, *keys)
+
+    assert len(keys) < 5
+    assert desk.requests == [
+        LogAddition(who="MK", bath="nickel", additive="brightener", amount_ml=244.0)
+    ]
+
+
+async def test_an_addition_is_logged_from_its_tank_in_us_units_and_with_a_lot():
+    desk, app = desk_and_app(initials="MK", units="us")
+
+    async with app.run_test(size=(120, 40)) as pilot:
+        await settle(app, pilot)
+        await press(app, pilot, *["down"] * 8, "enter", "d")
+        await press(app, pilot, "8", "tab", *"L17", "enter")
+
+    [logged] = desk.requests
+    assert isinstance(logged, LogAddition)
+    # 1 US fluid ounce = 29.5735 mL: NIST SP 811 (2008), appendix B.
+    assert logged.amount_ml == pytest.approx(8 * 29.57353, abs=1e-4)
+    assert logged.lot == "L17"
+
+
+@pytest.mark.parametrize("typed", ["0", "lots", "3kg"])
+async def test_an_amount_that_is_none_is_refused(typed):
+    desk, app = desk_and_app(initials="MK")
+
+    async with app.run_test(size=(120, 40)) as pilot:
+        await settle(app, pilot)
+        await press(app, pilot, "b", "d", *typed, "enter")
+        said = str(app.screen.query_one("#fault").render())
+        await press(app, pilot, "escape")
+
+    assert said.startswith("how much went in")
+    assert desk.requests == []
+
+
+async def test_a_hand_reading_is_taken_in_the_unit_on_screen_or_its_own():
+    desk, app = desk_and_app(initials="MK")
+
+    async with app.run_test(size=(120, 40)) as pilot:
+        await settle(app, pilot)
+        await press(app, pilot, *["down"] * 8, "h", *"temp", "enter")
+        await press(app, pilot, *"140", "space", *"degF", "enter")
+
+    [read] = desk.requests
+    assert isinstance(read, HandReading)
+    assert (read.subject, read.kind, read.unit) == ("nickel-1", "temperature", "degC")
+    assert read.value == pytest.approx(60.0, abs=1e-9)
+
+
+async def test_a_hand_reading_that_cannot_be_is_refused():
+    desk, app = desk_and_app(initials="MK")
+
+    async with app.run_test(size=(120, 40)) as pilot:
+        await settle(app, pilot)
+        await press(app, pilot, *["down"] * 8, "h", *"ph", "enter", *"41", "enter")
+        said = str(app.screen.query_one("#fault").render())
+        await press(app, pilot, "escape")
+
+    assert "pH lies from -2 to 16" in said
+    assert desk.requests == []
+
+
+async def test_a_note_on_a_load_stands_with_its_tank():
+    desk, app = desk_and_app(initials="MK")
+
+    async with app.run_test(size=(120, 40)) as pilot:
+        await settle(app, pilot)
+        await press(app, pilot, *["down"] * 8, "p", "n", *"ok", "enter")
+
+    assert desk.requests == [WriteNote(who="MK", subject="nickel-1", text="load 4708: ok")]
+
+
+async def test_the_lines_state_is_chosen_and_said():
+    desk, app = desk_and_app(initials="MK")
+
+    async with app.run_test(size=(120, 40)) as pilot:
+        await settle(app, pilot)
+        await press(app, pilot, "s", *"plann", "enter", "enter")
+
+    assert desk.requests == [SetLineState(who="MK", state="planned-stop")]
+
+
+async def test_what_became_of_a_request_is_told():
+    desk, app = desk_and_app(initials="MK")
+    desk.refusals[1] = "there is nothing to acknowledge: it is normal"
+
+    async with app.run_test(size=(120, 40)) as pilot:
+        await settle(app, pilot)
+        await press(app, pilot, "a", "space")
+        assert "refused: there is nothing to acknowledge" in text_of(app)
+        await press(app, pilot, "space")
+        assert "seen: soak-1.level.high-high: done" in text_of(app)
+
+
+async def test_without_a_collector_a_request_is_saved_and_waits():
+    desk, app = desk_and_app(initials="MK")
+    desk.is_alive = False
+
+    async with app.run_test(size=(120, 40)) as pilot:
+        await settle(app, pilot)
+        await press(app, pilot, "a", "space")
+        assert "saved; done when the collector is back" in text_of(app)
+
+    assert len(desk.requests) == 1
+
+
+async def test_requests_are_left_from_a_thread_and_not_from_the_screens_loop():
+    import threading
+
+    desk, app = desk_and_app(initials="MK")
+
+    async with app.run_test(size=(120, 40)) as pilot:
+        await settle(app, pilot)
+        await press(app, pilot, "a", "space")
+
+    assert "request" in desk.asked
+    assert threading.main_thread().name not in desk.threads
+
+
+async def test_letters_typed_at_once_with_the_key_that_opens_a_form_are_not_lost():
+    desk, app = desk_and_app()
+
+    async with app.run_test(size=(120, 40)) as pilot:
+        await settle(app, pilot)
+        await press(app, pilot, "a")
+        await pilot.press("space", "m", "k")
+        await settle(app, pilot)
+        await press(app, pilot, "enter")
+
+    assert [each.who for each in desk.requests] == ["MK"]
+
+
+async def test_the_line_cannot_be_asked_for_anything_by_the_keys_that_only_look():
+    desk, app = desk_and_app(initials="MK")
+
+    async with app.run_test(size=(120, 40)) as pilot:
+        await settle(app, pilot)
+        looks = ["a", "p", "t", "x", "question_mark", "l", "r", "b", "k", "e", "u", "c"]
+        await press(app, pilot, *looks, "escape", "enter")
+
+    assert desk.requests == []

@@ -1,0 +1,135 @@
+"""What is not live is never shown as if it were."""
+
+from dataclasses import dataclass
+
+from linewatch.core.events import EventKind
+from linewatch.ui.feed import OLD_AFTER_S
+from tests.ui import invented
+from tests.ui.seen import app_on, row_with, settle, text_of
+
+
+@dataclass
+class Steady:
+    now_s: float = 100.0
+
+    def __call__(self) -> float:
+        return self.now_s
+
+
+async def test_without_a_collector_a_banner_says_since_when_and_figures_stand_in_brackets():
+    desk = invented.InventedDesk(invented.troubled(), is_alive=False)
+    app = app_on(desk)
+
+    async with app.run_test(size=(120, 40)) as pilot:
+        await settle(app, pilot)
+        app.pull()
+        shown = text_of(app)
+        nickel = row_with(app, " 9 Bright nickel ")
+
+    assert "collector not running since 12:00:00 (2 s)" in shown
+    assert "NOT LIVE" in shown
+    assert "(54.2)" in nickel
+    assert "▼" not in nickel
+    assert "[!!" not in nickel
+
+
+async def test_a_picture_that_is_not_replaced_turns_old():
+    steady = Steady()
+    app = app_on(invented.InventedDesk(invented.line()), steady_s=steady)
+
+    async with app.run_test(size=(120, 40)) as pilot:
+        await settle(app, pilot)
+        assert "NOT LIVE" not in text_of(app)
+        steady.now_s += OLD_AFTER_S + 0.1
+        app.pull()
+        shown = text_of(app)
+
+    assert "picture is old: none came since 12:00:00" in shown
+    assert "NOT LIVE" in shown
+
+
+async def test_a_picture_that_is_replaced_is_live_again():
+    steady = Steady()
+    desk = invented.InventedDesk(invented.line())
+    app = app_on(desk, steady_s=steady)
+
+    async with app.run_test(size=(120, 40)) as pilot:
+        await settle(app, pilot)
+        steady.now_s += 60.0
+        app.pull()
+        desk.shown = invented.line(second=1)
+        app.pull()
+
+        assert "NOT LIVE" not in text_of(app)
+
+
+async def test_an_old_picture_is_not_live_at_the_first_look():
+    desk = invented.InventedDesk(invented.line())
+    app = app_on(desk, wall_ns=lambda: invented.NOON + 3600 * invented.S)
+
+    async with app.run_test(size=(120, 40)) as pilot:
+        await settle(app, pilot)
+        assert "picture is old" in text_of(app)
+
+
+async def test_time_to_pull_is_not_counted_down_on_an_old_picture():
+    app = app_on(invented.InventedDesk(invented.line(), is_alive=False))
+
+    async with app.run_test(size=(120, 40)) as pilot:
+        await settle(app, pilot)
+        app.pull()
+        assert "not live" in row_with(app, " 9 Bright nickel ")
+
+
+async def test_an_alarm_is_on_screen_before_the_picture_has_it():
+    desk = invented.InventedDesk(invented.line())
+    app = app_on(desk)
+
+    async with app.run_test(size=(120, 40)) as pilot:
+        await settle(app, pilot)
+        assert "no alarm stands" in text_of(app)
+        desk.events.append(
+            invented.event(
+                1,
+                "temperature low: 54.2 °C, limit 58.0 °C",
+                kind=EventKind.ALARM,
+                subject="nickel-1",
+                alarm="nickel-1.temperature.low",
+                to="unacknowledged",
+                priority="high",
+            )
+        )
+        app.look_for_news()
+        await settle(app, pilot)
+        bottom = row_with(app, "temperature low: 54.2")
+
+    assert bottom.startswith(" [!! ] 12:00:01 9 Bright nickel: temperature low")
+
+
+async def test_a_desk_that_fails_is_told_and_the_screen_stays():
+    class Failing(invented.InventedDesk):
+        def latest(self, _limit=200):
+            raise OSError("the disk is away")
+
+    desk = Failing(invented.line(), events=[invented.event(1, "x")])
+    app = app_on(desk)
+
+    async with app.run_test(size=(120, 40)) as pilot:
+        while "the disk is away" not in text_of(app):
+            await pilot.pause()
+        assert app.is_running
+
+
+async def test_only_picture_and_news_are_asked_on_the_screens_loop():
+    import threading
+
+    desk = invented.InventedDesk(invented.line(), events=[invented.event(1, "x")])
+    app = app_on(desk)
+
+    async with app.run_test(size=(120, 40)) as pilot:
+        await settle(app, pilot)
+        await pilot.press("t")
+        await settle(app, pilot)
+
+    assert set(desk.asked) >= {"alive", "latest"}
+    assert threading.main_thread().name not in desk.threads

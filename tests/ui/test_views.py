@@ -1,0 +1,326 @@
+"""From view to view: one key there, one key back, and the cursor where it was."""
+
+import pytest
+
+from linewatch.ui.screens.views import VIEWS
+from tests.ui import invented
+from tests.ui.seen import app_on, press, settle, text_of
+
+
+async def test_back_returns_to_where_the_cursor_was():
+    app = app_on(invented.InventedDesk(invented.troubled(long=True)))
+
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(app, pilot)
+        await press(app, pilot, *["down"] * 20)
+        chosen, top = app.live.body.choice, app.live.body.top
+        assert top > 0
+
+        await press(app, pilot, "enter")
+        assert app.live.view.NAME == "tank"
+        await press(app, pilot, "b", "escape", "escape")
+
+        assert app.live.view.NAME == "line"
+        assert (app.live.body.choice, app.live.body.top) == (chosen, top)
+
+
+@pytest.mark.parametrize(
+    ("key", "view", "chosen"),
+    [
+        ("r", "rectifiers", "rectifier rect-nickel-1"),
+        ("b", "baths", "bath nickel"),
+        ("p", "loads", "load 4708"),
+        ("a", "alarms", "alarm nickel-1.temperature.low"),
+        ("t", "trend", "tag nickel-1.temperature"),
+        ("k", "links", "link tank-io"),
+    ],
+)
+async def test_from_a_tank_one_key_leads_to_what_belongs_to_it(key, view, chosen):
+    app = app_on(invented.InventedDesk(invented.troubled()))
+
+    async with app.run_test(size=(120, 40)) as pilot:
+        await settle(app, pilot)
+        await press(app, pilot, *["down"] * 8, key)
+
+        assert view == app.live.view.NAME
+        assert app.live.body.choice == chosen
+
+
+@pytest.mark.parametrize(
+    ("keys", "view", "subject"),
+    [
+        (("r", "enter"), "tank", "tank nickel-1"),
+        (("b", "enter"), "tank", "tank nickel-1"),
+        (("p", "enter"), "tank", "tank nickel-1"),
+        (("a", "enter"), "tank", "tank nickel-1"),
+    ],
+)
+async def test_enter_leads_from_a_list_to_the_tank(keys, view, subject):
+    app = app_on(invented.InventedDesk(invented.troubled()))
+
+    async with app.run_test(size=(120, 40)) as pilot:
+        await settle(app, pilot)
+        await press(app, pilot, *["down"] * 8, *keys)
+
+        assert (app.live.view.NAME, app.live.view.subject) == (view, subject)
+
+
+async def test_left_and_right_lead_to_the_neighbouring_tanks():
+    app = app_on(invented.InventedDesk(invented.line()))
+
+    async with app.run_test(size=(120, 40)) as pilot:
+        await settle(app, pilot)
+        await press(app, pilot, *["down"] * 8, "enter", "right")
+        assert app.live.view.subject == "tank nickel-2"
+        await press(app, pilot, *["left"] * 30)
+        assert app.live.view.subject == "tank load-1"
+        await press(app, pilot, "escape")
+        assert app.live.view.NAME == "line"
+
+
+async def test_the_line_is_one_key_away_from_everywhere():
+    app = app_on(invented.InventedDesk(invented.troubled()))
+
+    async with app.run_test(size=(120, 40)) as pilot:
+        await settle(app, pilot)
+        for key in ("a", "r", "b", "p", "k", "e", "question_mark"):
+            await press(app, pilot, key, "l")
+            assert app.live.view.NAME == "line"
+
+
+async def test_the_cursor_stays_on_its_alarm_when_others_come_before_it():
+    from dataclasses import replace
+
+    picture = invented.troubled()
+    few = replace(picture, alarms=tuple(a for a in picture.alarms if a.priority == "low"))
+    desk = invented.InventedDesk(few)
+    app = app_on(desk)
+
+    async with app.run_test(size=(120, 40)) as pilot:
+        await settle(app, pilot)
+        await press(app, pilot, "a", "down")
+        chosen = app.live.body.choice
+        desk.shown = replace(picture, utc_ns=picture.utc_ns + 1)
+        app.pull()
+
+        assert app.live.body.choice == chosen
+
+
+async def test_a_tank_shows_its_account_of_time_adding_up():
+    app = app_on(invented.InventedDesk(invented.line()))
+
+    async with app.run_test(size=(160, 50)) as pilot:
+        await settle(app, pilot)
+        await press(app, pilot, *["down"] * 9, "enter")
+        shown = text_of(app)
+
+    assert "96.7 %  4 h 50 min" in shown
+    assert "3.0 %  9 min 00 s" in shown
+    assert "0.3 %  1 min 00 s" in shown
+
+
+async def test_a_tank_says_what_is_not_measured_there():
+    app = app_on(invented.InventedDesk(invented.line()))
+
+    async with app.run_test(size=(160, 50)) as pilot:
+        await settle(app, pilot)
+        await press(app, pilot, *["down"] * 8, "enter")
+        assert "not measured: additive level, metal contamination" in text_of(app)
+        await press(app, pilot, "p")
+        assert "not measured: thickness spread, adhesion, hidden pores" in text_of(app)
+
+
+async def test_an_alarm_says_what_to_do_first():
+    app = app_on(invented.InventedDesk(invented.troubled()))
+
+    async with app.run_test(size=(120, 40)) as pilot:
+        await settle(app, pilot)
+        await press(app, pilot, "a")
+        shown = text_of(app)
+
+    assert "first do" in shown
+    assert "hold the next load" in shown
+    assert "time to act" in shown
+    assert "or else" in shown
+    assert "caused by" in shown
+
+
+async def test_shelved_suppressed_and_out_of_service_alarms_have_their_lists_and_reasons():
+    app = app_on(invented.InventedDesk(invented.troubled()))
+
+    async with app.run_test(size=(120, 40)) as pilot:
+        await settle(app, pilot)
+        await press(app, pilot, "a", *["down"] * 6)
+        shown = text_of(app)
+        assert "shelved: put aside for a time, come back by themselves: 1" in shown
+        assert "probe is being cleaned, comes back at 12:30" in shown
+        await press(app, pilot, "down")
+        assert "no load in the tank" in text_of(app)
+        await press(app, pilot, "down")
+        assert "heater is being replaced" in text_of(app)
+
+
+async def test_a_link_tells_its_failures_by_kind_and_the_last_bytes():
+    app = app_on(invented.InventedDesk(invented.troubled()))
+
+    async with app.run_test(size=(120, 40)) as pilot:
+        await settle(app, pilot)
+        await press(app, pilot, "k", "down")
+        shown = text_of(app)
+
+    assert "! not connected" in shown
+    assert "12 timeout" in shown
+    assert "1 bad crc" in shown
+    assert "02 03 04 11 5c" in shown
+    assert "7, 9" in shown
+
+
+async def test_an_event_leads_to_what_it_is_about():
+    desk = invented.InventedDesk(
+        invented.line(), events=[invented.event(1, "load in", subject="nickel-1")]
+    )
+    app = app_on(desk)
+
+    async with app.run_test(size=(120, 40)) as pilot:
+        await settle(app, pilot)
+        await press(app, pilot, "e")
+        assert "9 Bright nickel: load in" in text_of(app)
+        await press(app, pilot, "enter")
+        assert app.live.view.subject == "tank nickel-1"
+
+
+async def test_events_are_followed_while_the_cursor_is_on_the_newest():
+    desk = invented.InventedDesk(invented.line(), events=[invented.event(1, "one")])
+    app = app_on(desk)
+
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(app, pilot)
+        await press(app, pilot, "e")
+        for number in range(2, 60):
+            desk.events.append(invented.event(number, f"thing {number}"))
+        app.look_for_news()
+        await settle(app, pilot)
+
+        body = app.live.body
+        last = len(body.rows) - 1
+        assert "thing 59" in "".join(span.text for span in body.rows[last].spans)
+        assert body.top <= last < body.top + body.size.height
+
+
+async def test_units_turn_by_key_and_the_picture_stays_what_it_was():
+    picture = invented.troubled()
+    app = app_on(invented.InventedDesk(picture))
+
+    async with app.run_test(size=(160, 50)) as pilot:
+        await settle(app, pilot)
+        assert "54.2▼" in text_of(app)
+        await press(app, pilot, "u")
+        shown = text_of(app)
+        assert "129.6▼" in shown  # 54.2 x 9/5 + 32
+        assert "temp °F" in shown
+        assert "level in" in shown
+        await press(app, pilot, "u")
+        assert "54.2▼" in text_of(app)
+        assert app.sight.picture is picture
+
+
+async def test_explain_tells_formula_quality_and_time():
+    app = app_on(invented.InventedDesk(invented.troubled()))
+
+    async with app.run_test(size=(120, 40)) as pilot:
+        await settle(app, pilot)
+        await press(app, pilot, *["down"] * 8, "x")
+        shown = text_of(app)
+        assert "Q = ∫ I dt" in shown
+        assert "m = Σ k η(j) I Δt" in shown
+        await press(app, pilot, "escape", "enter", "x")
+        assert "nickel-1.temperature" in text_of(app)
+        assert "read at" in text_of(app)
+
+
+async def test_explain_shows_what_was_worked_out_with_inputs_constants_and_budget():
+    from linewatch.core.electrochemistry.explanation import (
+        Constant,
+        Explanation,
+        GivenInput,
+    )
+    from linewatch.core.electrochemistry.uncertainty import Budget, Term
+
+    why = Explanation(
+        figure="deposited mass",
+        value=1051.17,
+        unit="g",
+        formula="m = k η Q",
+        inputs=(
+            GivenInput(
+                name="cathodic charge",
+                symbol="Q",
+                value=1000.0,
+                unit="A.h",
+                source="rectifier-1",
+                quality=0,
+                utc_ns=invented.NOON,
+            ),
+        ),
+        constants=(
+            Constant(name="Faraday", symbol="F", value=26.8, unit="A·h/mol", source="SI 2019"),
+        ),
+        budget=Budget(
+            terms=(Term(name="current sensor", standard_ratio=0.0025, source="class 0.5"),)
+        ),
+        source="Faraday 1834",
+        notes=("mean if evenly spread",),
+    )
+    asked = []
+
+    def explain(_picture, about):
+        asked.append(about)
+        return (why,)
+
+    app = app_on(invented.InventedDesk(invented.line()), explain=explain)
+
+    async with app.run_test(size=(120, 50)) as pilot:
+        await settle(app, pilot)
+        await press(app, pilot, *["down"] * 8, "x")
+        shown = text_of(app)
+
+    assert asked == ["tank nickel-1"]
+    assert "m = k η Q" in shown
+    assert "1051.17 ± " in shown or "1051.17 g" in shown
+    assert "cathodic charge; rectifier-1; good at 12:00:00" in shown
+    assert "SI 2019" in shown
+    assert "0.50 %" in shown
+    assert "mean if evenly spread" in shown
+
+
+async def test_help_holds_five_panels_cautions_limits_of_signals_and_where_the_record_lies():
+    app = app_on(invented.InventedDesk(invented.line()), where="/records/works", first_run=True)
+
+    async with app.run_test(size=(120, 40)) as pilot:
+        await settle(app, pilot)
+        assert app.live.view.NAME == "help"
+        shown = text_of(app)
+
+    for panel in "12345":
+        assert any(line.strip().startswith(f"{panel} ") for line in shown.splitlines())
+    assert "The record lies in /records/works" in shown
+    assert "Cyanide and acids must never meet" in shown
+    assert "no safety system" in shown
+    assert "concentration of gas in breathing air" in shown
+
+
+@pytest.mark.parametrize("name", sorted(VIEWS))
+async def test_every_view_is_drawn_without_any_thing_to_draw(name):
+    from dataclasses import replace
+
+    bare = replace(
+        invented.line(), tanks=(), rectifiers=(), baths=(), links=(), alarms=(), recording=None
+    )
+    app = app_on(invented.InventedDesk(bare))
+
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(app, pilot)
+        app.live.go(name, "tank nowhere" if name in {"tank", "trend", "explain"} else "")
+        await settle(app, pilot)
+        assert name == app.live.view.NAME
+        assert text_of(app).strip()
