@@ -29,7 +29,7 @@ if TYPE_CHECKING:
 
 SUPPLY_RATIO = 1.15
 """Voltage that a unit can give at full opening, against its rating."""
-LIMITING_V = 0.04
+LIMITING_V = 0.1
 """Weight of the limiting current's logarithm [V]."""
 CONTROL_S = 0.2
 """Time constant of the current control."""
@@ -76,6 +76,7 @@ class _Units:
     bus_mohm: Floats
     contact_mohm: Floats
     noise_ratio: Floats
+    rhythm_ratio: Floats
     zero_offset_a: Floats
     sink_rise_k: Floats
     meter_modulus_ah: Floats
@@ -145,6 +146,9 @@ class Electrics:
         self._contact_noise = np.ones(n)
         self._control_a = np.zeros(n)
         self._time_s = 0.0
+        self._agitation = np.ones(n)
+        self._turns_per_s = np.zeros(n)
+        self._turned = np.zeros(n)
 
     @property
     def quantities(self) -> Mapping[str, Quantity]:
@@ -155,6 +159,11 @@ class Electrics:
         """Put the meters where the plant's time begins."""
         self.meter_ah[:] = self._unit.meter_start_ah
 
+    def moved_by(self, agitation: Floats, turns_per_min: Floats) -> None:
+        """Let agitation and turning barrels, tank by tank, be felt in the cells."""
+        self._agitation = agitation[self._tank]
+        self._turns_per_s = turns_per_min[self._tank] / 60.0
+
     def step(self, dt_s: float, loads: Timetable, tank_degc: Floats) -> None:
         """Go on by a step: program, control, voltage limit, noise."""
         self._time_s += dt_s
@@ -162,6 +171,11 @@ class Electrics:
         control += (self._wanted(loads) - control) * (1.0 - np.exp(-dt_s / CONTROL_S))
         volts, slope = self._within_limit(tank_degc)
         swing = self._rng.standard_normal(len(control)) * self._unit.noise_ratio
+        self._turned += self._turns_per_s * dt_s
+        # The barrel's own rhythm, and that of the six sides of its wall.
+        turn = 2.0 * np.pi * self._turned
+        rhythm = self._unit.rhythm_ratio * (self._turns_per_s > 0)
+        swing += rhythm * (0.8 * np.sin(turn) + 0.3 * np.sin(6.0 * turn))
         swing *= wrong.noise_factor
         if wrong.hunting_ratio.any():
             swing += wrong.hunting_ratio * np.sin(2.0 * np.pi * HUNTING_HZ * self._time_s)
@@ -207,8 +221,10 @@ class Electrics:
         density = self._control_a / self.area_dm2
         cold = 1.0 + cell.per_kelvin_ratio * (cell.usual_degc - tank_degc[self._tank])
         k = cell.solution_v_per_a_per_dm2 * wrong.solution_factor * np.maximum(cold, 0.2)
+        # In a barrel that stands still only the outer parts carry current.
+        k = k * np.where((self._unit.rhythm_ratio > 0) & (self._turns_per_s == 0), 1.06, 1.0)
         x = density / (2.0 * cell.exchange_a_per_dm2)
-        limiting = cell.limiting_a_per_dm2 * wrong.limiting_factor
+        limiting = cell.limiting_a_per_dm2 * wrong.limiting_factor * self._agitation
         room = np.maximum(1.0 - density / limiting, 0.02)
         contact = self._unit.contact_mohm * wrong.contact_factor * self._contact_noise
         ohm = (self._unit.bus_mohm * wrong.bus_factor + contact) * 1e-3

@@ -66,6 +66,15 @@ class TankRow:
     """Rise of pH for each 1000 A h in a cubic metre."""
     fed_from: str | None = None
     """The rinse whose overflow feeds this one; None: fresh water."""
+    air_mbar: float = 0.0
+    """Pressure in its air pipe; 0: it is not agitated by air."""
+    filter_bar: float = 0.0
+    """Pressure drop of its filter when clean; 0: no filter."""
+    filter_l_per_min: float = 0.0
+    turns_per_min: float = 0.0
+    """Speed of the barrel in it; 0: no barrel."""
+    stream: str = ""
+    """Where its overflow goes: 'cyanide', 'chromium' or 'general'."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -94,6 +103,8 @@ class RectifierRow:
     bus_mohm: float = 0.2
     contact_mohm: float = 0.05
     noise_ratio: float = 0.002
+    rhythm_ratio: float = 0.0
+    """Swing of the current with each turn of a barrel."""
     zero_offset_a: float = 0.0
     """What its meter reads with no current."""
     sink_rise_k: float = 35.0

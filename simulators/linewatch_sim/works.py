@@ -13,10 +13,14 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from linewatch_sim.electrics import Electrics
+from linewatch_sim.services import Panel, Services
 from linewatch_sim.solutions import Solutions
 from linewatch_sim.timetable import Stations, Timetable, Visit
+from linewatch_sim.utilities import Utilities
 
 if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
     from linewatch_sim.parts import Part
     from linewatch_sim.rows import LineRow
 
@@ -38,12 +42,18 @@ class Works:
         self.loads = Timetable(line, seed)
         self.electrics = Electrics(line, self.rng)
         self.solutions = Solutions(line)
+        self.services = Services(line, seed)
+        self.utilities = Utilities(seed)
         self.parts: dict[str, Part] = {
             "loads": self.loads,
             "stations": Stations(self.loads),
             "electrics": self.electrics,
             "solutions": self.solutions,
+            "services": self.services,
+            "utilities": self.utilities,
+            "panel": Panel(line),
         }
+        self._streams = _streams(line)
         n = len(line.tanks)
         self.line_s = 0.0
         """Line time that the plant has reached."""
@@ -106,9 +116,17 @@ class Works:
         self.solutions.step(dt_s, self.loads, self._joule_j / dt_s)
         self.solutions.charge(self._charge_ah)
         self.electrics.slow_step(dt_s, self.line.room_degc)
+        self._serve(dt_s)
         self._joule_j[:] = 0.0
         self._charge_ah[:] = 0.0
         self._since_slow_s = 0.0
+
+    def _serve(self, dt_s: float) -> None:
+        """Let air, filters and drives, and what serves the lines, go on by a slow step."""
+        self.services.step(self.solutions)
+        self.electrics.moved_by(self.services.agitation(), self.services.turns_per_min)
+        cyanide, chromium, general = (self._streams @ self.solutions.flow_l_per_min).tolist()
+        self.utilities.step(dt_s, (cyanide, chromium, general))
 
     def _note_moves(self) -> None:
         loads = self.loads
@@ -161,3 +179,13 @@ class Works:
             }
             for tank in np.flatnonzero(loads.is_in).tolist()
         ]
+
+
+def _streams(line: LineRow) -> NDArray[np.float64]:
+    """Return which tanks let go into which stream, shape (3, tanks)."""
+    return np.array(
+        [
+            [float(tank.stream == stream) for tank in line.tanks]
+            for stream in ("cyanide", "chromium", "general")
+        ]
+    )
