@@ -47,6 +47,9 @@ LINE_HOLDS = 3.0
 """A serial line keeps no queue: after so many time limits of quiet nothing is owed."""
 LISTEN_LONGEST_S = 1.0
 """A serial line is listened to before anything is asked, for what an earlier master asked."""
+LISTEN_SOCKET_S = 0.1
+"""A gateway gives a new connection a queue of its own (common practice); what it hands over
+all the same comes at once. Line time may run sixty times as fast, so no longer than this."""
 LAPSE_LEAST_S = 10.0
 LAPSE_LIMITS = 10.0
 """After so many time limits of quiet even a gateway's queue has run dry."""
@@ -167,7 +170,10 @@ class Conversation:
 
     async def _own(self) -> None:
         if self._is_line:
-            await asyncio.sleep(min(LISTEN_LONGEST_S, self._link.timeout))
+            longest_s = (
+                LISTEN_LONGEST_S if self._link.protocol == "modbus-rtu" else LISTEN_SOCKET_S
+            )
+            await asyncio.sleep(min(longest_s, self._link.timeout))
         while self._is_open:
             if not self._waiting:
                 self._wake.clear()
