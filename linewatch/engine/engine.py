@@ -35,6 +35,8 @@ if TYPE_CHECKING:
 
 log = logging.getLogger(__name__)
 
+BEGIN_S = 0.5
+"""How long a run may wait for its links before it begins without the slow ones."""
 HOUSE_S = 0.05
 """How often the loop looks after requests, ticks, batches and the picture [wall time]."""
 BATCH_S = 0.5
@@ -99,14 +101,15 @@ class Engine:
         """Run until `stop` is set or a person ends the collecting; then commit everything."""
         # The first picture loads what later ones need; no poll should have to wait for that.
         self.publish()
-        self._run = replace(self._run, at=self.clock.now())
-        self._take(self._run)
-        if self.on_begin is not None:
-            self.on_begin(self)
         tasks = [
             asyncio.create_task(link.run(stop), name=f"link {link.picture().id}")
             for link in self._links
         ]
+        await self._until_heard(stop)
+        self._run = replace(self._run, at=self.clock.now())
+        self._take(self._run)
+        if self.on_begin is not None:
+            self.on_begin(self)
         pump = asyncio.create_task(self._pump(), name="pump")
         try:
             await self._house(stop, [*tasks, pump])
@@ -143,6 +146,20 @@ class Engine:
         self._journal.publish(picture)
         if self.on_picture is not None:
             self.on_picture(picture)
+
+    async def _until_heard(self, stop: asyncio.Event) -> None:
+        """Wait a moment until every link has said something, so that the run begins with all.
+
+        What comes before is not part of the run: nothing is recorded yet.
+        """
+        silent = {link.picture().id for link in self._links}
+        until_s = self.clock.wall_s() + BEGIN_S
+        while silent and not stop.is_set() and self.clock.wall_s() < until_s:
+            with contextlib.suppress(TimeoutError):
+                async with asyncio.timeout(until_s - self.clock.wall_s()):
+                    silent.discard((await self._queue.get()).layout.link)
+        while not self._queue.empty():
+            self._queue.get_nowait()
 
     async def _pump(self) -> None:
         while True:
