@@ -81,6 +81,7 @@ class _Units:
     sink_rise_k: Floats
     meter_modulus_ah: Floats
     meter_start_ah: Floats
+    meter_step_ah: Floats
 
 
 @dataclass(slots=True)
@@ -283,8 +284,10 @@ class Electrics:
         return float(self.current_a[k]) * shunt + float(self._unit.zero_offset_a[k])
 
     def shown_meter_ah(self, k: int) -> float:
-        """Return an ampere-hour meter: whole ampere-hours, rolled over at its modulus."""
-        return float(np.floor(self.meter_ah[k]) % self._unit.meter_modulus_ah[k])
+        """Return an ampere-hour meter: in whole steps, rolled over at its modulus."""
+        step_ah = self._unit.meter_step_ah[k]
+        counted = np.floor(self.meter_ah[k] / step_ah) * step_ah
+        return float(counted % self._unit.meter_modulus_ah[k])
 
 
 def _shares(line: LineRow) -> Floats:

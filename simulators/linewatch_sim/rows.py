@@ -55,6 +55,8 @@ class TankRow:
     is_air: bool = False
     """A dryer or an oven: it has no liquid, and loses heat through its walls."""
     wall_w_per_k: float = 20.0
+    part_s: float = 90.0
+    """Time constant at which a load takes on the tank's temperature."""
     conductivity_us: float = 500.0
     """Conductivity at the start [uS/cm]."""
     water_l_per_min: float = 0.0
@@ -64,6 +66,8 @@ class TankRow:
     ph: float | None = None
     ph_per_kah_m3: float = 0.0
     """Rise of pH for each 1000 A h in a cubic metre."""
+    ph_per_load: float = 0.0
+    """Rise of pH with each load that comes in."""
     fed_from: str | None = None
     """The rinse whose overflow feeds this one; None: fresh water."""
     air_mbar: float = 0.0
@@ -111,6 +115,8 @@ class RectifierRow:
     """Heat-sink above room at rated current, fan running."""
     meter_modulus_ah: float = 1e6
     meter_start_ah: float = 0.0
+    meter_step_ah: float = 1.0
+    """What its meter counts in."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -125,6 +131,10 @@ class StopRow:
     """Only each so-many-th load stops here: parallel stations share the loads ..."""
     turn: int = 0
     """... and this one takes those whose number leaves this rest."""
+    skip_every: int = 0
+    """Each so-many-th load passes this stop by; 0: none does ..."""
+    skip_turn: int = 0
+    """... namely those whose number leaves this rest."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

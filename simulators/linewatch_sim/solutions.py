@@ -22,13 +22,13 @@ if TYPE_CHECKING:
 HEAT_KJ_PER_L_K = 4.18
 LATENT_KWH_PER_L = 0.653
 STEEL_KJ_PER_KG_K = 0.49
-PART_S = 90.0
-"""Time constant at which a load takes on the temperature of its tank."""
 HYSTERESIS_K = 0.6
 """The thermostat switches so far above and below its set-point."""
 TOP_UP_BELOW_MM = 8.0
 """The level valve opens so far under its set height."""
 SURFACE_W_PER_K_M2 = 12.0
+DOSES_ABOVE_PH, PH_PER_MIN = 0.06, 0.02
+"""Acid is dosed from so far above the pH that is kept, and lowers it so fast."""
 PROBE_S = 8.0
 """Time constant of a temperature probe in its pocket."""
 
@@ -58,6 +58,8 @@ class _Tanks:
     water_l_per_min: Floats
     top_up_l_per_min: Floats
     ph_per_kah_m3: Floats
+    ph_per_load: Floats
+    part_s: Floats
     extraction_ratio: Floats
     is_air: Floats
 
@@ -75,6 +77,8 @@ class SolutionsWrong:
     top_up_share: AtOne
     top_up_stuck_open: AtZero
     leak_l_per_min: AtZero
+    ph_dosing: AtOne
+    """0: the pump that holds the pH gives nothing."""
     probe_out: AtZero
     """1: the temperature probe hangs above the liquid."""
 
@@ -103,6 +107,8 @@ class Solutions:
         """With whatever hangs in the tank."""
         self.conductivity_us = np.array([r.conductivity_us for r in rows])
         self.ph = np.array([7.0 if r.ph is None else r.ph for r in rows])
+        self._kept_ph = self.ph.copy()
+        self._doses = np.zeros(n, dtype=bool)
         self.heater_on = np.zeros(n)
         self.duty_percent = np.where(self._has_heater, 50.0, 0.0)
         """Share of the last minutes in which the heater was on."""
@@ -132,6 +138,7 @@ class Solutions:
         for tank in where.tolist():
             before = int(loads.came_from[tank])
             self.part_degc[tank] = self._arrives_at(before)
+            self.ph[tank] += self._row.ph_per_load[tank]
             if not self._is_air[tank]:
                 self._drag_in(tank, before, float(loads.film_l[tank]))
 
@@ -175,7 +182,7 @@ class Solutions:
         came = np.where(self._fed_from >= 0, t[self._fed_from], water)
         loss_w += cold_l_per_s * HEAT_KJ_PER_L_K * 1e3 * (t - came)
         capacity = self.liquid_l * HEAT_KJ_PER_L_K * 1e3
-        share = 1.0 - np.exp(-dt_s / PART_S)
+        share = 1.0 - np.exp(-dt_s / self._row.part_s)
         taken = np.where(loads.is_in, (t - self.part_degc) * share, 0.0)
         self.part_degc += taken
         t += (gain_w - loss_w) * dt_s / capacity
@@ -215,12 +222,17 @@ class Solutions:
             shown, brim_mm + np.where(self._row.water_l_per_min > 0, 3.0, 0.0)
         )
 
-    def charge(self, ah: Floats) -> None:
-        """Let charge that has passed change the pH."""
+    def hold_ph(self, dt_s: float, ah: Floats) -> None:
+        """Let charge that has passed raise the pH, and acid bring it back."""
         self.ph += self._row.ph_per_kah_m3 * ah / np.maximum(self.liquid_l, 1.0)
+        above = self.ph - self._kept_ph
+        self._doses |= above > DOSES_ABOVE_PH
+        self._doses &= above > 0.0
+        self.ph -= np.where(self._doses, PH_PER_MIN * dt_s / 60.0, 0.0) * self.wrong.ph_dosing
 
 
 _QUANTITIES: dict[str, Quantity] = {
+    "temperature.load": lambda s, k: float(s.part_degc[k]),
     "temperature": lambda s, k: float(s.probe_degc[k]),
     "level": lambda s, k: float(s.level_mm[k]),
     "conductivity": lambda s, k: float(s.conductivity_us[k]),

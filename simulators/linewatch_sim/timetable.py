@@ -71,6 +71,8 @@ class _Stops:
     turn: Floats
     first_load: Floats
     gap_every: Floats
+    skip_every: Floats
+    skip_turn: Floats
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -86,6 +88,8 @@ class _Stop:
     turn: int
     first_load: int
     gap_every: int
+    skip_every: int
+    skip_turn: int
 
 
 class Timetable:
@@ -141,9 +145,7 @@ class Timetable:
         turns = np.floor(since / self._period)
         phase = since - turns * self._period
         number = turns * stop.every + stop.turn
-        # Each so-many-th hanger comes empty.
-        hung = np.mod(number, np.maximum(stop.gap_every, 1.0)) < stop.gap_every - 1.0
-        now_in = (phase < stop.dwell_s) & (hung | (stop.gap_every < 1.0))
+        now_in = (phase < stop.dwell_s) & self._comes(number)
         load = (stop.first_load + number).astype(np.int64)
         was_in = self.is_in[at]
         changed = now_in & (load != self.load[at])
@@ -155,6 +157,16 @@ class Timetable:
         if changed.any():
             for k in np.flatnonzero(changed).tolist():
                 self._hang(int(at[k]), int(self._track[k]), int(load[k]))
+
+    def _comes(self, number: Floats) -> NDArray[np.bool_]:
+        """Tell for each stop whether that load hangs at all, and stops there."""
+        stop = self._stop
+        hung = np.mod(number, np.maximum(stop.gap_every, 1.0)) != stop.gap_every - 1.0
+        stops = np.mod(number, np.maximum(stop.skip_every, 1.0)) != stop.skip_turn
+        comes: NDArray[np.bool_] = (hung | (stop.gap_every < 1.0)) & (
+            stops | (stop.skip_every < 1.0)
+        )
+        return comes
 
     def _hang(self, place: int, track: int, load: int) -> None:
         row = self._tracks[track]
@@ -217,6 +229,8 @@ def _flat(line: LineRow) -> list[_Stop]:
             turn=stop.turn,
             first_load=track.first_load,
             gap_every=track.gap_every,
+            skip_every=stop.skip_every,
+            skip_turn=stop.skip_turn,
         )
         for t, track in enumerate(line.tracks)
         for stop in track.stops

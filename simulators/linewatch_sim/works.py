@@ -114,7 +114,7 @@ class Works:
     def _slow_step(self) -> None:
         dt_s = self._since_slow_s
         self.solutions.step(dt_s, self.loads, self._joule_j / dt_s)
-        self.solutions.charge(self._charge_ah)
+        self.solutions.hold_ph(dt_s, self._charge_ah)
         self.electrics.slow_step(dt_s, self.line.room_degc)
         self._serve(dt_s)
         self._joule_j[:] = 0.0

@@ -157,9 +157,7 @@ DWELLS_S: dict[str, float] = {
 RACK = TrackRow(
     id="rack",
     stops=tuple(
-        StopRow(
-            tank=tank.id, enters_s=k * TAKT_S, dwell_s=DWELLS_S.get(tank.id, TAKT_S - 20.0)
-        )
+        StopRow(tank=tank.id, enters_s=k * TAKT_S, dwell_s=DWELLS_S.get(tank.id, TAKT_S - 20.0))
         for k, tank in enumerate(TANKS)
     ),
     interval_s=TAKT_S,
