@@ -36,20 +36,21 @@ class Means:
     """Seven bits only."""
 
 
-def means(environment: Mapping[str, str], encoding: str) -> Means:
+def means(environment: Mapping[str, str], encoding: str, system: str = sys.platform) -> Means:
     """Return the richest look that a terminal is sure to show.
 
     Args:
         environment: TERM, COLORTERM, NO_COLOR as the terminal's environment has them.
         encoding: Encoding of what is written to it: 'utf-8'.
+        system: Name of the system; a console of Windows has no TERM and shows everything.
     """
-    term = environment.get("TERM", "")
+    term = environment.get("TERM", "truecolor" if system == "win32" else "")
     names_colours = f"{environment.get('COLORTERM', '')} {term}"
     is_bare = any(term == each or (each and term.startswith(each)) for each in NO_COLOURS)
     is_plain = is_bare or encoding.lower().replace("-", "") != "utf8"
     if environment.get("NO_COLOR") or is_bare:
         return Means(theme="plainest", is_plain=is_plain)
-    if any(each in names_colours for each in MANY_COLOURS) or environment.get("WT_SESSION"):
+    if any(each in names_colours for each in MANY_COLOURS):
         return Means(theme="night", is_plain=is_plain)
     if any(term.startswith(each) for each in FEW_COLOURS):
         return Means(theme="sixteen", is_plain=is_plain)

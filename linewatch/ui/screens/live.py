@@ -136,8 +136,9 @@ class LiveScreen(Screen[None]):
         self._enter()
 
     def on_resize(self) -> None:
-        """Draw for the new size."""
+        """Draw for the new size; a curve may want another number of columns."""
         self.paint()
+        self.watch_app.look_back()
 
     def paint(self) -> None:
         """Draw the present sight."""

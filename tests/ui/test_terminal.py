@@ -1,0 +1,141 @@
+"""A real terminal: whatever ends the screen leaves it usable, and a lost one ends it."""
+
+import os
+import pty
+import signal
+import subprocess
+import sys
+import termios
+
+import pytest
+
+from linewatch.ui.terminal import Means, means
+
+SCREEN = """
+import sys
+from linewatch.ui.app import run_app
+from tests.ui import invented
+sys.exit(run_app(invented.InventedDesk(invented.troubled(long=True))))
+"""
+READY = "Invented works"
+
+
+class Watched:
+    """A screen in a pseudo-terminal of 120 x 40 cells."""
+
+    def __init__(self):
+        self.master, slave = pty.openpty()
+        termios.tcsetwinsize(slave, (40, 120))
+        self.before = termios.tcgetattr(slave)
+        self.slave = slave
+        self.process = subprocess.Popen(
+            [sys.executable, "-c", SCREEN],
+            stdin=slave,
+            stdout=slave,
+            stderr=slave,
+            start_new_session=True,
+            env={**os.environ, "TERM": "xterm-256color", "LC_ALL": "C.UTF-8"},
+        )
+        self.written = b""
+
+    def read_until(self, words):
+        while words.encode() not in self.written:
+            self.written += os.read(self.master, 65536)
+
+    def read_to_end(self):
+        """Read what is still written while the process ends."""
+        os.set_blocking(self.master, False)
+        while self.process.poll() is None:
+            self._read_some()
+        self._read_some()
+
+    def _read_some(self):
+        try:
+            self.written += os.read(self.master, 65536)
+        except BlockingIOError:
+            return
+
+
+@pytest.fixture
+def watched():
+    screens = []
+
+    def start():
+        screens.append(Watched())
+        return screens[-1]
+
+    yield start
+    for each in screens:
+        if each.process.poll() is None:
+            each.process.kill()
+        each.process.wait()
+        for descriptor in (each.master, each.slave):
+            if descriptor >= 0:
+                os.close(descriptor)
+
+
+@pytest.mark.parametrize("number", [signal.SIGTERM, signal.SIGHUP, signal.SIGINT])
+def test_a_signal_ends_the_screen_and_leaves_the_terminal_usable(watched, number):
+    screen = watched()
+    screen.read_until(READY)
+
+    os.kill(screen.process.pid, number)
+    screen.read_to_end()
+
+    assert screen.process.returncode == 128 + number
+    assert termios.tcgetattr(screen.slave) == screen.before
+    after = screen.written.decode(errors="replace")
+    for mode in ("?1049", "?1000", "?1003", "?1006", "?2004"):
+        assert after.rfind(f"\x1b[{mode}l") > after.rfind(f"\x1b[{mode}h"), mode
+    assert after.rfind("\x1b[?25h") > after.rfind("\x1b[?25l")
+
+
+def test_a_terminal_that_goes_away_without_a_signal_ends_the_screen(watched):
+    """The terminal is nobody's controlling terminal here, so no hangup is sent."""
+    screen = watched()
+    screen.read_until(READY)
+
+    os.close(screen.slave)
+    screen.slave = -1
+    os.close(screen.master)
+    screen.master = -1
+
+    assert screen.process.wait(timeout=30) == 129
+
+
+def test_without_a_terminal_the_screen_says_what_to_use_instead():
+    done = subprocess.run(
+        [sys.executable, "-c", SCREEN],
+        stdin=subprocess.DEVNULL,
+        capture_output=True,
+        text=True,
+        check=False,
+        timeout=30,
+    )
+
+    assert done.returncode == 2
+    assert "linewatch show" in done.stderr
+    assert "Traceback" not in done.stderr
+
+
+@pytest.mark.parametrize(
+    ("environment", "encoding", "theme", "is_plain"),
+    [
+        ({"TERM": "xterm-256color"}, "utf-8", "night", False),
+        ({"TERM": "tmux-256color"}, "UTF-8", "night", False),
+        ({"TERM": "xterm", "COLORTERM": "truecolor"}, "utf-8", "night", False),
+        ({"TERM": "linux"}, "utf-8", "sixteen", False),
+        ({"TERM": "xterm"}, "utf-8", "sixteen", False),
+        ({"TERM": "xterm-256color", "NO_COLOR": "1"}, "utf-8", "plainest", False),
+        ({"TERM": "vt100"}, "utf-8", "plainest", True),
+        ({"TERM": "dumb"}, "utf-8", "plainest", True),
+        ({}, "ascii", "plainest", True),
+        ({"TERM": "xterm-256color"}, "ANSI_X3.4-1968", "night", True),
+    ],
+)  # fmt: skip
+def test_the_look_follows_what_the_terminal_can_show(environment, encoding, theme, is_plain):
+    assert means(environment, encoding, "linux") == Means(theme=theme, is_plain=is_plain)
+
+
+def test_a_console_of_windows_needs_no_name_to_show_everything():
+    assert means({}, "utf-8", "win32") == Means(theme="night", is_plain=False)

@@ -1,0 +1,127 @@
+"""The trend: zoom, pan, cursor and what it asks of the desk."""
+
+from linewatch.ui.draw.trend import SPANS
+from tests.ui import invented
+from tests.ui.seen import NOW, app_on, press, settle, text_of
+
+
+class Asked(invented.InventedDesk):
+    spans: list[tuple[str, int, int]]
+
+    def series(self, tag, start_utc_ns, end_utc_ns, width):
+        self.spans = [
+            *getattr(self, "spans", []),
+            (tag, end_utc_ns - start_utc_ns, end_utc_ns),
+        ]
+        return super().series(tag, start_utc_ns, end_utc_ns, width)
+
+
+async def test_zoom_reaches_from_ten_minutes_to_ninety_days():
+    desk = Asked(invented.line())
+    app = app_on(desk)
+
+    async with app.run_test(size=(120, 40)) as pilot:
+        await settle(app, pilot)
+        await press(app, pilot, *["down"] * 8, "t", *["plus"] * 12)
+        assert desk.spans[-1][1] == SPANS[0][0]
+        await press(app, pilot, *["minus"] * 12)
+
+    assert desk.spans[-1][:2] == ("nickel-1.temperature", 90 * 86400 * invented.S)
+
+
+async def test_pan_goes_back_and_the_present_is_one_key_away():
+    desk = Asked(invented.line())
+    app = app_on(desk)
+
+    async with app.run_test(size=(120, 40)) as pilot:
+        await settle(app, pilot)
+        await press(app, pilot, *["down"] * 8, "t", "comma", "comma")
+        assert desk.spans[-1][2] == NOW - 3600 * invented.S
+        assert "in the past" in text_of(app)
+        await press(app, pilot, "0")
+        assert desk.spans[-1][2] >= NOW
+        assert "up to now" in text_of(app)
+
+
+async def test_the_cursor_shows_values_and_the_gap_says_that_nothing_was_recorded():
+    desk = Asked(invented.line())
+    app = app_on(desk)
+
+    async with app.run_test(size=(120, 40)) as pilot:
+        await settle(app, pilot)
+        await press(app, pilot, *["down"] * 8, "t", *["left"] * 4)
+        assert "mean " in text_of(app)
+        assert "least " in text_of(app)
+        await press(app, pilot, *["left"] * 50)
+        assert "nothing good was recorded" in text_of(app)
+
+
+async def test_another_tag_is_chosen_by_moving_the_cursor():
+    desk = Asked(invented.line())
+    app = app_on(desk)
+
+    async with app.run_test(size=(120, 40)) as pilot:
+        await settle(app, pilot)
+        await press(app, pilot, *["down"] * 8, "t", "down", "down")
+
+    assert desk.spans[-1][0] == "nickel-1.current"
+
+
+async def test_nothing_is_asked_again_while_nothing_has_changed():
+    desk = Asked(invented.line())
+    app = app_on(desk)
+
+    async with app.run_test(size=(120, 40)) as pilot:
+        await settle(app, pilot)
+        await press(app, pilot, *["down"] * 8, "t")
+        asked = len(desk.spans)
+        for second in range(1, 6):
+            desk.shown = invented.line(second=second)
+            app.pull()
+            await settle(app, pilot)
+
+    assert len(desk.spans) == asked
+
+
+async def test_a_tag_that_was_never_recorded_says_so():
+    from dataclasses import replace
+
+    picture = invented.line()
+    tank = picture.tanks[1]
+    nowhere = {"temperature": invented.figure("soak-1.nowhere", 1.0)}
+    tanks = (picture.tanks[0], replace(tank, figures=nowhere), *picture.tanks[2:])
+    app = app_on(Asked(replace(picture, tanks=tanks)))
+
+    async with app.run_test(size=(120, 40)) as pilot:
+        await settle(app, pilot)
+        await press(app, pilot, "down", "t")
+        assert "soak-1.nowhere was never recorded" in text_of(app)
+
+
+async def test_what_is_shown_can_be_saved_and_says_where():
+    saved = []
+
+    def save(name, series, picture):
+        saved.append((name, [each.tag for each in series], picture[:4]))
+        return f"/exports/{name}.csv"
+
+    app = app_on(Asked(invented.line()), save=save)
+
+    async with app.run_test(size=(120, 40)) as pilot:
+        await settle(app, pilot)
+        await press(app, pilot, *["down"] * 8, "t", "w")
+        assert "saved as /exports/trend-" in text_of(app)
+
+    assert saved[0][1:] == (["nickel-1.temperature"], "<svg")
+
+
+async def test_a_tank_shows_the_last_hour_of_the_chosen_figure():
+    desk = Asked(invented.line())
+    app = app_on(desk)
+
+    async with app.run_test(size=(160, 50)) as pilot:
+        await settle(app, pilot)
+        await press(app, pilot, *["down"] * 8, "enter", "down")
+        assert "nickel-1.level, the last hour" in text_of(app)
+
+    assert desk.spans[-1][:2] == ("nickel-1.level", 3600 * invented.S)
