@@ -41,6 +41,8 @@ CHILD_S: Final = 900.0
 AGAIN_S: Final = 300.0
 """When what failed is tried again, if no hour ends before."""
 RECORD_S: Final = 60.0
+HOURLY_DAYS: Final = 8
+"""Days for which a checkpoint an hour is kept; of older days one each."""
 AUDIT_BYTES: Final = 256 * 1024 * 1024
 """Whose content is compared with its hash in one round."""
 
@@ -134,6 +136,7 @@ class Archivist:
         self._merge(database, "blocks", "day")
         self._merge(database, "minutes", "day")
         self._merge(database, "minutes", "month")
+        self._thin_out(database)
         self._retain(database)
 
     def _sweep(self, database: sqlite3.Connection) -> None:
@@ -245,6 +248,32 @@ class Archivist:
         self._commit(lambda draft: manifest.replace(draft, parts, merged))
         for part in parts:
             sweep.remove(self._places.folder / part.name)
+
+    def _thin_out(self, database: sqlite3.Connection) -> None:
+        """Keep an old day's last checkpoint: from there any of its hours is soon replayed."""
+        row = database.execute(
+            "SELECT utc_ns FROM state WHERE line_id = ?", (self._line_id,)
+        ).fetchone()
+        if row is None:
+            return
+        before_ns = row[0] - HOURLY_DAYS * DAY_NS
+        kept = {
+            each.last
+            for each in manifest.filed(database, self._line_id)
+            if each.kind == "blocks" and _grain(each) == "day"
+        }
+        old = [
+            number
+            for (number,) in database.execute(
+                "SELECT number FROM checkpoints WHERE line_id = ? AND utc_ns < ?",
+                (self._line_id, before_ns),
+            )
+            if number not in kept
+        ]
+        # While a day is not merged, its hours are still needed to close it.
+        old = [number for number in old if number <= max(kept, default=0)]
+        if old:
+            self._commit(lambda draft: manifest.forget_checkpoints(draft, old))
 
     def _retain(self, database: sqlite3.Connection) -> None:
         """Delete what has been kept for long enough; each deletion is recorded."""

@@ -241,4 +241,16 @@ def _json(parts: object) -> str:
     return json.dumps(parts, ensure_ascii=False, separators=(",", ":"), sort_keys=True)
 
 
+def pack_totals(totals: Mapping[str, str]) -> bytes:
+    """Return the totals of all subjects, each given as JSON, as one piece."""
+    parts = ",".join(f"{json.dumps(name)}:{totals[name]}" for name in sorted(totals))
+    return zlib.compress(f"{{{parts}}}".encode())
+
+
+def unpack_totals(packed: bytes) -> dict[str, dict[str, float | int]]:
+    """Return the totals by subject that `pack_totals` packed."""
+    totals: dict[str, dict[str, float | int]] = json.loads(zlib.decompress(packed))
+    return totals
+
+
 canonical = _json

@@ -387,12 +387,7 @@ class Ledger:
                 state.at.mono_ns,
                 state.event,
                 codec.pack_memory({**self.memory, **draft.memory}),
-                codec.canonical(
-                    {
-                        subject: json.loads(text)
-                        for subject, text in {**self._totals, **draft.totals}.items()
-                    }
-                ),
+                codec.pack_totals({**self._totals, **draft.totals}),
             ),
         )
         draft.cuts.append(state.number)

@@ -144,6 +144,14 @@ def forget_rows(draft: Draft, first: int, last: int) -> None:
     )
 
 
+def forget_checkpoints(draft: Draft, numbers: Sequence[int]) -> None:
+    """Remove checkpoints that are no longer needed."""
+    draft.database.executemany(
+        "DELETE FROM checkpoints WHERE line_id = ? AND number = ?",
+        [(draft.line_id, number) for number in numbers],
+    )
+
+
 def retire(draft: Draft, files: Sequence[Filed], state: str) -> None:
     """Note why files are no longer read; they may be deleted after that."""
     draft.database.executemany(

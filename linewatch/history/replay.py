@@ -20,7 +20,7 @@ import numpy as np
 from linewatch.core.errors import Refused
 from linewatch.core.events import Event
 from linewatch.core.line import Line
-from linewatch.core.line.quiet import quiet_until_ns
+from linewatch.core.line.quiet import quiet_until_ns, take_quiet
 from linewatch.core.ports import Order, RunStart
 from linewatch.core.readings import Moment, Readings, Stack
 from linewatch.history import chunk as chunks
@@ -42,6 +42,8 @@ FIRST_SCANS: Final = 32
 MOST_SCANS: Final = 1_024
 LEAST_SCANS: Final = 8
 """Fewer are sooner taken one by one: to look at a window costs as much as some ten scans."""
+WORTH_SCANS: Final = 48
+"""A look that finds fewer quiet scans has cost more than it saved: the next one comes later."""
 MOST_SINGLE_SCANS: Final = 64
 """Scans that are taken one by one before the next look, when one look after another fails."""
 STEADY_NS: Final = NS
@@ -133,13 +135,16 @@ class _Feeder:
         while place < end:
             stop = min(end, place + replay.window * self._scan)
             taken = self._take_quiet(place, stop)
-            if taken:
+            if taken is not None:
                 replay.events += taken[1]
                 replay.entries += taken[0] - place
+                scans = (taken[0] - place) // self._scan
                 place = taken[0]
-                replay.window = min(MOST_SCANS, 2 * replay.window)
-                replay.single = LEAST_SCANS
-                continue
+                # What was quiet up to the window's own end may go on being quiet.
+                if scans >= min(WORTH_SCANS, replay.window - 2):
+                    replay.window = min(MOST_SCANS, 2 * replay.window)
+                    replay.single = LEAST_SCANS
+                    continue
             replay.window = max(FIRST_SCANS, replay.window // 4)
             stop = min(end, place + replay.single * self._scan)
             replay.single = min(MOST_SINGLE_SCANS, 2 * replay.single)
@@ -204,14 +209,12 @@ class _Feeder:
             end = self._behind_last_tick(first, first + int(late.argmax()))
             if end - first < LEAST_SCANS * self._scan:
                 return None
-        events: list[Event] = []
-        for stack in self._stacks(first, end):
-            events += line.receive(stack)
+        take_quiet(line, list(self._stacks(first, end)))
         last = end - 1
         at = Moment(
             utc_ns=int(self._chunk.utc_ns[last]), mono_ns=int(self._chunk.mono_ns[last])
         )
-        return end, events + line.tick(at)
+        return end, line.tick(at)
 
     def _stacks(self, first: int, end: int) -> Iterator[Stack]:
         chunk = self._chunk

@@ -361,7 +361,7 @@ class _Rerun:
                 event=event,
                 fingerprint=self._fingerprint(run),
                 memory=codec.unpack_memory(memory),
-                totals=json.loads(totals),
+                totals=codec.unpack_totals(totals),
             )
             for number, run, utc_ns, mono_ns, event, memory, totals in rows
         ]

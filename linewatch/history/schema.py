@@ -91,8 +91,8 @@ CREATE TABLE checkpoints (          -- the whole memory from time to time: where
   utc_ns INTEGER NOT NULL,
   mono_ns INTEGER NOT NULL,
   event INTEGER NOT NULL,           -- number of the last event before it
-  memory BLOB NOT NULL,
-  totals TEXT NOT NULL,
+  memory BLOB NOT NULL,             -- see codec.pack_memory
+  totals BLOB NOT NULL,             -- JSON, compressed
   PRIMARY KEY (line_id, number, run)
 ) WITHOUT ROWID;
 CREATE TABLE events (

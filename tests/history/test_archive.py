@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import shutil
 import sqlite3
 from contextlib import closing
 from dataclasses import replace
@@ -236,9 +237,26 @@ def test_checkpoints_tell_the_memory_at_the_end_of_each_hour(archived, desk):
     assert len(rows) == HOURS
     for number, memory, totals in rows:
         blocks = int(codec.unpack_memory(memory)["count"])
-        assert json.loads(totals) == {"nickel-1": {"blocks": blocks}}
+        assert codec.unpack_totals(totals) == {"nickel-1": {"blocks": blocks}}
         # Two blocks and a tick a moment, behind the run's start.
         assert number == 1 + blocks // 2 * 3
+
+
+def test_of_old_days_only_the_last_checkpoint_is_kept(archived, tmp_path, monkeypatch):
+    from linewatch.history import archive
+
+    store = shutil.copytree(archived[0], tmp_path / "store")
+    monkeypatch.setattr(archive, "HOURLY_DAYS", 0)
+    journal = history.open_journal(store, LINE)
+    journal.archivist.wake()
+    assert journal.archivist.settle(), journal.archivist.trouble
+    journal.close()
+
+    with closing(sqlite3.connect(journal.places.journal)) as database:
+        numbers = [n for (n,) in database.execute("SELECT number FROM checkpoints")]
+        days = [f for f in manifest.filed(database, LINE) if "/day-" in f.name]
+    assert min(numbers) == days[0].last
+    assert len(numbers) == 1 + HOURS - 18
 
 
 def test_stretches_and_columns_stand_in_one_order():

@@ -51,6 +51,19 @@ def quiet_until_ns(line: Line, stacks: Sequence[Stack], end_ns: int) -> int:
     return until_ns
 
 
+def take_quiet(line: Line, stacks: Sequence[Stack]) -> None:
+    """Take stacks that `quiet_until_ns` found quiet; a tick must follow.
+
+    It is what `Line.receive` makes of them, without looking through them a second time.
+
+    Args:
+        line: The line.
+        stacks: Blocks before the time that was found, one stack a layout.
+    """
+    for stack in stacks:
+        line.watches[stack.layout].take_rows(stack, 0, len(stack.mono_ns))
+
+
 def _quiet_rows_until_ns(watch: Watch, stack: Stack) -> int:
     quiet = watch.quiet_rows(stack, 0, len(stack.mono_ns))
     heard_ns = np.concatenate(([watch.heard_ns], stack.mono_ns))
