@@ -85,6 +85,11 @@ class OpcuaServer:
         """Return the endpoint."""
         return f"opc.tcp://{HOST}:{self.port}"
 
+    @property
+    def listens(self) -> bool:
+        """Tell whether it is up, or on its way."""
+        return self._thread is not None
+
     async def listen(self) -> None:
         """Take a port, first any free one, later the same; begin to serve a little later."""
         if self._thread is not None:

@@ -61,6 +61,8 @@ class TankRow:
     """Conductivity at the start [uS/cm]."""
     water_l_per_min: float = 0.0
     """Steady flow through an overflowing rinse."""
+    water_us: float | None = None
+    """Conductivity of the water that it is fed with; None: the town's."""
     top_up_l_per_min: float = 15.0
     """Flow of the level valve; 0: it is filled by overflow, or not at all."""
     ph: float | None = None

@@ -56,6 +56,7 @@ class _Tanks:
     cooling_kw: Floats
     wall_w_per_k: Floats
     water_l_per_min: Floats
+    water_us: Floats
     top_up_l_per_min: Floats
     ph_per_kah_m3: Floats
     ph_per_load: Floats
@@ -93,6 +94,8 @@ class Solutions:
         self._line = line
         self._row = columns(_Tanks, rows)
         self.wrong = usual(SolutionsWrong, n)
+        own_us = self._row.water_us
+        self._water_us = np.where(np.isnan(own_us), line.water_us, own_us)
         self._has_heater = self._row.heater_kw > 0.0
         self._is_air = self._row.is_air > 0.0
         self._below_l = self._row.volume_l - self._row.surface_m2 * self._row.level_mm
@@ -200,7 +203,7 @@ class Solutions:
         change_l = (filling - self.wrong.leak_l_per_min) * dt_s / 60.0
         change_l -= self._evaporated_l_per_h * dt_s / 3600.0
         exchanged = self.flow_l_per_min * dt_s / 60.0
-        kappa, water = self.conductivity_us, self._line.water_us
+        kappa, water = self.conductivity_us, self._water_us
         came = np.where(self._fed_from >= 0, kappa[self._fed_from], water)
         kappa += (came - kappa) * exchanged / self.liquid_l
         # What evaporates leaves its salts behind; what is filled in brings few.

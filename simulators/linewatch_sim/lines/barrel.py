@@ -12,7 +12,9 @@ INTERVAL_S = 600.0
 TURNS_PER_MIN = 6.0
 
 
-def _rinse(name: str, *, conductivity_us: float, stream: str = "general") -> TankRow:
+def _rinse(
+    name: str, *, conductivity_us: float, flow: float = 16.0, stream: str = "general"
+) -> TankRow:
     return TankRow(
         id=name,
         volume_l=900.0,
@@ -20,7 +22,7 @@ def _rinse(name: str, *, conductivity_us: float, stream: str = "general") -> Tan
         start_degc=17.0,
         extraction_ratio=1.0,
         conductivity_us=conductivity_us,
-        water_l_per_min=16.0,
+        water_l_per_min=flow,
         top_up_l_per_min=0.0,
         turns_per_min=TURNS_PER_MIN,
         stream=stream,
@@ -76,7 +78,7 @@ TANKS: tuple[TankRow, ...] = (
         conductivity_us=480_000.0,
         turns_per_min=TURNS_PER_MIN,
     ),
-    _rinse("barrel-rinse-2", conductivity_us=2300.0),
+    _rinse("barrel-rinse-2", conductivity_us=3600.0, flow=30.0),
     _zinc("zinc-1", 5.38),
     _zinc("zinc-2", 5.42),
     _zinc("zinc-3", 5.40),
@@ -94,7 +96,7 @@ TANKS: tuple[TankRow, ...] = (
         filter_l_per_min=110.0,
         turns_per_min=TURNS_PER_MIN,
     ),
-    _rinse("barrel-rinse-3", conductivity_us=1400.0),
+    _rinse("barrel-rinse-3", conductivity_us=1700.0, flow=28.0),
     TankRow(
         id="bright-dip",
         volume_l=700.0,

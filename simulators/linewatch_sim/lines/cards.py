@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from linewatch_sim.rows import RegisterRow
+from linewatch_sim.rows import NodeRow, RegisterRow
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -36,30 +36,38 @@ def temperatures(link: str, unit: int, tanks: Iterable[str]) -> Rows:
     )
 
 
-def levels(link: str, unit: int, tanks: Iterable[str], span_mm: tuple[float, float]) -> Rows:
-    """Return a card of 4-20 mA level probes, in counts."""
+def analogue(
+    link: str, unit: int, whats: Iterable[str], span: tuple[float, float], first: int = 0
+) -> Rows:
+    """Return a card of 4-20 mA inputs of one span, in counts."""
     return tuple(
         RegisterRow(
             link=link,
             unit=unit,
             table="input",
-            address=k,
+            address=first + k,
             type="int16",
-            span=span_mm,
-            what=f"{tank}.level",
+            span=span,
+            what=what,
         )
-        for k, tank in enumerate(tanks)
+        for k, what in enumerate(whats)
     )
+
+
+def levels(link: str, unit: int, tanks: Iterable[str], span_mm: tuple[float, float]) -> Rows:
+    """Return a card of 4-20 mA level probes, in counts."""
+    return analogue(link, unit, (f"{tank}.level" for tank in tanks), span_mm)
 
 
 def conductivities(link: str, unit: int, tanks: Iterable[str], first: int = 200) -> Rows:
     """Return conductivity meters: floats in uS/cm, high word first."""
-    return _floats(link, unit, tuple(f"{tank}.conductivity" for tank in tanks), first)
+    return floats(link, unit, (f"{tank}.conductivity" for tank in tanks), first)
 
 
-def _floats(
-    link: str, unit: int, whats: Iterable[str], first: int, order: str = "ABCD"
+def floats(
+    link: str, unit: int, whats: Iterable[str], first: int = 200, order: str = "ABCD"
 ) -> Rows:
+    """Return meters that tell floats."""
     return tuple(
         RegisterRow(
             link=link,
@@ -72,6 +80,31 @@ def _floats(
         )
         for k, what in enumerate(whats)
     )
+
+
+def tenths(
+    link: str, unit: int, whats: Iterable[str], *, first: int = 0, scale: float = 0.1
+) -> Rows:
+    """Return scaled whole numbers, open is 0x8000."""
+    return tuple(
+        RegisterRow(
+            link=link,
+            unit=unit,
+            table="holding",
+            address=first + k,
+            type="int16",
+            scale=scale,
+            sentinel=OPEN_SENSOR,
+            what=what,
+        )
+        for k, what in enumerate(whats)
+    )
+
+
+def node(link: str, namespace: str, what: str) -> NodeRow:
+    """Return a variable that is called by its subject and kind: 'Neutralise.Ph'."""
+    words = (word.replace("-", " ").title().replace(" ", "") for word in what.split("."))
+    return NodeRow(link=link, namespace=namespace, node=".".join(words), what=what)
 
 
 def bits(link: str, unit: int, whats: Iterable[str], first: int = 0) -> Rows:
@@ -128,12 +161,14 @@ def old_rectifier(link: str, unit: int, rectifier: str, *, scale_a: float) -> Ro
     )
 
 
-def new_rectifier(link: str, unit: int, rectifier: str, *, order: str = "ABCD") -> Rows:
+def new_rectifier(
+    link: str, unit: int, rectifier: str, *, order: str = "ABCD", meter_scale: float = 1.0
+) -> Rows:
     """Return a newer unit: floats in input registers, contacts of their own."""
     kinds = ("current", "voltage", "current-set", "ripple", "heat-sink")
     states = ("running", "fault", "count.at-limit", "count.work-is-anode")
     return (
-        *_floats(link, unit, tuple(f"{rectifier}.{kind}" for kind in kinds), 100, order),
+        *floats(link, unit, tuple(f"{rectifier}.{kind}" for kind in kinds), 100, order),
         RegisterRow(
             link=link,
             unit=unit,
@@ -141,6 +176,7 @@ def new_rectifier(link: str, unit: int, rectifier: str, *, order: str = "ABCD") 
             address=120,
             type="uint32",
             order=order,
+            scale=meter_scale,
             what=f"{rectifier}.charge-meter",
         ),
         *bits(link, unit, tuple(f"{rectifier}.{state}" for state in states)),

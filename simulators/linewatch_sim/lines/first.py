@@ -256,6 +256,7 @@ RECTIFIERS = (
         rated_v=12.0,
         ramp_s=4.0,
         pulses=12,
+        choke_ratio=0.12,
         bus_mohm=0.08,
         contact_mohm=0.02,
         meter_modulus_ah=1e6,

@@ -128,8 +128,9 @@ TANKS: tuple[TankRow, ...] = (
         set_degc=62.0,
         heater_kw=26.0,
         start_degc=62.0,
-        conductivity_us=70.0,
+        conductivity_us=32.0,
         water_l_per_min=2.5,
+        water_us=8.0,
         top_up_l_per_min=8.0,
     ),
     TankRow(
@@ -247,6 +248,7 @@ RECTIFIERS: tuple[RectifierRow, ...] = (
         rated_v=12.0,
         ramp_s=4.0,
         pulses=12,
+        choke_ratio=0.12,
         bus_mohm=0.08,
         contact_mohm=0.02,
         meter_modulus_ah=1e6,
