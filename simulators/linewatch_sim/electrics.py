@@ -105,8 +105,13 @@ class ElectricsWrong:
     noise_factor: AtOne
     hunting_ratio: AtZero
     set_factor: AtOne
+    """What its set-point is against what the recipe asks for."""
+    output_factor: AtOne
+    """What it gives against its own set-point."""
     shunt_factor: AtOne
     """What its own meters make of the true current."""
+    meter_creep_a: AtZero
+    """What its ampere-hour meter counts with no current at all."""
     stray_a: AtZero
     open_circuit: AtZero
     """1: the bar does not sit, or the output fuse is gone."""
@@ -148,6 +153,8 @@ class Electrics:
         self._control_a = np.zeros(n)
         self._time_s = 0.0
         self._agitation = np.ones(n)
+        self._bar_mohm = np.zeros(n)
+        """What the bar that now hangs there adds."""
         self._turns_per_s = np.zeros(n)
         self._turned = np.zeros(n)
 
@@ -168,6 +175,7 @@ class Electrics:
     def step(self, dt_s: float, loads: Timetable, tank_degc: Floats) -> None:
         """Go on by a step: program, control, voltage limit, noise."""
         self._time_s += dt_s
+        self._bar_mohm = loads.bar_mohm[self._tank]
         wrong, control = self.wrong, self._control_a
         control += (self._wanted(loads) - control) * (1.0 - np.exp(-dt_s / CONTROL_S))
         volts, slope = self._within_limit(tank_degc)
@@ -195,6 +203,7 @@ class Electrics:
         target *= self.wrong.set_factor * self.wrong.enabled
         np.minimum(target, unit.rated_a, out=target)
         self.set_a[:] = target
+        target *= self.wrong.output_factor
         ramped: Floats = target * np.clip(since / unit.ramp_s, 0.0, 1.0)
         return ramped * (1.0 - self.wrong.open_circuit)
 
@@ -228,6 +237,7 @@ class Electrics:
         limiting = cell.limiting_a_per_dm2 * wrong.limiting_factor * self._agitation
         room = np.maximum(1.0 - density / limiting, 0.02)
         contact = self._unit.contact_mohm * wrong.contact_factor * self._contact_noise
+        contact = contact + self._bar_mohm
         ohm = (self._unit.bus_mohm * wrong.bus_factor + contact) * 1e-3
         inside = cell.tafel_v * np.arcsinh(x) - LIMITING_V * np.log(room) + k * density
         back = cell.reversible_v + wrong.overvoltage_v

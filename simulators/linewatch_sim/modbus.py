@@ -32,6 +32,8 @@ READ_BYTES = 5
 """Function, first address and count."""
 LEAST_LENGTH, MOST_LENGTH = 2, 254
 """What an MBAP header may say: unit id and request."""
+MOST_KEPT = 2000
+"""Answers that a unit may have to repeat."""
 MOST_BITS, MOST_WORDS = 2000, 125
 HOST = "127.0.0.1"
 
@@ -58,6 +60,9 @@ class Station:
         self._before_answer = before_answer
         self.silent: set[int] = set()
         """Units that do not answer."""
+        self.frozen: set[int] = set()
+        """Units that repeat what they answered last."""
+        self._last: dict[tuple[int, bytes], bytes] = {}
         self.requests = 0
         self.writes_refused = 0
 
@@ -68,21 +73,31 @@ class Station:
         if memory is None or unit in self.silent or not request:
             return None
         self._before_answer()
-        function = request[0]
-        if function not in TABLES:
-            self.writes_refused += function in WRITING
-            return bytes((function | 0x80, ILLEGAL_FUNCTION))
-        if len(request) != READ_BYTES:
-            return bytes((function | 0x80, ILLEGAL_VALUE))
-        first, count = struct.unpack(">HH", request[1:])
-        most = MOST_BITS if function in BIT_FUNCTIONS else MOST_WORDS
-        if not 1 <= count <= most:
-            return bytes((function | 0x80, ILLEGAL_VALUE))
-        try:
-            shown = _read(memory, function, first, count)
-        except NoSuchRegister:
-            return bytes((function | 0x80, ILLEGAL_ADDRESS))
-        return bytes((function, len(shown))) + shown
+        self.writes_refused += request[0] in WRITING
+        if unit in self.frozen and (unit, request) in self._last:
+            return self._last[unit, request]
+        if len(self._last) > MOST_KEPT:
+            self._last.clear()
+        answer = self._last[unit, request] = _answer(memory, request)
+        return answer
+
+
+def _answer(memory: Memory, request: bytes) -> bytes:
+    """Return what a unit answers: function and data, or an exception."""
+    function = request[0]
+    if function not in TABLES:
+        return bytes((function | 0x80, ILLEGAL_FUNCTION))
+    if len(request) != READ_BYTES:
+        return bytes((function | 0x80, ILLEGAL_VALUE))
+    first, count = struct.unpack(">HH", request[1:])
+    most = MOST_BITS if function in BIT_FUNCTIONS else MOST_WORDS
+    if not 1 <= count <= most:
+        return bytes((function | 0x80, ILLEGAL_VALUE))
+    try:
+        shown = _read(memory, function, first, count)
+    except NoSuchRegister:
+        return bytes((function | 0x80, ILLEGAL_ADDRESS))
+    return bytes((function, len(shown))) + shown
 
 
 def _read(memory: Memory, function: int, first: int, count: int) -> bytes:

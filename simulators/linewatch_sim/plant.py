@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import asyncio
 import contextlib
-import inspect
 import time
 from dataclasses import asdict
 from typing import TYPE_CHECKING, Any
@@ -15,7 +14,7 @@ from linewatch_sim.memory import Past
 from linewatch_sim.modbus import Server, Station
 from linewatch_sim.opcua import OpcuaServer
 from linewatch_sim.registers import memories
-from linewatch_sim.troubles import Planned, Trouble, UnknownTrouble
+from linewatch_sim.troubles import Planned, Trouble, UnknownTrouble, done
 from linewatch_sim.truth import truth_at
 from linewatch_sim.values import Values
 from linewatch_sim.works import Works
@@ -164,7 +163,7 @@ class Plant:
         if name not in self.active:
             self.advance()
             self.active[name] = self.works.line_s
-            await _do(trouble.begin(self))
+            await done(trouble.begin(self))
 
     async def clear(self, name: str) -> None:
         """Let a trouble be mended."""
@@ -172,7 +171,7 @@ class Plant:
         if name in self.active:
             self.advance()
             del self.active[name]
-            await _do(trouble.end(self))
+            await done(trouble.end(self))
 
     async def set_listening(self, link: str, *, on: bool) -> None:
         """Let a link drop, or come back on its port."""
@@ -191,8 +190,3 @@ class Plant:
                 self._ends.remove((end_s, name))
                 await self.clear(name)
             await asyncio.sleep(TICK_S)
-
-
-async def _do(result: object) -> None:
-    if inspect.isawaitable(result):
-        await result

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from linewatch_sim.parts import AtOne, Floats, Quantity, columns, usual
+from linewatch_sim.parts import AtOne, AtZero, Floats, Quantity, columns, usual
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -56,6 +56,14 @@ class TimetableWrong:
     """How much larger the loads are that are hung from now on."""
     drag_factor: AtOne
     """How much more film they carry: they drain too short."""
+    salted_bar: AtZero
+    """Number of the bar whose contacts are salted; 0: none is."""
+
+
+BARS = 12
+"""Flight bars that a track has: loads hang on them in turn."""
+SALTED_MOHM = 0.8
+"""What salted contacts of a bar add."""
 
 
 @dataclass(slots=True)
@@ -123,6 +131,8 @@ class Timetable:
         """Number of the load that is in, or was last."""
         self.area_dm2 = np.zeros(n)
         """Area of the load that is in, or was last."""
+        self.bar_mohm = np.zeros(n)
+        """What the contacts of the bar that is in add [mOhm]."""
         self.mass_kg = np.zeros(n)
         self.film_l = np.zeros(n)
         """Liquid that it carries along."""
@@ -176,6 +186,8 @@ class Timetable:
         size *= float(self.wrong.size_factor[track])
         film_ml = row.drag_ml_per_m2 * row.area_dm2 / 100.0 * size
         self.load[place] = load
+        is_salted = load % BARS + 1 == self.wrong.salted_bar[track]
+        self.bar_mohm[place] = SALTED_MOHM if is_salted else 0.0
         self.area_dm2[place] = row.area_dm2 * size
         self.mass_kg[place] = row.mass_kg * size
         self.film_l[place] = film_ml / 1000.0 * float(self.wrong.drag_factor[track])

@@ -6,6 +6,7 @@ adding a row to a line's table. `row` names the line of the fault table that it 
 
 from __future__ import annotations
 
+import inspect
 import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
@@ -13,6 +14,7 @@ from typing import TYPE_CHECKING, Any, Protocol
 
 if TYPE_CHECKING:
     from linewatch_sim.modbus import Server
+    from linewatch_sim.opcua import OpcuaServer
     from linewatch_sim.values import Values
     from linewatch_sim.works import Works
 
@@ -23,12 +25,15 @@ class Stage(Protocol):
     works: Works
     values: Values
     servers: Mapping[str, Server]
+    opcua: Mapping[str, OpcuaServer]
 
     async def set_listening(self, link: str, *, on: bool) -> None:
         """Let a link drop, or come back."""
 
 
 Act = Callable[[Any], Any]
+Acts = dict[str, Act]
+"""`begin` and `end` of a trouble."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -99,26 +104,73 @@ def planned(text: str) -> Planned:
     )
 
 
-def knob(part: str, name: str, element: str, value: float) -> dict[str, Act]:
+def knob(part: str, name: str, element: str, value: float, *, over_s: float = 0.0) -> Acts:
     """Return how to set one number of the plant, and how to put it back.
 
-    `part` is a key of the works' parts, `name` an array of what may be wrong there.
+    `part` is a key of the works' parts, `name` an array of what may be wrong there. With
+    `over_s` it goes there evenly in so much line time.
     """
-    before: dict[int, float] = {}
+    usual: dict[int, float] = {}
 
     def begin(stage: Stage) -> None:
         array, place = _array(stage, part, name), _place(stage, part, element)
-        before.setdefault(id(stage), float(array[place]))
-        array[place] = value
+        usual.setdefault(id(stage), float(array[place]))
+        stage.works.slopes.lead(array, place, value, over_s=over_s)
 
     def end(stage: Stage) -> None:
-        if id(stage) in before:
-            _array(stage, part, name)[_place(stage, part, element)] = before.pop(id(stage))
+        if id(stage) in usual:
+            array, place = _array(stage, part, name), _place(stage, part, element)
+            stage.works.slopes.lead(array, place, usual.pop(id(stage)))
 
     return {"begin": begin, "end": end}
 
 
-def sensor(what: str, kind: str, size: float = 0.0) -> dict[str, Act]:
+def for_a_moment(part: str, name: str, value: float, for_s: float) -> Acts:
+    """Return how to set one number for all elements of a part, for a moment only."""
+
+    def begin(stage: Stage) -> None:
+        array = _array(stage, part, name)
+        for place, usual in enumerate(array.tolist()):
+            stage.works.slopes.lead(array, place, value)
+            stage.works.slopes.lead(array, place, usual, after_s=for_s)
+
+    return {"begin": begin, "end": _nothing}
+
+
+def shift(part: str, name: str, element: str, by: float) -> Acts:
+    """Return how to move a state of the plant at once; nothing but the plant puts it back."""
+
+    def begin(stage: Stage) -> None:
+        getattr(stage.works.parts[part], name)[_place(stage, part, element)] += by
+
+    return {"begin": begin, "end": _nothing}
+
+
+def together(*some: Acts) -> Acts:
+    """Return how to do several things at once, and to undo them all."""
+
+    async def begin(stage: Stage) -> None:
+        for acts in some:
+            await done(acts["begin"](stage))
+
+    async def end(stage: Stage) -> None:
+        for acts in reversed(some):
+            await done(acts["end"](stage))
+
+    return {"begin": begin, "end": end}
+
+
+async def done(result: object) -> None:
+    """Wait for an act that takes its time."""
+    if inspect.isawaitable(result):
+        await result
+
+
+def _nothing(stage: Stage) -> None:
+    del stage
+
+
+def sensor(what: str, kind: str, size: float = 0.0) -> Acts:
     """Return how to break one sensor, and how to mend it."""
     return {
         "begin": lambda stage: stage.values.break_sensor(what, kind, size),
@@ -126,7 +178,7 @@ def sensor(what: str, kind: str, size: float = 0.0) -> dict[str, Act]:
     }
 
 
-def silent_unit(link: str, unit: int) -> dict[str, Act]:
+def silent_unit(link: str, unit: int) -> Acts:
     """Return how to let one unit fall silent, and answer again."""
     return {
         "begin": lambda stage: stage.servers[link].station.silent.add(unit),
@@ -134,11 +186,47 @@ def silent_unit(link: str, unit: int) -> dict[str, Act]:
     }
 
 
-def dropped_link(link: str) -> dict[str, Act]:
+def frozen_link(link: str) -> Acts:
+    """Return how to let an OPC UA server live on with values that no longer move."""
+
+    def freeze(stage: Stage, *, on: bool) -> None:
+        stage.opcua[link].frozen = on
+
+    return {
+        "begin": lambda stage: freeze(stage, on=True),
+        "end": lambda stage: freeze(stage, on=False),
+    }
+
+
+def frozen_unit(link: str, unit: int) -> Acts:
+    """Return how to let one unit repeat its last answers, and wake up again."""
+    return {
+        "begin": lambda stage: stage.servers[link].station.frozen.add(unit),
+        "end": lambda stage: stage.servers[link].station.frozen.discard(unit),
+    }
+
+
+def dropped_link(link: str) -> Acts:
     """Return how to let a link drop, and come back."""
     return {
         "begin": lambda stage: stage.set_listening(link, on=False),
         "end": lambda stage: stage.set_listening(link, on=True),
+    }
+
+
+def spoiled_value(link: str, what: str, wrong: str) -> Acts:
+    """Return how to let an OPC UA value arrive with something wrong."""
+    return {
+        "begin": lambda stage: stage.opcua[link].spoil(what, wrong),
+        "end": lambda stage: stage.opcua[link].spoil(what, None),
+    }
+
+
+def forgotten_subscription(link: str) -> Acts:
+    """Return how to let an OPC UA server forget whom it was to tell; nothing undoes it."""
+    return {
+        "begin": lambda stage: stage.opcua[link].forget_subscriptions(),
+        "end": _nothing,
     }
 
 

@@ -23,9 +23,9 @@ class SensorFault:
     """What is wrong with one sensor."""
 
     kind: str
-    """open, stuck, drift, or offset."""
+    """open, stuck, drift, offset, or scale."""
     size: float = 0.0
-    """Offset, or drift for each hour, in the quantity's unit."""
+    """Offset, or drift for each hour, in the quantity's unit; or factor of a wrong scale."""
     since_s: float = 0.0
     held: float = 0.0
 
@@ -80,6 +80,8 @@ class Values:
             return fault.held
         if fault.kind == "drift":
             return value + fault.size * (self._works.line_s - fault.since_s) / 3600.0
+        if fault.kind == "scale":
+            return value * fault.size
         return value + fault.size
 
 

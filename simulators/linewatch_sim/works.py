@@ -14,6 +14,7 @@ import numpy as np
 
 from linewatch_sim.electrics import Electrics
 from linewatch_sim.services import Panel, Services
+from linewatch_sim.slopes import Slopes
 from linewatch_sim.solutions import Solutions
 from linewatch_sim.timetable import Stations, Timetable, Visit
 from linewatch_sim.utilities import Utilities
@@ -68,6 +69,8 @@ class Works:
         self._joule_j = np.zeros(n)
         self._charge_ah = np.zeros(n)
         self._since_slow_s = 0.0
+        self.slopes = Slopes()
+        """What is on its way to going wrong."""
         self._warm_up()
 
     def advance_to(self, line_s: float, *, coarsely: bool = False) -> None:
@@ -91,6 +94,7 @@ class Works:
             self.solutions.take_in(loads)
         electrics.step(dt_s, loads, self.solutions.temperature_degc)
         self._count(dt_s)
+        self.slopes.step(dt_s)
         self._since_slow_s += dt_s
         if self._since_slow_s >= SLOW_EVERY * FINE_S - 1e-9:
             self._slow_step()
@@ -108,6 +112,7 @@ class Works:
         self.anodic_ah += np.where(anodic, forward, backward) @ share
         self.metal_g += (electrics.metal_g_per_s() * dt_s) @ share
         electrics.meter_ah += np.abs(ah) * electrics.wrong.shunt_factor
+        electrics.meter_ah += electrics.wrong.meter_creep_a * (dt_s / 3600.0)
         self._charge_ah += cathodic
         self._joule_j += (electrics.current_a * electrics.voltage_v * dt_s) @ share
 
