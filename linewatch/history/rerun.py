@@ -17,8 +17,8 @@ from typing import TYPE_CHECKING, Any, Final
 from linewatch.core.errors import StoreUnusable
 from linewatch.core.events import Event, EventKind
 from linewatch.history import chain, codec, manifest, schema, sweep
+from linewatch.history.feeding import Hole, Replay
 from linewatch.history.places import places
-from linewatch.history.replay import Hole, Replay
 from linewatch.history.sequence import Entries
 
 if TYPE_CHECKING:
@@ -26,8 +26,8 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from linewatch.history.chunk import Chunk
+    from linewatch.history.feeding import PlanOf
     from linewatch.history.places import Places
-    from linewatch.history.replay import PlanOf
 
 COLLECTORS: Final = frozenset(
     {
@@ -40,6 +40,8 @@ COLLECTORS: Final = frozenset(
 """Kinds of event that the collector tells; no line does, so no replay does."""
 FIGURES_SHOWN: Final = 20
 
+Span = tuple[int | None, int | None]
+"""Wall time [ns since the Unix epoch], the end left out; None: as far as the record goes."""
 Totals = Mapping[str, Mapping[str, float | int]]
 
 
@@ -110,7 +112,7 @@ def replay(
     store: Path,
     line_id: str,
     plan_of: PlanOf,
-    span: tuple[int | None, int | None] = (None, None),
+    span: Span = (None, None),
 ) -> Replayed:
     """Feed a span of wall time [ns since the Unix epoch] to a fresh line.
 
@@ -126,7 +128,7 @@ def verify(
     store: Path,
     line_id: str,
     plan_of: PlanOf,
-    span: tuple[int | None, int | None] = (None, None),
+    span: Span = (None, None),
 ) -> Verdict:
     """Feed a span of wall time, and compare it with what was stored.
 

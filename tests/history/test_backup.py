@@ -12,7 +12,7 @@ import pytest
 
 from linewatch import history
 from linewatch.core.errors import CollectorRunning, StoreUnusable
-from linewatch.history.backup import LIST, backup, restore
+from linewatch.history.backups import LIST, backup, restore
 from linewatch.history.places import places
 from tests.history.counting_line import LINE as COUNTING
 from tests.history.inspect_record import look

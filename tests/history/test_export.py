@@ -9,7 +9,7 @@ import polars as pl
 import pytest
 
 from linewatch.core.commands import WriteNote
-from linewatch.history.export import ENDINGS, NotExported, Wish, export
+from linewatch.history.exports import ENDINGS, NotExported, Wish, export
 from tests.history.made_up import BEGIN_UTC_NS, LINE, NS, batch, block, event, moment, run_start
 
 SPAN = (BEGIN_UTC_NS, BEGIN_UTC_NS + 3600 * NS)
@@ -123,7 +123,7 @@ def test_what_cannot_be_exported_is_refused_in_words(store, name, asked, said):
 
 
 def test_more_rows_than_a_sheet_holds_are_refused(store, monkeypatch):
-    from linewatch.history import export as exports
+    from linewatch.history import exports
 
     monkeypatch.setattr(exports, "SHEET_ROWS", 3)
 

@@ -14,8 +14,7 @@ from linewatch import history
 from linewatch.core.events import EventKind
 from linewatch.core.line import Line
 from linewatch.core.readings import Readings
-from linewatch.history import codec, rerun
-from linewatch.history import replay as replays
+from linewatch.history import codec, feeding, rerun
 from linewatch.history.chunk import Chunk
 from linewatch.history.places import places
 from tests.history import plated_line
@@ -96,7 +95,7 @@ def test_stacks_are_used_and_give_what_single_blocks_give(recorded, monkeypatch)
     # What is taken as stacks is not received block by block.
     with_stacks = list(taken)
     taken.clear()
-    monkeypatch.setattr(replays, "LEAST_SCANS", 10**6)
+    monkeypatch.setattr(feeding, "LEAST_SCANS", 10**6)
     single = rerun.replay(store, LINE, PLANS.__getitem__)
 
     assert len(with_stacks) < len(taken) * 0.7
@@ -147,9 +146,9 @@ def test_windows_of_any_size_give_the_same_memory(seed, monkeypatch):
     for place in range(len(chunk.kind)):
         events += feed_one(single, chunk, layouts, place)
 
-    monkeypatch.setattr(replays, "FIRST_SCANS", int(chance.integers(8, 600)))
-    monkeypatch.setattr(replays, "LEAST_SCANS", int(chance.integers(1, 60)))
-    run = replays.Replay(lambda _: plated_line.plan(), {}, "")
+    monkeypatch.setattr(feeding, "FIRST_SCANS", int(chance.integers(8, 600)))
+    monkeypatch.setattr(feeding, "LEAST_SCANS", int(chance.integers(1, 60)))
+    run = feeding.Replay(lambda _: plated_line.plan(), {}, "")
     place = 0
     while place < len(chunk.kind):
         end = min(len(chunk.kind), place + int(chance.integers(1, 5000)))
