@@ -53,6 +53,9 @@ TOGETHER: Final = 16
 RETRY_S: Final = (0.25, 0.5, 1.0, 2.0)
 STALLED_S: Final = 5.0
 """A disk that has not answered for so long is not recording, whatever it does later."""
+WAL_WATCH_BYTES: Final = 64 * 1024 * 1024
+"""A log of this size is said on screen. It is written back into the database every 4 MB, unless
+somebody still reads what stood there before."""
 CLOSE_S: Final = 2.0
 LOST_EVENTS: Final = 2000
 """Events that are remembered through a loss; the oldest give way."""
@@ -145,7 +148,10 @@ class StoreJournal(Journal):
             return dict(self._ledger.memory)
 
     def recording(self) -> tuple[bool, int, str, int]:
-        """Return (is running, batches dropped, reason, wall time [ns] of the last change)."""
+        """Return (is running, batches dropped, reason, wall time [ns] of the last change).
+
+        While it runs the reason is '', or what else there is to say of the record.
+        """
         with self._changed:
             busy_s = self._busy_since_s
             if self._running and busy_s is not None:
@@ -301,7 +307,7 @@ class StoreJournal(Journal):
                 _, size = self._queue.popleft()
                 self._queued_bytes -= size
             self._busy_since_s = None
-            self._note(running=True, reason="")
+            self._note(running=True, reason=self._log_trouble())
             self._changed.notify_all()
         return True
 
@@ -324,6 +330,13 @@ class StoreJournal(Journal):
             if cuts:
                 self.archivist.wake()
             return True
+
+    def _log_trouble(self) -> str:
+        """Say that the log grows without end, which a reader left open makes it do."""
+        size = self.wal_bytes()
+        if size < WAL_WATCH_BYTES:
+            return ""
+        return f"its log has grown to {size / 1e6:.0f} MB: something reads without end"
 
     def _note(self, *, running: bool, reason: str) -> None:
         if running != self._running:
