@@ -70,9 +70,14 @@ def follow(desk: Desk) -> None:
 
 
 def _tell(stored: StoredEvent) -> int:
-    event = stored.event
-    print(f"{_clock(event.utc_ns)} {event.subject}: {event.text}", flush=True)
+    print(event_words(stored), flush=True)
     return stored.number
+
+
+def event_words(stored: StoredEvent) -> str:
+    """Return one event in a line of words."""
+    event = stored.event
+    return f"{_clock(event.utc_ns)} {event.subject}: {event.text}"
 
 
 def headless_table(result: Mapping[str, Any]) -> str:

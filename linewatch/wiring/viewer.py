@@ -61,8 +61,11 @@ def desk_when_ready(
 def watch(desk: Desk, *, where: Path) -> int:
     """Show the screen until it is closed; return the exit code."""
     from linewatch.ui.app import run_app
+    from linewatch.wiring import records
 
-    return run_app(desk, where=str(where))
+    picture = desk.picture()
+    explain = records.explainer(where, picture.line_id) if picture is not None else None
+    return run_app(desk, where=str(where), explain=explain)
 
 
 def _last_words(store: Path) -> str:

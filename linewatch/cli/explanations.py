@@ -1,0 +1,55 @@
+"""An explanation in plain text, enough to work the figure out again by hand."""
+
+from __future__ import annotations
+
+import time
+from typing import TYPE_CHECKING
+
+from linewatch.core import units
+from linewatch.core.readings import QUALITY_WORDS, Quality
+
+if TYPE_CHECKING:
+    from linewatch.core.electrochemistry.explanation import Explanation, GivenInput
+
+
+def in_words(why: Explanation, *, system: str = "metric") -> str:
+    """Return an explanation as lines of text."""
+    rows = [f"{why.figure}: {quantity(why.value, why.unit, system, why.plus_or_minus)}"]
+    rows.append(f"  formula   {why.formula}")
+    rows += [f"  {_input(each, system)}" for each in why.inputs]
+    rows += [
+        f"  constant  {each.symbol} = {each.value:.6g} {each.unit} ({each.name}; {each.source})"
+        for each in why.constants
+    ]
+    if why.budget is not None:
+        rows += [
+            f"  doubt     {term.name}: {100.0 * term.standard_ratio:.3g} % standard"
+            + (f" ({term.source})" if term.source else "")
+            for term in why.budget.terms
+        ]
+        rows.append(f"  ± (k = 2) {100.0 * why.budget.expanded_ratio:.3g} %")
+    if why.source:
+        rows.append(f"  source    {why.source}")
+    rows += [f"  note      {note}" for note in why.notes]
+    return "\n".join(rows)
+
+
+def quantity(value: float, unit: str, system: str, doubt: float | None = None) -> str:
+    """Return a quantity with its unit, in a system of units, with its ± if there is one."""
+    shown = units.shown_unit(unit, system)
+    number = units.convert(value, unit, shown)
+    tail = f" {units.symbol(shown)}" if shown else ""
+    if doubt is None:
+        return f"{number:.6g}{tail}"
+    scaled = doubt * units.UNITS[unit].factor / units.UNITS[shown].factor
+    return f"{number:.6g} ± {scaled:.2g}{tail}"
+
+
+def _input(each: GivenInput, system: str) -> str:
+    parts = [each.source]
+    if each.quality is not None:
+        parts.append(QUALITY_WORDS[Quality(each.quality)])
+    if each.utc_ns is not None:
+        parts.append(time.strftime("%H:%M:%S", time.localtime(each.utc_ns / 1e9)))
+    told = quantity(each.value, each.unit, system)
+    return f"input     {each.symbol} = {told} ({each.name}; {', '.join(parts)})"

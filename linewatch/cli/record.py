@@ -1,0 +1,221 @@
+"""Commands on the record: explain, replay, verify, export, backup, restore, events."""
+
+from __future__ import annotations
+
+import dataclasses
+import json
+from pathlib import Path
+from typing import Annotated, Literal
+
+from cyclopts import Parameter
+
+from linewatch.cli import app
+from linewatch.cli.check import Json
+from linewatch.core.errors import StoreUnusable
+
+Store = Annotated[Path | None, Parameter(name="--store")]
+Begin = Annotated[str, Parameter(name="--from")]
+End = Annotated[str, Parameter(name="--to")]
+MOST_FAULTS = 40
+
+
+@app.command
+def explain(
+    tank: str,
+    figure: str = "",
+    *,
+    line: str | None = None,
+    store: Store = None,
+    json_: Json = False,
+) -> int:
+    """Say why a tank's, rectifier's or bath's figures are what they are.
+
+    Args:
+        tank: Its id.
+        figure: A word of the figure: charge, deposited, thickness, rate; all if absent.
+        line: Id of the line, if the store holds several.
+        store: Folder of the record.
+        json_: Print as JSON.
+    """
+    from linewatch.cli.explanations import in_words
+    from linewatch.wiring import records, viewer
+
+    folder, line_id = viewer.choose(store, line)
+    found = records.explain(folder, line_id, tank, figure)
+    picture_units = records.units(folder, line_id)
+    if json_:
+        print(json.dumps([dataclasses.asdict(each) for each in found], indent=1))
+    else:
+        print("\n\n".join(in_words(each, system=picture_units) for each in found))
+    return 0
+
+
+@app.command
+def replay(
+    *,
+    from_: Begin = "",
+    to: End = "",
+    config: Annotated[Path | None, Parameter(name="--config")] = None,
+    line: str | None = None,
+    store: Store = None,
+    json_: Json = False,
+) -> int:
+    """Feed recorded readings to the same machine again and print totals and alarms.
+
+    With another configuration it is a rehearsal: the alarms that would have come, beside
+    those that did.
+
+    Args:
+        from_: When to begin: "2026-03-01 06:00", "06:00"; the record's beginning if absent.
+        to: When to end; now if absent.
+        config: Another configuration, to rehearse.
+        line: Id of the line, if the store holds several.
+        store: Folder of the record.
+        json_: Print as JSON.
+    """
+    from linewatch.wiring import records, viewer
+
+    folder, line_id = viewer.choose(store, line)
+    rehearsed = records.rehearse(folder, line_id, (from_, to), config)
+    print(json.dumps(rehearsed.parts, indent=1) if json_ else rehearsed.text)
+    return 0
+
+
+@app.command
+def verify(
+    *, from_: Begin = "", to: End = "", line: str | None = None, store: Store = None
+) -> int:
+    """Replay a span and compare it with what was stored; check every file and the journal.
+
+    Args:
+        from_: When to begin; the record's beginning if absent.
+        to: When to end; now if absent.
+        line: Id of the line, if the store holds several.
+        store: Folder of the record.
+    """
+    from linewatch.wiring import records, viewer
+
+    folder, line_id = viewer.choose(store, line)
+    verdict = records.verify(folder, line_id, (from_, to))
+    print(
+        f"{line_id}: {verdict.entries} entries, {verdict.checkpoints} checkpoints,"
+        f" {verdict.events} events and {verdict.files} files compared"
+    )
+    for fault in verdict.faults[:MOST_FAULTS]:
+        print(f"  {fault}")
+    if len(verdict.faults) > MOST_FAULTS:
+        print(f"  and {len(verdict.faults) - MOST_FAULTS} more")
+    print("the record holds" if verdict.holds else f"{len(verdict.faults)} faults were found")
+    return 0 if verdict.holds else 1
+
+
+@app.command
+def export(  # noqa: PLR0913 - one keyword an option
+    file: Path,
+    *tags: str,
+    what: Literal["readings", "series", "events", "people"] = "readings",
+    from_: Begin = "",
+    to: End = "",
+    zone: str = "",
+    width: int = 1000,
+    line: str | None = None,
+    store: Store = None,
+) -> int:
+    """Write recorded values for other tools: .csv, .parquet or .xlsx by the file's ending.
+
+    Args:
+        file: Where to.
+        tags: Which tags; all if none is named.
+        what: Every sample, downsampled series, events, or what people did.
+        from_: When to begin; the record's beginning if absent.
+        to: When to end; now if absent.
+        zone: Time zone of the times, as Europe/Lisbon; the machine's own if absent.
+        width: Buckets of a series.
+        line: Id of the line, if the store holds several.
+        store: Folder of the record.
+    """
+    from linewatch.history.export import Wish
+    from linewatch.history.export import export as write
+    from linewatch.wiring import records, viewer
+
+    folder, line_id = viewer.choose(store, line)
+    begin, end = records.span((from_, to), zone)
+    wish = Wish(
+        what=what,
+        span=(begin or 0, end or records.FOR_EVER_NS),
+        tags=tags,
+        width=width,
+        zone=zone or records.here(),
+    )
+    rows = write(folder, line_id, file, wish)
+    print(f"{file}: {rows} rows")
+    return 0
+
+
+@app.command
+def backup(folder: Path, *, line: str | None = None, store: Store = None) -> int:
+    """Copy a line's record into a folder, consistently, while it is being written.
+
+    Args:
+        folder: Where to.
+        line: Id of the line, if the store holds several.
+        store: Folder of the record.
+    """
+    from linewatch.history.backup import backup as copy
+    from linewatch.wiring import viewer
+
+    where, line_id = viewer.choose(store, line)
+    copied = copy(where, line_id, folder)
+    print(f"{copied.folder}: {copied.files} files, {copied.bytes / 1e6:.1f} MB")
+    for name in copied.left_out:
+        print(f"  left out, because it is not what was recorded: {name}")
+    return 1 if copied.left_out else 0
+
+
+@app.command
+def restore(
+    folder: Path, *, line: str, why: str, store: Store = None, who: str | None = None
+) -> int:
+    """Put a backup in place of a record that is gone. That it was done is recorded.
+
+    Args:
+        folder: The backup.
+        line: Id of the line.
+        why: The reason, for the record.
+        store: Folder for the record.
+        who: Initials, for the record.
+    """
+    from linewatch.wiring import places, records
+    from linewatch.wiring.processes import user
+
+    target = store if store is not None else places.default_store()
+    copied = records.restore(folder, target, line, who=who or user(), why=why)
+    print(f"{copied.folder}: {copied.files} files are back")
+    return 0
+
+
+@app.command
+def events(
+    *, count: int = 40, line: str | None = None, store: Store = None, json_: Json = False
+) -> int:
+    """Print the newest events of a line.
+
+    Args:
+        count: How many.
+        line: Id of the line, if the store holds several.
+        store: Folder of the record.
+        json_: Print as JSON.
+    """
+    from linewatch.cli import tables
+    from linewatch.wiring import viewer
+
+    if count < 1:
+        raise StoreUnusable("--count", f"{count} events cannot be printed", "write 1 or more")
+    folder, line_id = viewer.choose(store, line)
+    stored = viewer.open_desk(folder, line_id).latest(count)
+    if json_:
+        print(json.dumps([dataclasses.asdict(each.event) for each in stored], indent=1))
+    else:
+        for each in stored:
+            print(tables.event_words(each))
+    return 0

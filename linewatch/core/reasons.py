@@ -1,0 +1,289 @@
+"""Why the figures of a tank, rectifier or bath are what they are, from picture and plan.
+
+The picture holds the numbers, the plan the constants of this line; the explanation puts both
+beside the formula. Nothing is worked out here that was not worked out before: what stands in
+the picture is explained, not computed a second time.
+"""
+
+from __future__ import annotations
+
+from math import sqrt
+from typing import TYPE_CHECKING
+
+from linewatch.core.electrochemistry.explanation import (
+    Explanation,
+    GivenInput,
+    explain_charge,
+    explain_current_density,
+    explain_dose,
+    explain_mass,
+    explain_rate,
+    explain_thickness,
+    explain_time_to_target,
+)
+from linewatch.core.electrochemistry.metals import deposit
+from linewatch.core.electrochemistry.uncertainty import (
+    COVERAGE,
+    Budget,
+    Term,
+    charge_budget,
+    mass_budget,
+    thickness_budget,
+)
+from linewatch.core.errors import Refused
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from linewatch.core.electrochemistry.metals import Deposit
+    from linewatch.core.plan import BathPlan, LinePlan, RectifierPlan, TankPlan
+    from linewatch.core.view import (
+        BathPicture,
+        ChargePicture,
+        Figure,
+        LinePicture,
+        TankPicture,
+    )
+
+CONFIGURED = "configuration"
+NOTICEABLE_RATIO = 1e-4
+"""A part of the stated ± below this share of the figure is not worth a term of its own."""
+NS = 1e9
+
+
+def explain(plan: LinePlan, picture: LinePicture, subject: str) -> Sequence[Explanation]:
+    """Return why the figures of a thing are what they are.
+
+    Args:
+        plan: The line as configured.
+        picture: The line as it is.
+        subject: Id of a tank, rectifier or bath; a word before it ('tank nickel-1') is
+            allowed.
+
+    Returns:
+        An explanation a figure; empty if the thing has no figure that is worked out.
+
+    Raises:
+        Refused: there is no such thing on the line.
+    """
+    name = subject.rsplit(maxsplit=1)[-1] if subject.split() else ""
+    for tank in picture.tanks:
+        if tank.id == name:
+            return _of_tank(plan, picture, tank)
+    for rectifier in picture.rectifiers:
+        if rectifier.id == name:
+            return [_of_charge(rectifier.id, rectifier.charge, _rectifiers(plan, {name}))]
+    for bath in picture.baths:
+        if bath.id == name:
+            return _of_bath(plan, bath)
+    known = [each.id for each in picture.tanks]
+    known += [each.id for each in picture.rectifiers]
+    known += [each.id for each in picture.baths]
+    raise Refused(f"explain {subject}", f"there is no such thing; there are {', '.join(known)}")
+
+
+def _of_tank(plan: LinePlan, picture: LinePicture, tank: TankPicture) -> list[Explanation]:
+    if tank.charge is None:
+        return []
+    rectifiers = _rectifiers(plan, set(tank.rectifiers))
+    found = [_of_charge(tank.id, tank.charge, rectifiers)]
+    planned = next(each for each in plan.tanks if each.id == tank.id)
+    bath = next((each for each in plan.baths if each.id == tank.bath), None)
+    if bath is None or bath.deposit is None or tank.metal is None:
+        return found
+    laid = deposit(dict(bath.deposit.parts))
+    found += _of_metal(planned, bath, tank, laid)
+    found += _of_load(picture, bath, tank, laid)
+    return found
+
+
+def _of_charge(
+    name: str, charge: ChargePicture, rectifiers: Sequence[RectifierPlan]
+) -> Explanation:
+    anodic = bool(rectifiers) and all(each.polarity == "anodic" for each in rectifiers)
+    amount = charge.anodic_ah if anodic else charge.cathodic_ah
+    tags = ", ".join(f"{each.id}.current" for each in rectifiers)
+    return explain_charge(
+        GivenInput(
+            name=f"{'anodic' if anodic else 'cathodic'} charge through {name}",
+            symbol="Q",
+            value=amount,
+            unit="A.h",
+            source=f"samples of {tags}" if tags else "samples of the current",
+        ),
+        budget=_charge_budget(charge, rectifiers, amount),
+        notes=(
+            (
+                f"Metered {charge.metered_s:.0f} s, recovered from the meter"
+                f" {charge.recovered_s:.0f} s, unmetered {charge.unmetered_s:.0f} s"
+                f" of {charge.elapsed_s:.0f} s."
+            ),
+        ),
+    )
+
+
+def _charge_budget(
+    charge: ChargePicture, rectifiers: Sequence[RectifierPlan], amount_ah: float
+) -> Budget | None:
+    if not rectifiers or not amount_ah > 0.0:
+        return None
+    by_class = charge_budget(
+        sensor_class_ratio=max(each.current_class_ratio for each in rectifiers)
+    )
+    return _completed(by_class, charge.uncertainty_ah / amount_ah, "zero and calibration")
+
+
+def _completed(budget: Budget, stated_ratio: float, name: str) -> Budget:
+    """Return a budget whose sum is the ± that the picture states.
+
+    The line knows of doubts that the plan alone does not tell: zero error over the time that
+    current flowed, what the last calibration found.
+    """
+    rest = (stated_ratio / COVERAGE) ** 2 - budget.standard_ratio**2
+    if rest <= NOTICEABLE_RATIO**2:
+        return budget
+    return budget.and_(Term(name=name, standard_ratio=sqrt(rest), source="this line's record"))
+
+
+def _of_metal(
+    planned: TankPlan, bath: BathPlan, tank: TankPicture, laid: Deposit
+) -> list[Explanation]:
+    metal, charge = tank.metal, tank.charge
+    if metal is None or charge is None or metal.refused or bath.deposit is None:
+        return []
+    efficiency = _efficiency(bath)
+    counted = GivenInput(
+        name="cathodic charge",
+        symbol="Q",
+        value=charge.cathodic_ah,
+        unit="A.h",
+        source=f"counted for {tank.id}",
+    )
+    ratio = metal.uncertainty_g / metal.mass_g if metal.mass_g > 0.0 else 0.0
+    plan = bath.deposit.efficiency
+    budget = mass_budget(Budget(terms=()), efficiency=plan.value, low=plan.low, high=plan.high)
+    found = [
+        explain_mass(
+            metal.mass_g,
+            laid,
+            inputs=(counted, efficiency),
+            budget=_completed(budget, ratio, "charge") if ratio else None,
+        )
+    ]
+    current = tank.figures.get("current")
+    if current is None or current.value is None or planned.area_dm2 is None:
+        return found
+    if metal.current_density_a_per_dm2 is None:
+        return found
+    found.append(
+        explain_current_density(
+            metal.current_density_a_per_dm2,
+            inputs=(_read(current, "current", "I", "A"), _area(planned.area_dm2)),
+        )
+    )
+    if metal.rate_um_per_h is not None:
+        found.append(
+            explain_rate(
+                metal.rate_um_per_h,
+                laid,
+                inputs=(
+                    _read(current, "current", "I", "A"),
+                    efficiency,
+                    _area(planned.area_dm2),
+                ),
+            )
+        )
+    return found
+
+
+def _of_load(
+    picture: LinePicture, bath: BathPlan, tank: TankPicture, laid: Deposit
+) -> list[Explanation]:
+    load = tank.load
+    if load is None or load.thickness_um is None or load.charge_ah is None:
+        return []
+    received = GivenInput(
+        name="charge since the load came in",
+        symbol="Q",
+        value=load.charge_ah,
+        unit="A.h",
+        source=f"counted for load {load.number} in {tank.id}",
+    )
+    doubt = load.thickness_uncertainty_um
+    stated = doubt / load.thickness_um if doubt and load.thickness_um > 0.0 else 0.0
+    by_density = thickness_budget(
+        Budget(terms=()),
+        area_tolerance_ratio=0.0,
+        density_spread_ratio=laid.density_spread_ratio,
+    )
+    found = [
+        explain_thickness(
+            load.thickness_um,
+            laid,
+            inputs=(received, _efficiency(bath)),
+            budget=_completed(by_density, stated, "charge, efficiency and area")
+            if stated
+            else None,
+        )
+    ]
+    rate = tank.metal.rate_um_per_h if tank.metal is not None else None
+    if load.pull_utc_ns is not None and load.target_um is not None and rate:
+        found.append(
+            explain_time_to_target(
+                max(0.0, (load.pull_utc_ns - picture.utc_ns) / NS),
+                inputs=(
+                    _given("target thickness", "δ_target", load.target_um, "um", CONFIGURED),
+                    _given("present thickness", "δ", load.thickness_um, "um", "above"),
+                    _given("deposition rate", "dδ/dt", rate, "um/h", "above"),
+                ),
+            )
+        )
+    return found
+
+
+def _of_bath(plan: LinePlan, bath: BathPicture) -> list[Explanation]:
+    planned = next(each for each in plan.baths if each.id == bath.id)
+    rates = {each.id: each.dose_ml_per_kah for each in planned.additives}
+    return [
+        explain_dose(
+            additive.owed_ml,
+            inputs=(
+                _given("rate", "r", rates[additive.id], "mL/kA.h", CONFIGURED),
+                _given("charge of the bath", "Q", bath.charge_ah, "A.h", ", ".join(bath.tanks)),
+                _given("dosed", "V_dosed", additive.dosed_ml, "mL", "logged additions"),
+            ),
+        )
+        for additive in bath.additives
+        if additive.id in rates
+    ]
+
+
+def _rectifiers(plan: LinePlan, names: set[str]) -> list[RectifierPlan]:
+    return [each for each in plan.rectifiers if each.id in names]
+
+
+def _efficiency(bath: BathPlan) -> GivenInput:
+    assert bath.deposit is not None  # noqa: S101 - the callers looked
+    plan = bath.deposit.efficiency
+    words = "cathode efficiency" if not plan.curve_ratio else "cathode efficiency (of a curve)"
+    return _given(words, "η", plan.value, "", plan.source)
+
+
+def _area(area_dm2: float) -> GivenInput:
+    return _given("area", "A", area_dm2, "dm2", CONFIGURED)
+
+
+def _given(name: str, symbol: str, value: float, unit: str, source: str) -> GivenInput:
+    return GivenInput(name=name, symbol=symbol, value=value, unit=unit, source=source)
+
+
+def _read(figure: Figure, name: str, symbol: str, unit: str) -> GivenInput:
+    return GivenInput(
+        name=name,
+        symbol=symbol,
+        value=figure.value if figure.value is not None else 0.0,
+        unit=unit,
+        source=figure.tag,
+        quality=figure.quality,
+        utc_ns=figure.utc_ns,
+    )
