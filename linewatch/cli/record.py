@@ -134,8 +134,8 @@ def export(  # noqa: PLR0913 - one keyword an option
         line: Id of the line, if the store holds several.
         store: Folder of the record.
     """
-    from linewatch.history.export import Wish
-    from linewatch.history.export import export as write
+    from linewatch.history.exports import Wish
+    from linewatch.history.exports import export as write
     from linewatch.wiring import records, viewer
 
     folder, line_id = viewer.choose(store, line)
@@ -161,7 +161,7 @@ def backup(folder: Path, *, line: str | None = None, store: Store = None) -> int
         line: Id of the line, if the store holds several.
         store: Folder of the record.
     """
-    from linewatch.history.backup import backup as copy
+    from linewatch.history.backups import backup as copy
     from linewatch.wiring import viewer
 
     where, line_id = viewer.choose(store, line)

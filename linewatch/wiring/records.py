@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from linewatch.core.events import Event
     from linewatch.core.plan import LinePlan
     from linewatch.core.view import LinePicture
-    from linewatch.history.backup import Copied
+    from linewatch.history.backups import Copied
     from linewatch.history.rerun import Verdict
 
 FOR_EVER_NS = 2**62
@@ -211,7 +211,7 @@ def restore(source: Path, store: Path, line_id: str, *, who: str, why: str) -> C
         CollectorRunning: a collector holds the line.
     """
     from linewatch.engine.clock import SystemClock
-    from linewatch.history import backup
+    from linewatch.history import backups
 
     now_ns = SystemClock().now().utc_ns
-    return backup.restore(source, store, line_id, who=who, why=why, utc_ns=now_ns)
+    return backups.restore(source, store, line_id, who=who, why=why, utc_ns=now_ns)
