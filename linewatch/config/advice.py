@@ -25,7 +25,7 @@ class Advice:
     action: str
     respond_within_s: float | None = None
     priority: Priority = "medium"
-    """Of the outer limit; the window's own edge is announced one step lower."""
+    """Of the outer limit; the window's own edge is announced lower."""
 
 
 GROUPS: dict[str, str] = {
@@ -118,12 +118,22 @@ _ROWS: dict[tuple[str, str, str], Advice] = {
         "high",
     ),
     ("*", "level", "low"): _a(
-        "evaporation without top-up; leak at filter hose, pump seal or drain",
-        "tops of the work stay bare; below the heater's hot zone element and lining can burn",
-        "heat off if it is near the heater; look for a leak before refilling",
-        5 * MIN,
-        "highest",
+        "evaporation without top-up; leak at hose, pump seal or drain; supply shut",
+        "work stays bare where it is not covered; pumps draw air",
+        "look for a leak before refilling, then at valve and strainer",
+        15 * MIN,
+        "high",
     ),
+    **{
+        (position, "level", "low"): _a(
+            "evaporation without top-up; leak at filter hose, pump seal or drain",
+            "tops of the work stay bare; below the heater's hot zone element and lining burn",
+            "heat off if it is near the heater; look for a leak before refilling",
+            5 * MIN,
+            "highest",
+        )
+        for position in ("bath", "clean", "electroclean")
+    },
     ("rinse", "level", "low"): _a(
         "water shut off, drain or dump valve open",
         "work comes out unrinsed and dirties the next tank",
@@ -323,8 +333,14 @@ _ROWS: dict[tuple[str, str, str], Advice] = {
     ),
     ("*", "load-present", "overdue"): _a(
         "hoist or conveyor stands, or the load was forgotten",
-        "over-pickled, etched, dried on, or plated past its tolerance",
+        "etched, dried on, or plated past its tolerance",
         "lift the load to its rinse and write down the time",
+        3 * MIN,
+    ),
+    ("activate", "load-present", "overdue"): _a(
+        "hoist or conveyor stands, or the load was forgotten",
+        "over-pickled; hard steel takes up hydrogen and may crack later",
+        "lift the load to its rinse by hand, write down the time, let quality decide",
         1 * MIN,
         "high",
     ),

@@ -152,11 +152,17 @@ def _deadband(tag: TagPlan, kind: ConditionKind, ratio: float) -> float:
 
 
 def _priority(outer: Priority, kind: ConditionKind, tag: TagPlan) -> Priority:
-    """The outermost limit has the full priority; an edge with another behind it, one less."""
-    behind = {"low": tag.window.low_low, "high": tag.window.high_high}.get(kind)
-    if behind is None:
+    """Return the full priority for an outer limit, less for an edge of the window.
+
+    An edge warns while there is time: one step lower, two where an outer limit stands behind
+    it. So most of what is announced is low, a little of it high (the usual goal of
+    ANSI/ISA-18.2 is 80 % low, 15 % medium and 5 % high).
+    """
+    if kind not in {"low", "high"}:
         return outer
-    return PRIORITIES[max(0, PRIORITIES.index(outer) - 1)]
+    behind = tag.window.low_low if kind == "low" else tag.window.high_high
+    steps = 1 if behind is None else 2
+    return PRIORITIES[max(0, PRIORITIES.index(outer) - steps)]
 
 
 def _said(

@@ -1,11 +1,13 @@
 """What is watched unless said otherwise, and what an [[alarm]] changes."""
 
+from collections import Counter
 from typing import get_args
 
 import pytest
 
-from linewatch.config import read_text
+from linewatch.config import read, read_text
 from linewatch.config.advice import advice
+from linewatch.config.library import shipped
 from linewatch.config.model import Suppression
 from linewatch.core.line.positions import SUPPRESSIONS
 from linewatch.core.measurements import MEASUREMENTS
@@ -58,13 +60,24 @@ def test_no_window_means_no_limit_condition(conditions):
     ]
 
 
-def test_an_edge_with_a_limit_behind_it_is_one_priority_lower(conditions):
+def test_an_edge_warns_at_a_lower_priority_than_the_limit_behind_it(conditions):
     found = conditions()
 
     assert found["nickel-1.level.low-low"].priority == "highest"
-    assert found["nickel-1.level.low"].priority == "high"
-    # Nothing stands behind the upper edge, so that it is the last warning.
-    assert found["nickel-1.level.high"].priority == advice("plate", "level", "high").priority
+    assert found["nickel-1.level.low"].priority == "medium"
+    # Nothing stands behind the upper edge: one step less, not two.
+    assert advice("plate", "level", "high").priority == "high"
+    assert found["nickel-1.level.high"].priority == "medium"
+
+
+def test_most_of_what_may_be_announced_is_low_and_little_of_it_high():
+    """The split of ANSI/ISA-18.2, 80/15/5, speaks of what is announced, not of what is
+    configured; so only the order of the shares is held to it, and a bound of our own."""
+    plan = read(shipped() / "demo.toml").plan
+    shares = Counter(condition.priority for condition in plan.conditions)
+
+    assert shares["low"] > shares["medium"] > shares["high"] > shares["highest"]
+    assert shares["high"] + shares["highest"] < 0.2 * len(plan.conditions)
 
 
 def test_delays_and_deadbands_start_from_the_usual_values(conditions):
