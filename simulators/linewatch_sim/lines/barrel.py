@@ -13,7 +13,7 @@ TURNS_PER_MIN = 6.0
 
 
 def _rinse(
-    name: str, *, conductivity_us: float, flow: float = 16.0, stream: str = "general"
+    name: str, *, conductivity_us: float, flow: float = 16.0, stream: str = ""
 ) -> TankRow:
     return TankRow(
         id=name,
@@ -69,7 +69,7 @@ TANKS: tuple[TankRow, ...] = (
         conductivity_us=115_000.0,
         turns_per_min=TURNS_PER_MIN,
     ),
-    _rinse("barrel-rinse-1", conductivity_us=1500.0),
+    _rinse("barrel-rinse-1", conductivity_us=1050.0),
     TankRow(
         id="pickle",
         volume_l=1300.0,
@@ -78,7 +78,7 @@ TANKS: tuple[TankRow, ...] = (
         conductivity_us=480_000.0,
         turns_per_min=TURNS_PER_MIN,
     ),
-    _rinse("barrel-rinse-2", conductivity_us=3600.0, flow=30.0),
+    _rinse("barrel-rinse-2", conductivity_us=2800.0, flow=20.0),
     _zinc("zinc-1", 5.38),
     _zinc("zinc-2", 5.42),
     _zinc("zinc-3", 5.40),
@@ -96,7 +96,7 @@ TANKS: tuple[TankRow, ...] = (
         filter_l_per_min=110.0,
         turns_per_min=TURNS_PER_MIN,
     ),
-    _rinse("barrel-rinse-3", conductivity_us=1700.0, flow=28.0),
+    _rinse("barrel-rinse-3", conductivity_us=1850.0, flow=12.0, stream="general"),
     TankRow(
         id="bright-dip",
         volume_l=700.0,
@@ -117,7 +117,7 @@ TANKS: tuple[TankRow, ...] = (
         ph_per_load=0.004,
         turns_per_min=TURNS_PER_MIN,
     ),
-    _rinse("barrel-rinse-4", conductivity_us=900.0, stream="chromium"),
+    _rinse("barrel-rinse-4", conductivity_us=480.0),
     TankRow(
         id="seal",
         volume_l=900.0,
@@ -169,7 +169,7 @@ BARREL = TrackRow(
     interval_s=INTERVAL_S,
     area_dm2=900.0,
     mass_kg=85.0,
-    drag_ml_per_m2=220.0,
+    drag_ml_per_m2=120.0,
     first_load=7200,
     spread_ratio=0.2,
 )

@@ -8,7 +8,7 @@ TAKT_S = 300.0
 """The conveyor moves each so often; a rack that is due to come out sooner is lifted early."""
 
 
-def _rinse(name: str, *, conductivity_us: float, stream: str, flow: float = 14.0) -> TankRow:
+def _rinse(name: str, *, conductivity_us: float, stream: str = "", flow: float = 14.0) -> TankRow:
     return TankRow(
         id=name,
         volume_l=1200.0,
@@ -72,7 +72,7 @@ TANKS: tuple[TankRow, ...] = (
     _alkaline("soak-clean-1", degc=70.0, heater_kw=30.0, conductivity_us=78_000.0),
     _alkaline("soak-clean-2", degc=68.0, heater_kw=30.0, conductivity_us=74_000.0),
     _alkaline("electroclean", degc=65.0, heater_kw=26.0, conductivity_us=120_000.0),
-    _rinse("rinse-1", conductivity_us=1150.0, stream="general"),
+    _rinse("rinse-1", conductivity_us=680.0),
     TankRow(
         id="acid-1",
         volume_l=1200.0,
@@ -80,7 +80,7 @@ TANKS: tuple[TankRow, ...] = (
         start_degc=21.5,
         conductivity_us=260_000.0,
     ),
-    _rinse("rinse-2", conductivity_us=950.0, stream="general", flow=24.0),
+    _rinse("rinse-2", conductivity_us=720.0, flow=24.0),
     TankRow(
         id="copper-strike",
         volume_l=1800.0,
@@ -103,12 +103,12 @@ TANKS: tuple[TankRow, ...] = (
     _copper("acid-copper-1"),
     _copper("acid-copper-2"),
     _copper("acid-copper-3"),
-    _rinse("rinse-4", conductivity_us=1500.0, stream="general", flow=26.0),
+    _rinse("rinse-4", conductivity_us=1550.0, stream="general", flow=16.0),
     _nickel("nickel-1", 4.10),
     _nickel("nickel-2", 4.12),
     _nickel("nickel-3", 4.05),
     _nickel("nickel-4", 4.08),
-    _rinse("rinse-5", conductivity_us=620.0, stream="general", flow=16.0),
+    _rinse("rinse-5", conductivity_us=530.0, stream="general", flow=12.0),
     TankRow(
         id="chromium",
         volume_l=2400.0,
@@ -120,7 +120,7 @@ TANKS: tuple[TankRow, ...] = (
         extraction_ratio=1.8,
         conductivity_us=480_000.0,
     ),
-    _rinse("rinse-6", conductivity_us=1150.0, stream="chromium", flow=24.0),
+    _rinse("rinse-6", conductivity_us=1500.0, stream="chromium", flow=15.0),
     TankRow(
         id="hot-rinse",
         volume_l=1200.0,
