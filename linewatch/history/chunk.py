@@ -10,7 +10,7 @@ Rule 2: the tags of a chunk stand in the order of their names, and within a tag 
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
@@ -52,6 +52,9 @@ class Chunk:
     """By layout, shape (blocks, tags)."""
     quality: Mapping[int, Qualities]
     """By layout, shape (blocks, tags)."""
+    source: Mapping[int, Times] = field(default_factory=dict)
+    """By layout, shape (blocks, tags): times of the values' sources [ns since the Unix epoch],
+    `codec.NO_SOURCE` where none was told. A layout that never told any has no entry."""
 
     @property
     def last(self) -> int:
@@ -160,6 +163,11 @@ def journal_chunk(
         body=other,
         value={layout: value for layout, (value, _) in blocks.items()},
         quality={layout: quality for layout, (_, quality) in blocks.items()},
+        source={
+            layout: source
+            for layout, parts in bodies.items()
+            if (source := codec.unpack_sources(parts, len(layouts[layout].tags))) is not None
+        },
     )
 
 

@@ -2,8 +2,9 @@
 
 Rule 1: what is read back equals what was written bit by bit: -0.0, the least float and the
         payload of a NaN included. Nothing is rounded, ever.
-Rule 2: a block's body is: one byte that tells how the qualities stand, the qualities (one
-        byte if all are equal), then the values as little-endian float64.
+Rule 2: a block's body is: one byte that tells what follows, the qualities (one byte if all
+        are equal), the values as little-endian float64, then, where a protocol told them, the
+        sources' times [ns] as little-endian int64.
 """
 
 from __future__ import annotations
@@ -27,11 +28,14 @@ if TYPE_CHECKING:
 
     from linewatch.core.commands import AnyCommand
     from linewatch.core.ports import Entry
-    from linewatch.core.readings import Qualities, Values
+    from linewatch.core.readings import Qualities, Times, Values
 
 _FLOAT: Final = struct.Struct("<d")
 _EACH: Final = 0
 _ALIKE: Final = 1
+_SOURCED: Final = 2
+NO_SOURCE: Final = -(2**63)
+"""Stands for a source's time where the block told none."""
 _SIZE_BYTES: Final = 4
 
 
@@ -51,19 +55,24 @@ class Kind(IntEnum):
     line's whole memory as it was when the recording went on."""
 
 
-def pack_block(value: Values, quality: Qualities) -> bytes:
+def pack_block(value: Values, quality: Qualities, source_utc_ns: Times | None = None) -> bytes:
     """Return the body of a block."""
-    first = quality[:1].tobytes()
-    if len(quality) and bool((quality == quality[0]).all()):
-        head = bytes((_ALIKE,)) + first
-    else:
-        head = bytes((_EACH,)) + np.ascontiguousarray(quality, dtype=np.uint8).tobytes()
-    return head + np.ascontiguousarray(value, dtype="<f8").tobytes()
+    is_alike = len(quality) > 0 and bool((quality == quality[0]).all())
+    head = (_ALIKE if is_alike else _EACH) | (0 if source_utc_ns is None else _SOURCED)
+    told = quality[:1] if is_alike else quality
+    parts = [
+        bytes((head,)),
+        np.ascontiguousarray(told, dtype=np.uint8).tobytes(),
+        np.ascontiguousarray(value, dtype="<f8").tobytes(),
+    ]
+    if source_utc_ns is not None:
+        parts.append(np.ascontiguousarray(source_utc_ns, dtype="<i8").tobytes())
+    return b"".join(parts)
 
 
 def unpack_block(body: bytes, tags: int) -> tuple[Values, Qualities]:
     """Return the values and qualities of a block of so many tags; the values are read-only."""
-    if tags and body[0] == _ALIKE:
+    if body[0] & _ALIKE:
         quality = np.full(tags, body[1], dtype=np.uint8)
         start = 2
     else:
@@ -77,16 +86,29 @@ def unpack_blocks(bodies: Sequence[bytes], tags: int) -> tuple[Values, Qualities
     """Return many blocks of one layout at once, shapes (blocks, tags)."""
     value = np.empty((len(bodies), tags), dtype=np.float64)
     quality = np.empty((len(bodies), tags), dtype=np.uint8)
-    alike = tags > 0 and len({body[0] for body in bodies}) == 1 and bodies[0][0] == _ALIKE
-    if alike:
+    heads = {body[0] for body in bodies}
+    if len(heads) == 1 and heads.pop() & _ALIKE:
         # The usual hour: all bodies have one length, and are one array of bytes.
         whole = np.frombuffer(b"".join(bodies), dtype=np.uint8).reshape(len(bodies), -1)
         quality[:] = whole[:, 1:2]
-        value[:] = np.ascontiguousarray(whole[:, 2:]).view("<f8")
+        value[:] = np.ascontiguousarray(whole[:, 2 : 2 + 8 * tags]).view("<f8")
         return value, quality
     for row, body in enumerate(bodies):
         value[row], quality[row] = unpack_block(body, tags)
     return value, quality
+
+
+def unpack_sources(bodies: Sequence[bytes], tags: int) -> Times | None:
+    """Return the sources' times of many blocks, shape (blocks, tags); None if none told any."""
+    if not any(body[0] & _SOURCED for body in bodies):
+        return None
+    source = np.full((len(bodies), tags), NO_SOURCE, dtype=np.int64)
+    for row, body in enumerate(bodies):
+        if body[0] & _SOURCED:
+            source[row] = np.frombuffer(
+                body, dtype="<i8", count=tags, offset=len(body) - 8 * tags
+            )
+    return source
 
 
 def unpack_column(bodies: Sequence[bytes], tags: int, column: int) -> tuple[Values, Qualities]:
@@ -95,7 +117,7 @@ def unpack_column(bodies: Sequence[bytes], tags: int, column: int) -> tuple[Valu
     quality = np.empty(len(bodies), dtype=np.uint8)
     alike_at, each_at = 2 + 8 * column, 1 + tags + 8 * column
     for row, body in enumerate(bodies):
-        if body[0] == _ALIKE:
+        if body[0] & _ALIKE:
             quality[row] = body[1]
             (value[row],) = _FLOAT.unpack_from(body, alike_at)
         else:
@@ -138,7 +160,7 @@ def pack_entry(entry: Entry) -> tuple[Kind, bytes]:
     """Return kind and body of an entry; its layout and times stand in columns of their own."""
     match entry:
         case Readings():
-            return Kind.BLOCK, pack_block(entry.value, entry.quality)
+            return Kind.BLOCK, pack_block(entry.value, entry.quality, entry.source_utc_ns)
         case Tick():
             return Kind.TICK, b""
         case Order():
@@ -162,8 +184,14 @@ def unpack_entry(kind: int, layout: Layout | None, at: Moment, body: bytes) -> E
     """
     if kind == Kind.BLOCK and layout is not None:
         value, quality = unpack_block(body, len(layout.tags))
+        source = unpack_sources([body], len(layout.tags))
         return Readings(
-            layout=layout, utc_ns=at.utc_ns, mono_ns=at.mono_ns, value=value, quality=quality
+            layout=layout,
+            utc_ns=at.utc_ns,
+            mono_ns=at.mono_ns,
+            value=value,
+            quality=quality,
+            source_utc_ns=None if source is None else source[0],
         )
     if kind == Kind.TICK:
         return Tick(at=at)

@@ -1,12 +1,14 @@
 """The archive's files: three Parquet files a chunk, open to every tool that reads Parquet.
 
-    readings   chunk, block, time, tag, value, quality       sorted by tag, then time
+    readings   chunk, block, time, tag, value, quality, source_utc_ns
+                                                             sorted by tag, then time
     blocks     chunk, block, number, run, kind, layout, utc_ns, ahead_ns, body
     minutes    minute, tag, low, mean, high, good_s          sorted by tag, then minute
 
 `time` is the polling slot (`chunk.slot_ms`). A row of `blocks` is one entry of the sequence,
 in the order of numbers: a block (kind 0) or what stood between blocks, with both its times
-exactly; `mono_ns` is `utc_ns - ahead_ns`. The n-th block of a layout in a chunk has `block`
+exactly; `source_utc_ns` is when the value arose by its source's own clock, where a protocol
+tells it; `mono_ns` is `utc_ns - ahead_ns`. The n-th block of a layout in a chunk has `block`
 n; the readings of that block are those of the layout's tags with the same `chunk` and
 `block`. `chunk` is the number of the chunk's first entry; an hour's file holds one chunk, a
 day's file its hours one behind the other. The file's own key-value entries tell line,
@@ -31,12 +33,13 @@ from linewatch.history.chunk import Chunk
 from linewatch.history.minutes import by_minute
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Mapping, Sequence
     from pathlib import Path
 
     import polars as pl
 
     from linewatch.core.readings import Layout, Qualities, Times, Values
+    from linewatch.history.chunk import Stretch
     from linewatch.history.manifest import Section
     from linewatch.history.minutes import Buckets
 
@@ -113,8 +116,22 @@ def readings_of(chunk: Chunk, layouts: Mapping[int, Layout]) -> pl.DataFrame:
             "tag": tags.gather(rows),
             "value": value,
             "quality": quality,
+            "source_utc_ns": pl.Series(_sources(chunk, [part[0] for part in parts])).replace(
+                codec.NO_SOURCE, None
+            ),
         }
     )
+
+
+def _sources(chunk: Chunk, parts: Sequence[Stretch]) -> Times:
+    none = np.empty(0, np.int64)
+    pieces = [
+        chunk.source[part.layout][:, part.column]
+        if part.layout in chunk.source
+        else np.full(part.count, codec.NO_SOURCE, dtype=np.int64)
+        for part in parts
+    ]
+    return np.concatenate([none, *pieces])
 
 
 def write_minutes(
@@ -216,7 +233,7 @@ def read_chunk(
         ValueError: the rows are not those of the section.
     """
     entries = blocks.collect()
-    values = readings.select("value", "quality").collect()
+    values = readings.select("value", "quality", "source_utc_ns").collect()
     utc_ns = entries["utc_ns"].to_numpy()
     counts = dict(section.counts)
     rows = sum(count * len(layouts[layout].tags) for layout, count in counts.items())
@@ -236,7 +253,24 @@ def read_chunk(
         body={place: part for place, part in enumerate(entries["body"]) if part is not None},
         value=value,
         quality=quality,
+        source=_source_matrices(values["source_utc_ns"], layouts, counts),
     )
+
+
+def _source_matrices(
+    told: pl.Series, layouts: Mapping[int, Layout], counts: Mapping[int, int]
+) -> dict[int, Times]:
+    if told.null_count() == len(told):
+        return {}
+    found: dict[int, Times] = {}
+    times = told.fill_null(codec.NO_SOURCE).to_numpy()
+    for stretch in chunks.stretches(layouts, counts):
+        shape = (stretch.count, len(layouts[stretch.layout].tags))
+        matrix = found.setdefault(stretch.layout, np.empty(shape, dtype=np.int64))
+        matrix[:, stretch.column] = times[stretch.start : stretch.start + stretch.count]
+    return {
+        layout: matrix for layout, matrix in found.items() if (matrix != codec.NO_SOURCE).any()
+    }
 
 
 def _matrices(

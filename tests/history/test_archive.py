@@ -39,6 +39,13 @@ HOURS = 30
 """From 06:13 to 12:13 of the next day: one whole day, and hours behind it."""
 
 
+def source_times(second: int):
+    """Return the sources' times that the tanks' blocks of every other hour tell."""
+    if second // HOUR_S % 2:
+        return None
+    return np.array([second * NS, second * NS - 5, -second], dtype=np.int64)
+
+
 def made_up_blocks(second: int) -> list[Readings]:
     """Return the blocks of one moment: noise, counts, gaps, doubt, and odd floats."""
     rng = np.random.default_rng(second)
@@ -48,7 +55,12 @@ def made_up_blocks(second: int) -> list[Readings]:
         value[0], quality[0] = np.nan, Quality.SENSOR_FAULT
     at = moment(second + rng.uniform(0, 0.2))
     tanks = Readings(
-        layout=TANKS, utc_ns=at.utc_ns, mono_ns=at.mono_ns, value=value, quality=quality
+        layout=TANKS,
+        utc_ns=at.utc_ns,
+        mono_ns=at.mono_ns,
+        value=value,
+        quality=quality,
+        source_utc_ns=source_times(second),
     )
     return [tanks, block(second + 0.3, 1000.0 + second % 7, 4.5, layout=RECTIFIER)]
 
@@ -224,8 +236,43 @@ def test_readings_are_sorted_by_tag_then_time_within_an_hour(desk):
 
     frame = pl.read_parquet(desk.places.folder / hour.name)
 
-    assert frame.columns == ["chunk", "block", "time", "tag", "value", "quality"]
+    assert frame.columns == [
+        *("chunk", "block", "time", "tag", "value", "quality", "source_utc_ns")
+    ]
     assert frame.equals(frame.sort("tag", "time", maintain_order=True))
+
+
+def test_the_whole_sequence_comes_back_entry_by_entry(archived, desk):
+    from linewatch.history.sequence import Entries
+
+    blocks = iter(archived[1])
+    ticks = 0
+    with closing(sqlite3.connect(desk.places.journal)) as database:
+        entries = Entries(database, desk.places, LINE)
+        (last,) = database.execute("SELECT number FROM state").fetchone()
+        for chunk in entries.chunks(1, last):
+            row = dict.fromkeys(chunk.value, 0)
+            for place, number in enumerate(chunk.layout.tolist()):
+                if not number:
+                    ticks += 1
+                    continue
+                expected = next(blocks)
+                found = row[number]
+                row[number] += 1
+                assert entries.layouts[number] == expected.layout
+                assert chunk.utc_ns[place] == expected.utc_ns
+                assert chunk.mono_ns[place] == expected.mono_ns
+                value = chunk.value[number][found]
+                assert value.tobytes() == expected.value.tobytes()
+                assert chunk.quality[number][found].tolist() == expected.quality.tolist()
+                source = chunk.source.get(number)
+                told = None if source is None else source[found].tolist()
+                if expected.source_utc_ns is None:
+                    assert told is None or set(told) == {-(2**63)}
+                else:
+                    assert told == expected.source_utc_ns.tolist()
+    assert next(blocks, None) is None
+    assert ticks == len(archived[1]) // 2 + 1
 
 
 def test_checkpoints_tell_the_memory_at_the_end_of_each_hour(archived, desk):

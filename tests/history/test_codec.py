@@ -47,6 +47,28 @@ def test_a_block_comes_back_bit_by_bit(block):
     assert back_quality.dtype == np.uint8
 
 
+@given(blocks(), st.data())
+def test_the_sources_times_come_back_with_the_block(block, data):
+    value, quality = block
+    times = st.integers(-(2**62), 2**62)
+    source = data.draw(hnp.arrays(np.int64, len(value), elements=times))
+    body = codec.pack_block(value, quality, source)
+    plain = codec.pack_block(value, quality)
+
+    (first, none) = codec.unpack_sources([body, plain], len(value))
+
+    assert first.tolist() == source.tolist()
+    assert set(none.tolist()) <= {codec.NO_SOURCE}
+    assert codec.unpack_sources([plain], len(value)) is None
+    back_value, back_quality = codec.unpack_blocks([body, plain], len(value))
+    assert back_value.tobytes() == value.tobytes() * 2
+    assert back_quality.tobytes() == quality.tobytes() * 2
+    for column in range(len(value)):
+        one, doubt = codec.unpack_column([body, plain], len(value), column)
+        assert one.tobytes() == value[column : column + 1].tobytes() * 2
+        assert doubt.tolist() == [quality[column]] * 2
+
+
 def test_equal_qualities_cost_one_byte():
     value, quality = np.zeros(100), np.full(100, 0x81, dtype=np.uint8)
 
