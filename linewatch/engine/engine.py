@@ -35,7 +35,7 @@ if TYPE_CHECKING:
 
 log = logging.getLogger(__name__)
 
-BEGIN_S = 0.5
+BEGIN_S = 1.5
 """How long a run may wait for its links before it begins without the slow ones."""
 HOUSE_S = 0.05
 """How often the loop looks after requests, ticks, batches and the picture [wall time]."""
