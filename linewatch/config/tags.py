@@ -66,7 +66,8 @@ def tag_of(
     high = measurement.high if high is None else high
     if not low < high:
         faults.add(f"{key}.low", f"low {low:g} is not below high {high:g}", "let them rise")
-    _check_reach(window, low, high, key, faults)
+    else:
+        _check_reach(window, low, high, key, faults)
     absolute = difference(tag.class_absolute, measurement.unit, f"{key}.class_absolute", faults)
     period = period_ns(device, tag)
     return Tag(

@@ -45,14 +45,3 @@ def faults(changed: Callable[..., str]) -> Callable[..., tuple[str, ...]]:
         return faulty.value.faults
 
     return tell
-
-
-def by_id(document: Any, table: str, name: str) -> Any:
-    """Return one section of a document."""
-    return next(each for each in document[table] if each["id"] == name)
-
-
-def tag(document: Any, device: str, measures: str) -> Any:
-    """Return one tag of a document."""
-    tags = by_id(document, "device", device)["tag"]
-    return next(each for each in tags if each["measures"] == measures)

@@ -183,6 +183,13 @@ def test_a_faulty_file_of_baths_is_told_by_its_name(tmp_path):
     )
 
 
+def test_a_library_that_is_no_toml_is_told_by_its_name(tmp_path):
+    (tmp_path / "baths.toml").write_text("[[recipe]\n", encoding="utf-8")
+
+    with pytest.raises(ConfigurationFaulty, match=r"baths\.toml: .* \(at line 1"):
+        recipes_in(tmp_path)
+
+
 def test_fahrenheit_in_the_library_arrives_in_celsius():
     low, high = stated("zinc-alkaline", "temperature")
 

@@ -192,6 +192,31 @@ def test_headings_are_told_too(tmp_path, text, told):
     assert found.startswith(told)
 
 
+def test_numbers_are_understood_as_spreadsheets_write_them(tmp_path):
+    text = "tag;address;type;scale;sentinels;\na.level;40001.0;int16;0,25;-32768 32767;\n"
+
+    (row,) = read_register_list(written(tmp_path, text), "io")
+
+    assert row.keys["read"] == {
+        "address": 40001,
+        "type": "int16",
+        "scale": 0.25,
+        "sentinels": [-32768, 32767],
+    }
+
+
+def test_half_a_register_is_told(tmp_path):
+    (found,) = faults(written(tmp_path, "tag,address,type\na.level,40001.5,int16\n"))
+
+    assert found == "row 2.address: '40001.5' is no number; write digits alone"
+
+
+def test_a_list_of_something_else_altogether_is_told(tmp_path):
+    (found,) = faults(written(tmp_path, "tag,address,type\n" * 20_001))
+
+    assert found == "more than 20000 rows"
+
+
 def test_rows_without_a_device_are_told(tmp_path):
     found = faults(written(tmp_path, "tag,address,type\na.ph,1,int16\n"), device="")
 

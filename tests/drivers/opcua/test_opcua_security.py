@@ -19,6 +19,7 @@ from linewatch.core.errors import LinkLost
 from linewatch.core.readings import Quality
 from linewatch.drivers.opcua.driver import OpcuaDriver
 from linewatch.drivers.opcua.security import (
+    APPLICATION_URI,
     Secrets,
     fingerprint,
     secrets_of,
@@ -190,6 +191,22 @@ async def test_our_own_key_is_its_owners_alone_and_is_kept(secured, pair, clock,
         assert stat.S_IMODE(key.parent.stat().st_mode) == 0o700
 
     assert prints[0] == prints[1]
+
+
+async def test_a_certificate_of_the_shops_own_is_shown_as_it_is(secured, pair, clock, tmp_path):
+    (tmp_path / "ours").mkdir()
+    certificate, key = await asyncio.to_thread(make_pair, tmp_path / "ours", APPLICATION_URI)
+    before = certificate.read_bytes()
+    settings = secured_settings(
+        secured, pair, own_certificate=str(certificate), own_key=str(key)
+    )
+
+    async with OpcuaDriver(settings, clock) as driver:
+        block = await anext(driver.readings())
+
+    assert block.value[0] == 48.0
+    assert certificate.read_bytes() == before
+    assert not (tmp_path / "data").exists()
 
 
 @pytest.mark.parametrize("mode", [0o640, 0o604, 0o660])

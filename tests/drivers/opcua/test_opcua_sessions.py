@@ -12,6 +12,7 @@ from asyncua.server.internal_session import InternalSession
 from linewatch.core.errors import LinkLost
 from linewatch.core.readings import Quality
 from linewatch.drivers import open_driver
+from linewatch.drivers.opcua import nodes
 from linewatch.drivers.opcua.driver import OpcuaDriver
 from tests.drivers.opcua.plant import BATH, WATER, Plant, settings_for, until
 from tests.drivers.opcua.proxy import Proxy
@@ -309,6 +310,98 @@ async def test_a_server_that_takes_few_nodes_at_once_is_asked_in_parts(
     assert (block.quality == Quality.GOOD).all()
     # Found out once, then remembered.
     assert [count for count in asked if count > 50] == [120, 60]
+
+
+async def test_a_server_that_takes_not_even_one_node_is_a_lost_link(plant, make, monkeypatch):
+    async def read(self, params):
+        raise ServiceError(ua.StatusCodes.BadTooManyOperations)
+
+    monkeypatch.setattr(InternalSession, "read", read)
+
+    with pytest.raises(LinkLost, match="the server takes not even one"):
+        async with make(BATH_T):
+            raise AssertionError("read something")
+
+
+async def test_fewer_answers_than_questions_are_not_put_in_order_by_guessing(
+    plant, make, monkeypatch
+):
+    whole = InternalSession.read
+
+    async def read(self, params):
+        answers = await whole(self, params)
+        return answers[:-1] if len(answers) > 1 else answers
+
+    monkeypatch.setattr(InternalSession, "read", read)
+
+    with pytest.raises(LinkLost, match=r"\d answers to \d questions"):
+        async with make(BOTH_T):
+            raise AssertionError("guessed")
+
+
+async def test_a_server_without_namespaces_is_a_lost_link(plant, make, monkeypatch):
+    whole = InternalSession.read
+
+    async def read(self, params):
+        answers = await whole(self, params)
+        if params.NodesToRead[0].NodeId == nodes.NAMESPACES:
+            return [ua.DataValue(ua.Variant(None))]
+        return answers
+
+    monkeypatch.setattr(InternalSession, "read", read)
+
+    with pytest.raises(LinkLost, match="it names none"):
+        async with make(BATH_T):
+            raise AssertionError("went on")
+
+
+async def test_namespaces_that_change_in_mid_session_end_it(clock):
+    plant = Plant()
+    plant.add("T", 48.0)
+    settings = settings_for(plant.address, BATH_T, cross_check="100 ms")
+    async with OpcuaDriver(settings, clock) as driver:
+        await anext(driver.readings())
+        plant.run(plant.server.register_namespace("urn:test:new"))
+
+        error = await lost(driver)
+    plant.stop()
+
+    assert error.happened == "the server's namespaces have changed"
+
+
+async def test_a_slow_server_is_called_slow(plant, make, monkeypatch):
+    whole = InternalSession.read
+
+    async def read(self, params):
+        await asyncio.sleep(0.25)
+        return await whole(self, params)
+
+    monkeypatch.setattr(InternalSession, "read", read)
+
+    async with make(BATH_T, timeout="400 ms") as driver:
+        await anext(driver.readings())
+        picture = driver.picture()
+
+    assert picture.state == "slow"
+    assert picture.response_ms > 200
+
+
+async def test_what_the_server_samples_more_slowly_than_asked_is_told(plant, make, monkeypatch):
+    whole = InternalSession.create_monitored_items
+
+    async def create(self, params):
+        results = await whole(self, params)
+        for each in results:
+            each.RevisedSamplingInterval = 5000.0
+        return results
+
+    monkeypatch.setattr(InternalSession, "create_monitored_items", create)
+
+    async with make(BATH_T) as driver:
+        await anext(driver.readings())
+        reason = driver.picture().reason
+
+    assert reason == "it samples 1 only every 5 s"
 
 
 async def test_two_thousand_items_arrive_whole(clock):
