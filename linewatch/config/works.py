@@ -39,6 +39,12 @@ class Works:
         Raises:
             ConfigurationFaulty: an address is faulty, or names a link that does not exist.
         """
+        known = {settings.link.id for settings in self.links}
+        faults = Faults()
+        for link in addresses.keys() - known:
+            faults.unknown(f"link.{link}", "link", link, known)
+        if faults.found:
+            raise ConfigurationFaulty(self.name, tuple(faults.found))
         return read_text(replace_addresses(self.text, addresses), self.name)
 
 
@@ -58,7 +64,7 @@ def read_text(text: str, name: str) -> Works:
         ConfigurationFaulty: it has faults; all of them are told.
     """
     faults = Faults()
-    fingerprint = hashlib.sha256(text.encode()).hexdigest()
+    fingerprint = hashlib.sha256(text.encode("utf-8", "surrogatepass")).hexdigest()
     sections = sections_of(parsed(text, name), faults)
     own = {recipe.id: recipe for recipe in sections.recipes}
     line = line_of(

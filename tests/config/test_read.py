@@ -130,6 +130,11 @@ def test_a_faulty_new_address_is_told(works):
         works.with_addresses({"cabinet": "nowhere"})
 
 
+def test_an_address_for_a_link_that_does_not_exist_is_told(works):
+    with pytest.raises(ConfigurationFaulty, match=r"link\.cabinett: no link .* 'cabinet'\?"):
+        works.with_addresses({"cabinett": "127.0.0.1:1"})
+
+
 def test_tanks_stand_track_by_track_in_the_order_of_the_file(changed):
     def tracks(document):
         for number, track in enumerate(("barrel", "rack", "barrel")):
