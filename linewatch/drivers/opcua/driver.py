@@ -32,7 +32,7 @@ if TYPE_CHECKING:
 
     from linewatch.config.links import LinkSettings
     from linewatch.core.ports import Clock, Driver
-    from linewatch.core.readings import Layout
+    from linewatch.core.readings import Layout, Moment
     from linewatch.drivers.opcua.items import Item
 
 NS = 1_000_000_000
@@ -70,6 +70,7 @@ class OpcuaDriver:
         self._notes = Notes()
         self._keep_alive_s = min(KEEP_ALIVE_S, 4.0 * self._link.timeout)
         self._silent_after_s = 2.0 * self._keep_alive_s + self._link.timeout
+        self._arrived: dict[int, tuple[ua.DataValue, Moment]] = {}
         self._nodes: dict[int, ua.NodeId] = {}
         self._namespaces: list[str] = []
         self._unmonitored: set[int] = set()
@@ -156,8 +157,14 @@ class OpcuaDriver:
     # --- what the session tells ----------------------------------------------------------
 
     def _told(self, place: int, data: ua.DataValue) -> None:
-        if place < len(self._items):
-            self._newest.notify(place, data, self._clock.now())
+        """Put a notification down; no more, for the library swallows what is raised here."""
+        self._arrived[place] = (data, self._clock.now())
+
+    def _take_arrived(self) -> None:
+        """Let what was notified count. Only the newest of each item is wanted."""
+        arrived, self._arrived = self._arrived, {}
+        for place, (data, at) in arrived.items():
+            self._newest.notify(place, data, at)
 
     def _gone(self, happened: str) -> None:
         self._fail(LinkLost(self._link.id, "listening to its subscription", happened))
@@ -229,6 +236,7 @@ class OpcuaDriver:
         """Read every item: what a subscription misses, and what was missing, shows here."""
         places = list(self._nodes)
         told = await self._session.read([self._nodes[place] for place in places])
+        self._take_arrived()
         now = self._clock.now()
         for place, data in zip(places, told, strict=True):
             if self._newest.answer(place, data, now):
@@ -275,6 +283,7 @@ class OpcuaDriver:
         while self.layouts and not self._stopping:
             place = due_ns.index(min(due_ns))
             await self._clock.sleep_until(due_ns[place])
+            self._take_arrived()
             now = self._clock.now()
             await self._blocks.put(self._newest.block(self.layouts[place], now))
             if periods_ns[place] == min(periods_ns) and now.mono_ns > last_ns[place]:

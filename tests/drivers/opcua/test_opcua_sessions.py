@@ -313,8 +313,12 @@ async def test_a_server_that_takes_few_nodes_at_once_is_asked_in_parts(
 
 
 async def test_a_server_that_takes_not_even_one_node_is_a_lost_link(plant, make, monkeypatch):
+    whole = InternalSession.read
+
     async def read(self, params):
-        raise ServiceError(ua.StatusCodes.BadTooManyOperations)
+        if self.external:
+            raise ServiceError(ua.StatusCodes.BadTooManyOperations)
+        return await whole(self, params)
 
     monkeypatch.setattr(InternalSession, "read", read)
 
@@ -504,6 +508,38 @@ async def test_the_endpoint_list_may_name_a_host_that_nobody_resolves(clock):
     plant.stop()
 
     assert block.value[0] == 48.0
+
+
+async def test_a_session_that_the_server_forgot_is_a_lost_link(plant, make, monkeypatch):
+    async with make(BATH_T, timeout="100 ms") as driver:
+        await anext(driver.readings())
+
+        whole = InternalSession.read
+
+        async def read(self, params):
+            # The server reads through a session of its own, too; that one goes on.
+            if self.external:
+                raise ServiceError(ua.StatusCodes.BadSessionIdInvalid)
+            return await whole(self, params)
+
+        monkeypatch.setattr(InternalSession, "read", read)
+
+        error = await lost(driver)
+
+    assert "no longer knows the session (BadSessionIdInvalid)" in error.happened
+    assert driver.picture().failures == {"refused": 1}
+
+
+async def test_a_notification_that_cannot_be_taken_is_not_silence(plant, make):
+    """What a callback raises is swallowed; a value would stand still and look good."""
+    async with make(BATH_T) as driver:
+        plant.write("T", 48.0)
+        await until(driver, lambda block: block.value[0] == 48.0)
+        driver._told(99, ua.DataValue(ua.Variant(1.0)))
+
+        with pytest.raises(IndexError):
+            async for _ in driver.readings():
+                pass
 
 
 async def test_a_bug_in_a_drivers_task_is_not_silence(make):
