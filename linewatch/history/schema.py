@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, Final
 from linewatch.core.errors import StoreUnusable
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Callable, Iterator
     from pathlib import Path
 
 APPLICATION_ID: Final = 0x6C777463
@@ -195,22 +195,16 @@ def open_for_writing(file: Path) -> sqlite3.Connection:
     Raises:
         StoreUnusable: it is of a newer version, foreign, damaged, or cannot be written.
     """
-    database = connect(file)
-    try:
-        _refuse_foreign(database, file)
+
+    def prepare(database: sqlite3.Connection) -> None:
         database.execute(f"PRAGMA page_size = {PAGE_BYTES}")
         database.execute("PRAGMA journal_mode = WAL")
         database.execute("PRAGMA synchronous = FULL")
         database.execute(f"PRAGMA journal_size_limit = {WAL_KEPT_BYTES}")
         migrate(database)
         _refuse_damaged(database, file)
-    except sqlite3.Error as error:
-        database.close()
-        raise _unusable(file, error) from error
-    except StoreUnusable:
-        database.close()
-        raise
-    return database
+
+    return _opened(file, connect(file), prepare)
 
 
 def open_for_reading(file: Path) -> sqlite3.Connection:
@@ -220,9 +214,16 @@ def open_for_reading(file: Path) -> sqlite3.Connection:
         StoreUnusable: it is of another version, foreign or damaged.
     """
     database = connect(file, read_only=True)
+    return _opened(file, database, lambda each: _refuse_older(each, file))
+
+
+def _opened(
+    file: Path, database: sqlite3.Connection, prepare: Callable[[sqlite3.Connection], None]
+) -> sqlite3.Connection:
+    """Return a database that is ours and prepared, or close it."""
     try:
         _refuse_foreign(database, file)
-        _refuse_older(database, file)
+        prepare(database)
     except sqlite3.Error as error:
         database.close()
         raise _unusable(file, error) from error
