@@ -24,6 +24,14 @@ def rated_a() -> dict[str, float]:
     return rated
 
 
+def missing_ah(tank: dict, rated_a: float, poll_s: float) -> float:
+    """Return the most that may be missing or too much: a poll, and what is told as unmetered.
+
+    Behind a busy machine a fast clock leaves gaps; they are told, never filled with a guess.
+    """
+    return rated_a * (poll_s + tank["unmetered_s"]) / 3600.0
+
+
 def headless(linewatch: Run, *options: str) -> dict:
     done = linewatch("demo", "--headless", "--json", *options)
     assert done.returncode == 0, done.stderr
@@ -34,14 +42,14 @@ def headless(linewatch: Run, *options: str) -> dict:
 def test_an_untroubled_run_counts_what_the_plant_gave(
     linewatch: Run, rated_a: dict[str, float]
 ):
-    result = headless(linewatch, "--for", "12min", "--speed", "60")
+    result = headless(linewatch, "--for", "6min", "--speed", "20")
     poll_s = result["poll_s"]
 
-    assert result["elapsed_s"] == pytest.approx(720.0, abs=3 * poll_s)
+    assert result["elapsed_s"] == pytest.approx(360.0, abs=5 * poll_s)
     assert {link["state"] for link in result["links"]} == {"connected"}
     assert any(tank["true_charge_ah"] > 1.0 for tank in result["tanks"])
     for tank in result["tanks"]:
-        one_poll_ah = rated_a[tank["id"]] * poll_s / 3600.0
+        one_poll_ah = missing_ah(tank, rated_a[tank["id"]], poll_s)
         for ours, true in (("charge_ah", "true_charge_ah"), ("anodic_ah", "true_anodic_ah")):
             within = max(0.005 * abs(tank[true]), one_poll_ah)
             assert tank[ours] == pytest.approx(tank[true], abs=within), (tank["id"], ours)
@@ -52,12 +60,12 @@ def test_an_untroubled_run_counts_what_the_plant_gave(
 def test_metal_is_the_plants_within_half_a_percent_or_one_poll(
     linewatch: Run, rated_a: dict[str, float]
 ):
-    result = headless(linewatch, "--for", "12min", "--speed", "60", "--seed", "7")
+    result = headless(linewatch, "--for", "6min", "--speed", "20", "--seed", "7")
     largest_g_per_ah = 2.4
     plated = [tank for tank in result["tanks"] if tank["true_metal_g"] > 1.0]
 
     assert plated
     for tank in plated:
-        one_poll_g = largest_g_per_ah * rated_a[tank["id"]] * result["poll_s"] / 3600.0
+        one_poll_g = largest_g_per_ah * missing_ah(tank, rated_a[tank["id"]], result["poll_s"])
         within = max(0.005 * tank["true_metal_g"], one_poll_g)
         assert tank["metal_g"] == pytest.approx(tank["true_metal_g"], abs=within), tank["id"]
