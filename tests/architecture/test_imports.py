@@ -1,4 +1,4 @@
-"""What each part loads, seen from a clean interpreter: a static graph cannot see a late import."""
+"""What each part loads, seen from a clean interpreter: no static graph sees a late import."""
 
 import json
 import subprocess
