@@ -91,9 +91,19 @@ def _pair(calculation: str, text: str) -> tuple[str, str]:
 
 
 @app.command
-def keys() -> int:
-    """Print the card of keys, to hang beside the terminal."""
-    from linewatch.ui.keys import Keys
+def keys(*, names: bool = False) -> int:
+    """Print the card of keys, to hang beside the terminal, with the shop's own keys in it.
 
-    print(Keys({}).card())
+    Args:
+        names: Print the name of each key instead, as a person's screen.toml has it.
+    """
+    from linewatch.ui.keys import BY_ID, Keys
+    from linewatch.wiring.preferences import preferences
+
+    shop = Keys(preferences().keys)
+    if names:
+        for name in BY_ID:
+            print(f"{name:<24}{shop.of(name)}")
+    else:
+        print(shop.card())
     return 0

@@ -29,6 +29,8 @@ if TYPE_CHECKING:
 
     import polars as pl
 
+    from linewatch.core.ports import Series
+
 What: TypeAlias = Literal["readings", "series", "events", "people"]
 ENDINGS: Final = (".csv", ".parquet", ".xlsx")
 SHEET_ROWS: Final = 1_048_575
@@ -261,3 +263,32 @@ def _write_sheets(frame: pl.DataFrame, target: Path, about: dict[str, str]) -> N
         )
         told = pl.DataFrame({"what": list(about), "is": list(about.values())})
         told.write_excel(book, "about", autofilter=False)
+
+
+def write_series(series: Sequence[Series], target: Path) -> None:
+    """Write what a trend shows: a row a bucket and tag.
+
+    Raises:
+        NotExported: the file cannot be written.
+    """
+    import polars as pl
+
+    frame = pl.concat(
+        [
+            pl.DataFrame(
+                {
+                    "time": pl.Series(each.start_utc_ns).cast(pl.Datetime("ns", "UTC")),
+                    "tag": [each.tag] * len(each.start_utc_ns),
+                    "low": each.low,
+                    "mean": each.mean,
+                    "high": each.high,
+                    "good_s": each.good_s,
+                }
+            )
+            for each in series
+        ]
+    )
+    try:
+        _write(frame, target, {})
+    except OSError as error:
+        raise NotExported(str(target), str(error), "name another folder") from error

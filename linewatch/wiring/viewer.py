@@ -60,12 +60,24 @@ def desk_when_ready(
 
 def watch(desk: Desk, *, where: Path) -> int:
     """Show the screen until it is closed; return the exit code."""
-    from linewatch.ui.app import run_app
-    from linewatch.wiring import records
+    from linewatch.ui.app import Wishes, run_app
+    from linewatch.wiring import preferences, records
 
+    wanted = preferences.preferences()
     picture = desk.picture()
-    explain = records.explainer(where, picture.line_id) if picture is not None else None
-    return run_app(desk, where=str(where), explain=explain)
+    wishes: Wishes = {
+        "first_run": preferences.is_first_run(),
+        "keys": wanted.keys,
+        "save": preferences.save,
+        "units": wanted.units,
+    }
+    if picture is not None:
+        wishes["explain"] = records.explainer(where, picture.line_id)
+    if wanted.theme is not None:
+        wishes["theme"] = wanted.theme
+    if wanted.plain is not None:
+        wishes["is_plain"] = wanted.plain
+    return run_app(desk, where=str(where), **wishes)
 
 
 def _last_words(store: Path) -> str:

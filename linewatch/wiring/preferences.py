@@ -1,0 +1,103 @@
+"""How a person wants the screen: a small file of their own, and what was seen before.
+
+The file is `screen.toml` in the folder that platformdirs names for settings:
+
+    theme = "night"
+    units = "us"
+
+    [keys]
+    alarms = "f2"
+"""
+
+from __future__ import annotations
+
+import tomllib
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import platformdirs
+from pydantic import BaseModel, ConfigDict, Field, ValidationError
+
+from linewatch.core.errors import ConfigurationFaulty
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from linewatch.core.ports import Series
+
+FILE = "screen.toml"
+
+
+class Preferences(BaseModel):
+    """What the file may say; unknown keys are refused."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True)
+
+    theme: str | None = None
+    plain: bool | None = None
+    units: str | None = Field(default=None, pattern="^(metric|us)$")
+    keys: dict[str, str] = Field(default_factory=dict)
+    """Keys of the shop's own, by the name that `linewatch keys --names` prints."""
+
+
+def folder() -> Path:
+    """Return where a person's settings lie."""
+    return Path(platformdirs.user_config_dir("linewatch", appauthor=False))
+
+
+def preferences() -> Preferences:
+    """Return what a person wants; all is left open if there is no file.
+
+    Raises:
+        ConfigurationFaulty: the file has faults.
+    """
+    from linewatch.ui.keys import Keys, UnknownKeyId
+    from linewatch.ui.palette import PALETTES
+
+    file = folder() / FILE
+    if not file.exists():
+        return Preferences()
+    try:
+        wanted = Preferences.model_validate(tomllib.loads(file.read_text(encoding="utf-8")))
+        Keys(wanted.keys)
+    except (tomllib.TOMLDecodeError, UnicodeDecodeError, OSError, UnknownKeyId) as error:
+        raise ConfigurationFaulty(str(file), (str(error),)) from error
+    except ValidationError as error:
+        faults = tuple(
+            f"{'.'.join(map(str, each['loc']))}: {each['msg']}" for each in error.errors()
+        )
+        raise ConfigurationFaulty(str(file), faults) from error
+    if wanted.theme is not None and wanted.theme not in PALETTES:
+        known = ", ".join(PALETTES)
+        raise ConfigurationFaulty(
+            str(file), (f"theme: no theme {wanted.theme!r}; use {known}",)
+        )
+    return wanted
+
+
+def is_first_run() -> bool:
+    """Say whether this person sees the screen for the first time, and remember it."""
+    seen = Path(platformdirs.user_state_dir("linewatch", appauthor=False)) / "seen"
+    if seen.exists():
+        return False
+    try:
+        seen.parent.mkdir(parents=True, exist_ok=True)
+        seen.touch()
+    except OSError:
+        # A home that cannot be written to is no reason to keep anybody from looking.
+        return False
+    return True
+
+
+def save(name: str, series: Sequence[Series], picture: str) -> str:
+    """Save what a trend shows as CSV and Parquet, and the screen as SVG; return where."""
+    from linewatch.history.exports import write_series
+
+    where = Path.cwd()
+    (where / f"{name}.svg").write_text(picture, encoding="utf-8")
+    endings = ["svg"]
+    if series:
+        for ending in ("csv", "parquet"):
+            write_series(series, where / f"{name}.{ending}")
+            endings.append(ending)
+    return f"{where / name}.{{{','.join(endings)}}}"
