@@ -91,6 +91,8 @@ def headless(  # noqa: PLR0913 - one call from the command line
             speed=speed, troubles=troubles, seed=seed, line=line, log=folder / "plant.log"
         ) as plant,
     ):
+        # A run whose totals are compared begins with everything in place.
+        plant.wait_until_all_listen()
         works, _ = _configured(folder, line, plant.links)
         return asyncio.run(run_headless(works, folder, plant, for_s=for_s, speed=speed))
 

@@ -8,6 +8,7 @@ from __future__ import annotations
 import contextlib
 import json
 import socket
+import time
 import subprocess
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -21,6 +22,8 @@ if TYPE_CHECKING:
     from pathlib import Path
 
 PLANT = "linewatch_sim"
+LISTENING_S = 20.0
+LOOK_S = 0.05
 
 
 class PlantFailed(LinewatchError):
@@ -44,9 +47,31 @@ class RunningPlant:
                 answer: dict[str, Any] = json.loads(answers.readline())
         return answer
 
+    def wait_until_all_listen(self) -> None:
+        """Wait until every link's address accepts: some of its servers take seconds to start.
+
+        Raises:
+            PlantFailed: one did not.
+        """
+        until_s = time.monotonic() + LISTENING_S
+        for link, address in self.links.items():
+            host, _, port = address.removeprefix("opc.tcp://").split("/")[0].rpartition(":")
+            while not _accepts(host, int(port)):
+                if time.monotonic() > until_s:
+                    raise PlantFailed(f"the simulated plant's link {link} does not listen")
+                time.sleep(LOOK_S)
+
     def truth(self, wall_s: float) -> dict[str, Any]:
         """Return what truly had happened at a moment of the monotonic clock."""
         return self.ask({"ask": "truth", "at_monotonic_ns": round(wall_s * 1e9)})
+
+
+def _accepts(host: str, port: int) -> bool:
+    try:
+        with socket.create_connection((host, port), timeout=LISTENING_S):
+            return True
+    except OSError:
+        return False
 
 
 @contextlib.contextmanager
