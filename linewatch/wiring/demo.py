@@ -59,6 +59,9 @@ def demo(
             speed=speed, troubles=troubles, seed=seed, line=line, log=folder / "plant.log"
         ) as plant,
     ):
+        if speed != 1.0:
+            # Seconds of a server's start would be minutes of an unreadable line.
+            plant.wait_until_all_listen()
         works, file = _configured(folder, line, plant.links)
         collector = start_child(
             "linewatch",

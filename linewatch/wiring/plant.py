@@ -8,8 +8,8 @@ from __future__ import annotations
 import contextlib
 import json
 import socket
-import time
 import subprocess
+import time
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
