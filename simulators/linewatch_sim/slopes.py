@@ -24,6 +24,11 @@ class Slopes:
     def __init__(self) -> None:
         self._ways: list[_Way] = []
 
+    @property
+    def under_way(self) -> int:
+        """Return how many numbers are on their way."""
+        return len(self._ways)
+
     def lead(
         self,
         array: Floats,

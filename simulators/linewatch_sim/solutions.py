@@ -29,8 +29,8 @@ TOP_UP_BELOW_MM = 8.0
 SURFACE_W_PER_K_M2 = 12.0
 DOSES_ABOVE_PH, PH_PER_MIN = 0.06, 0.02
 """Acid is dosed from so far above the pH that is kept, and lowers it so fast."""
-PROBE_S = 8.0
-"""Time constant of a temperature probe in its pocket."""
+PROBE_S, PROBE_IN_AIR_S = 8.0, 150.0
+"""Time constants of a temperature probe in its pocket, and hung up in the air."""
 
 
 def vapour_kpa(degc: Floats) -> Floats:
@@ -132,8 +132,10 @@ class Solutions:
         self._warm(dt_s, loads, joule_w)
         self._fill(dt_s, loads)
         outside = self._line.room_degc + 2.0
-        seen = np.where(self.wrong.probe_out > 0, outside, self.temperature_degc)
-        self.probe_degc += (seen - self.probe_degc) * (1.0 - np.exp(-dt_s / PROBE_S))
+        is_out = self.wrong.probe_out > 0
+        seen = np.where(is_out, outside, self.temperature_degc)
+        constant_s = np.where(is_out, PROBE_IN_AIR_S, PROBE_S)
+        self.probe_degc += (seen - self.probe_degc) * (1.0 - np.exp(-dt_s / constant_s))
 
     def take_in(self, loads: Timetable) -> None:
         """Let loads that have just come in bring their heat and their film."""

@@ -18,6 +18,7 @@ from linewatch_sim.slopes import Slopes
 from linewatch_sim.solutions import Solutions
 from linewatch_sim.timetable import Stations, Timetable, Visit
 from linewatch_sim.utilities import Utilities
+from linewatch_sim.utilities.treatment import USUAL_L_PER_MIN, Flows
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -44,7 +45,8 @@ class Works:
         self.electrics = Electrics(line, self.rng)
         self.solutions = Solutions(line)
         self.services = Services(line, seed)
-        self.utilities = Utilities(seed)
+        self._streams = _streams(line)
+        self.utilities = Utilities(seed, self._flows())
         self.parts: dict[str, Part] = {
             "loads": self.loads,
             "stations": Stations(self.loads),
@@ -54,7 +56,6 @@ class Works:
             "utilities": self.utilities,
             "panel": Panel(line),
         }
-        self._streams = _streams(line)
         n = len(line.tanks)
         self.line_s = 0.0
         """Line time that the plant has reached."""
@@ -130,8 +131,12 @@ class Works:
         """Let air, filters and drives, and what serves the lines, go on by a slow step."""
         self.services.step(self.solutions)
         self.electrics.moved_by(self.services.agitation(), self.services.turns_per_min)
+        self.utilities.step(dt_s, self._flows())
+
+    def _flows(self) -> Flows:
+        """Return what the lines let go [L/min]; a line that has no streams: the usual."""
         cyanide, chromium, general = (self._streams @ self.solutions.flow_l_per_min).tolist()
-        self.utilities.step(dt_s, (cyanide, chromium, general))
+        return (cyanide, chromium, general) if self._streams.any() else USUAL_L_PER_MIN
 
     def _note_moves(self) -> None:
         loads = self.loads

@@ -74,6 +74,7 @@ def test_every_tag_stands_where_the_plant_has_it(pair: tuple[LineRow, Configured
             },
         )
         for row in device_map(line)
+        if "table" in row
     }
     tags = {
         tag.tag: (settings.link.id, device.device.unit, place_of(tag))

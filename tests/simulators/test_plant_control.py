@@ -15,6 +15,9 @@ from linewatch_sim.works import Works
 
 pytestmark = pytest.mark.wire
 
+ONCE = {"set-back-not-restored", "wrong-liquid", "mains-dips", "subscription-lost"}
+"""Troubles that happen and are over: there is nothing to clear."""
+
 
 async def ask(address: str, *questions: object) -> list[dict[str, Any]]:
     host, _, port = address.rpartition(":")
@@ -116,12 +119,16 @@ async def test_every_trouble_can_begin_and_leaves_no_trace_once_cleared(line: st
             getattr(some, name).tolist() for some in wrong for name in some.__annotations__
         ]
         silent = [sorted(server.station.silent) for server in plant.servers.values()]
+        silent += [sorted(server.station.frozen) for server in plant.servers.values()]
+        arrays.append(plant.works.slopes.under_way)
         served = [(server.frozen, dict(server.wrong)) for server in plant.opcua.values()]
         return [arrays, silent, served, dict(plant.values.faults), dict(plant.links)]
 
     async with Plant(line) as plant:
         sound = state(plant)
         for trouble in plant.troubles():
+            if trouble.name in ONCE:
+                continue
             await plant.trouble(trouble.name)
             assert state(plant) != sound or not all(listening(plant)), trouble.name
             await plant.clear(trouble.name)

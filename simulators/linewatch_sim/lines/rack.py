@@ -8,7 +8,9 @@ TAKT_S = 300.0
 """The conveyor moves each so often; a rack that is due to come out sooner is lifted early."""
 
 
-def _rinse(name: str, *, conductivity_us: float, stream: str = "", flow: float = 14.0) -> TankRow:
+def _rinse(
+    name: str, *, conductivity_us: float, stream: str = "", flow: float = 14.0
+) -> TankRow:
     return TankRow(
         id=name,
         volume_l=1200.0,
@@ -45,7 +47,7 @@ def _nickel(name: str, start_ph: float) -> TankRow:
         volume_l=2800.0,
         surface_m2=2.9,
         set_degc=60.0,
-        heater_kw=30.0,
+        heater_kw=42.0,
         start_degc=60.0,
         conductivity_us=62_000.0,
         ph=start_ph,
@@ -69,9 +71,9 @@ def _alkaline(name: str, *, degc: float, heater_kw: float, conductivity_us: floa
 
 
 TANKS: tuple[TankRow, ...] = (
-    _alkaline("soak-clean-1", degc=70.0, heater_kw=30.0, conductivity_us=78_000.0),
-    _alkaline("soak-clean-2", degc=68.0, heater_kw=30.0, conductivity_us=74_000.0),
-    _alkaline("electroclean", degc=65.0, heater_kw=26.0, conductivity_us=120_000.0),
+    _alkaline("soak-clean-1", degc=70.0, heater_kw=48.0, conductivity_us=78_000.0),
+    _alkaline("soak-clean-2", degc=68.0, heater_kw=46.0, conductivity_us=74_000.0),
+    _alkaline("electroclean", degc=65.0, heater_kw=36.0, conductivity_us=120_000.0),
     _rinse("rinse-1", conductivity_us=680.0),
     TankRow(
         id="acid-1",
@@ -86,7 +88,7 @@ TANKS: tuple[TankRow, ...] = (
         volume_l=1800.0,
         surface_m2=1.9,
         set_degc=50.0,
-        heater_kw=16.0,
+        heater_kw=26.0,
         start_degc=50.0,
         conductivity_us=95_000.0,
         filter_bar=0.25,
@@ -126,7 +128,7 @@ TANKS: tuple[TankRow, ...] = (
         volume_l=1200.0,
         surface_m2=1.3,
         set_degc=62.0,
-        heater_kw=26.0,
+        heater_kw=44.0,
         start_degc=62.0,
         conductivity_us=32.0,
         water_l_per_min=2.5,
@@ -138,7 +140,7 @@ TANKS: tuple[TankRow, ...] = (
         volume_l=40.0,
         surface_m2=0.0001,
         set_degc=75.0,
-        heater_kw=18.0,
+        heater_kw=28.0,
         start_degc=75.0,
         is_air=True,
         wall_w_per_k=110.0,

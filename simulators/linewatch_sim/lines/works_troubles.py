@@ -6,7 +6,10 @@ from linewatch_sim.troubles import (
     Acts,
     Trouble,
     dropped_link,
+    for_a_moment,
     forgotten_subscription,
+    frozen_link,
+    frozen_unit,
     knob,
     sensor,
     shift,
@@ -37,6 +40,12 @@ def _water(wrong: str, subject: str, value: float) -> Acts:
 
 
 HEAT: tuple[Trouble, ...] = (
+    _row(
+        "set-back-not-restored",
+        "HT-16",
+        "The night set-back of nickel-4 was restored too late: it starts 12 K cold.",
+        shift("solutions", "temperature_degc", "nickel-4", -12.0),
+    ),
     _row(
         "element-burns-out",
         "HT-01",
@@ -168,8 +177,8 @@ LIQUID: tuple[Trouble, ...] = (
     _row(
         "filter-clogs",
         "AG-05",
-        "The filter of nickel-1 is full: pressure up, flow down.",
-        _served("filter_clogged", "nickel-1", 1.0),
+        "The filter of nickel-1 fills within minutes: pressure up, flow down.",
+        knob("services", "filter_clogged", "nickel-1", 1.0, over_s=300.0),
     ),
     _row(
         "filter-bypassed",
@@ -191,6 +200,33 @@ LIQUID: tuple[Trouble, ...] = (
     ),
 )
 CURRENT: tuple[Trouble, ...] = (
+    _row(
+        "mains-dips",
+        "RX-17",
+        "The mains dip: every rectifier and blower drops out for two seconds.",
+        together(
+            for_a_moment("electrics", "enabled", 0.0, 2.0),
+            for_a_moment("services", "blower", 0.0, 2.0),
+        ),
+    ),
+    _row(
+        "meter-creeps",
+        "RX-19",
+        "The ampere-hour meter of copper-strike counts 12 A with no current at all.",
+        _unit("meter_creep_a", "rectifier-strike", 12.0),
+    ),
+    _row(
+        "output-disagrees",
+        "RX-20",
+        "The acid-copper-3 rectifier gives a fifth less than its own set-point says.",
+        _unit("output_factor", "rectifier-copper-3", 0.8),
+    ),
+    _row(
+        "bar-salted",
+        "EL-02",
+        "The contacts of one flight bar are salted: volts rise wherever it hangs.",
+        knob("loads", "salted_bar", "rack", 5.0),
+    ),
     _row(
         "device-lost",
         "RX-01",
@@ -282,7 +318,7 @@ CURRENT: tuple[Trouble, ...] = (
         "anodes-polarise",
         "EL-07",
         "The anodes of copper-strike polarise: volts rise by more than a volt.",
-        _unit("overvoltage_v", "rectifier-strike", 2.0),
+        knob("electrics", "overvoltage_v", "rectifier-strike", 2.0, over_s=60.0),
     ),
     _row(
         "electroclean-weak",
@@ -320,10 +356,7 @@ MOVEMENT: tuple[Trouble, ...] = (
         "barrel-stands",
         "BR-01",
         "The barrel in zinc-2 does not turn; the rhythm leaves its current, volts drift up.",
-        together(
-            _served("turning", "zinc-2", 0.0),
-            _unit("solution_factor", "rectifier-zinc-2", 1.06),
-        ),
+        _served("turning", "zinc-2", 0.0),
     ),
     _row(
         "dangler-worn",
@@ -463,6 +496,18 @@ LINKS: tuple[Trouble, ...] = (
         "DM-01",
         "The OPC UA server forgets its subscriptions and tells nobody.",
         forgotten_subscription("services"),
+    ),
+    _row(
+        "unit-frozen",
+        "RX-21",
+        "The unit of nickel-4 repeats its last answers, to the last digit.",
+        frozen_unit("rack-rectifiers", 19),
+    ),
+    _row(
+        "services-frozen",
+        "WT-20",
+        "The OPC UA server lives on, but its values and their times stand still.",
+        frozen_link("services"),
     ),
     _row(
         "value-uncertain",

@@ -9,7 +9,7 @@ import numpy as np
 
 from linewatch_sim.parts import Quantity, usual
 from linewatch_sim.utilities.air import Air
-from linewatch_sim.utilities.treatment import Treatment
+from linewatch_sim.utilities.treatment import USUAL_L_PER_MIN, Flows, Treatment
 from linewatch_sim.utilities.water import Water
 from linewatch_sim.utilities.wrong import NOTHING, OneWrong, UtilityWrong, all_of
 
@@ -33,10 +33,10 @@ GRAIN: dict[str, tuple[float, float]] = {
 class Utilities:
     """Treatment, air and water."""
 
-    def __init__(self, seed: int = 1) -> None:
+    def __init__(self, seed: int = 1, usual_l_per_min: Flows = USUAL_L_PER_MIN) -> None:
         self._now: dict[str, OneWrong] = {}
         self._stamp = b""
-        self.treatment = Treatment(self._at)
+        self.treatment = Treatment(self._at, usual_l_per_min)
         self.air = Air(self._at)
         self.water = Water(self._at)
         self._rng = np.random.default_rng((seed, 0x7175))
@@ -52,7 +52,7 @@ class Utilities:
         """What the instruments see, by 'subject.kind'."""
         self._show()
 
-    def step(self, dt_s: float, flows_l_per_min: tuple[float, float, float]) -> None:
+    def step(self, dt_s: float, flows_l_per_min: Flows) -> None:
         """Go on by a step; the lines let go of so much cyanide, chromium and other water."""
         self._look_what_is_wrong()
         self.treatment.step(dt_s, flows_l_per_min)

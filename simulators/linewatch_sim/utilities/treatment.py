@@ -21,6 +21,11 @@ STAGES: tuple[str, ...] = (
     "discharge",
 )
 """Where pH is measured."""
+Flows = tuple[float, float, float]
+"""Cyanide, chromium and general stream [L/min]."""
+USUAL_L_PER_MIN: Flows = (14.0, 11.0, 55.0)
+LEAST_SIZE = 0.1
+"""A stage is at least so large against the usual one, though no line feeds it."""
 REAGENTS = ("caustic", "acid", "hypochlorite", "reducer", "coagulant", "polymer")
 TANK_MM, TANK_L = 1000.0, 400.0
 """A full reagent tank: its height and what it holds."""
@@ -115,18 +120,36 @@ class Redox:
 class Treatment:
     """The whole train. `told` holds what its instruments see, by name."""
 
-    def __init__(self, wrong: At) -> None:
+    def __init__(self, wrong: At, usual_l_per_min: Flows = USUAL_L_PER_MIN) -> None:
         self._wrong = wrong
+        # Built for the flows of its lines: tanks and pumps grow with them.
+        self._size = tuple(
+            max(flow / usual, LEAST_SIZE)
+            for flow, usual in zip(usual_l_per_min, USUAL_L_PER_MIN, strict=True)
+        )
+        self._whole_l_per_min = sum(usual_l_per_min)
+        self._whole_size = self._whole_l_per_min / sum(USUAL_L_PER_MIN)
+        cyanide, chromium, _ = self._size
         self.told: dict[str, float] = {}
         self.level_mm = {name: 500.0 + 60.0 * k for k, name in enumerate(REAGENTS)}
         """Height in each reagent's tank."""
-        self.cyanide = Stage("cyanide-oxidation", volume_l=1200.0, set_ph=10.8, band_ph=0.08)
-        self.chromium = Stage("chromium-reduction", volume_l=900.0, set_ph=2.3, band_ph=0.06)
-        self.neutral = Stage("neutralise", volume_l=2500.0, set_ph=9.0, band_ph=0.1)
-        self._cyanide_redox = Redox(
-            reagent="hypochlorite", volume_l=1200.0, strongest_mol_s=0.012
+        self.cyanide = Stage(
+            "cyanide-oxidation", volume_l=1200.0 * cyanide, set_ph=10.8, band_ph=0.08
         )
-        self._chromium_redox = Redox(reagent="reducer", volume_l=900.0, strongest_mol_s=0.01)
+        self.chromium = Stage(
+            "chromium-reduction", volume_l=900.0 * chromium, set_ph=2.3, band_ph=0.06
+        )
+        self.neutral = Stage(
+            "neutralise", volume_l=2500.0 * self._whole_size, set_ph=9.0, band_ph=0.1
+        )
+        self._cyanide_redox = Redox(
+            reagent="hypochlorite",
+            volume_l=1200.0 * cyanide,
+            strongest_mol_s=0.012 * cyanide,
+        )
+        self._chromium_redox = Redox(
+            reagent="reducer", volume_l=900.0 * chromium, strongest_mol_s=0.01 * chromium
+        )
         self._floc = Lag(1.0)
         self._dissolved = Lag(0.4)
         self._turbidity = Lag(5.0)
@@ -135,9 +158,9 @@ class Treatment:
         self._press_l = 900.0
         self._sludge_mm = 600.0
         self._time_s = 0.0
-        self.step(1.0, (14.0, 11.0, 55.0))
+        self.step(1.0, usual_l_per_min)
 
-    def step(self, dt_s: float, flows_l_per_min: tuple[float, float, float]) -> None:
+    def step(self, dt_s: float, flows_l_per_min: Flows) -> None:
         """Go on by a step.
 
         Args:
@@ -175,7 +198,9 @@ class Treatment:
     def _oxidise(self, dt_s: float, flow: float) -> None:
         stage, redox, wrong = self.cyanide, self._cyanide_redox, self._wrong
         ph = stage.shown_ph(dt_s, wrong)
-        caustic = self._dose("caustic", stage.opening(ph, upwards=True), 0.0012, dt_s)
+        caustic = self._dose(
+            "caustic", stage.opening(ph, upwards=True), 0.0012 * self._size[0], dt_s
+        )
         stage.step(dt_s, flow, 2.2e-3, caustic)
         # The step from the cyanide's to the hypochlorite's potential, at the stage's own pH.
         potential = end_point(-300.0, 420.0, redox.excess - redox.target, 6e-5)
@@ -191,7 +216,7 @@ class Treatment:
     def _reduce(self, dt_s: float, flow: float) -> None:
         stage, redox, wrong = self.chromium, self._chromium_redox, self._wrong
         ph = stage.shown_ph(dt_s, wrong)
-        acid = self._dose("acid", stage.opening(ph, upwards=False), 0.004, dt_s)
+        acid = self._dose("acid", stage.opening(ph, upwards=False), 0.004 * self._size[1], dt_s)
         stage.step(dt_s, flow, -1.0e-3, -acid)
         # More reducer, lower potential; and chromium's own couple moves with the pH.
         potential = end_point(620.0, 240.0, redox.excess - redox.target, 6e-5)
@@ -211,10 +236,12 @@ class Treatment:
         whole = max(cyanide + chromium + general, 1e-6)
         arrives = cyanide * self.cyanide.base + chromium * self.chromium.base
         arrives += general * (-1.2e-3 * self._come_and_go(dt_s) - wrong(stage.name).slug)
-        up = self._dose("caustic", stage.opening(ph, upwards=True), 0.009, dt_s)
+        up = self._dose(
+            "caustic", stage.opening(ph, upwards=True), 0.009 * self._whole_size, dt_s
+        )
         # Acid comes in only well above the set-point, so that the two do not fight.
         high = min(max(ph - stage.set_ph - ACID_ABOVE_PH, 0.0), 1.0)
-        down = self._dose("acid", high, 0.01, dt_s)
+        down = self._dose("acid", high, 0.01 * self._whole_size, dt_s)
         stage.step(dt_s, whole, arrives / whole, up - down)
         for reagent, litres in _METERED.items():
             if not self._is_empty(reagent):
@@ -235,7 +262,7 @@ class Treatment:
         quality = 0.25 if self._is_empty("polymer") else 1.0
         quality *= 0.5 if self._is_empty("coagulant") else 1.0
         floc = self._floc.follow(quality, dt_s, 400.0)
-        surge = max(whole * 60.0 / 80.0 - 1.1, 0.0)
+        surge = max(whole * 60.0 / self._whole_l_per_min - 1.1, 0.0)
         cloudy = 4.0 + 45.0 * (1.0 - floc) + 60.0 * surge + 2.5 * self._dissolved.value
         cloudy += 25.0 * self._wrong("filter-press").torn
         self.told["settler.turbidity"] = self._turbidity.follow(cloudy, dt_s, 900.0)
