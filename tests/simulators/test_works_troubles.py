@@ -744,18 +744,3 @@ async def test_a_mains_dip_takes_every_rectifier_at_once_and_only_for_seconds():
     assert was_on.sum() >= 5
     assert (dipped[was_on] < 0.02 * before[was_on]).all()
     assert electrics.current_a[was_on] == pytest.approx(before[was_on], rel=0.1)
-
-
-@pytest.mark.parametrize("name", CASES)
-async def test_a_trouble_that_is_cleared_leaves_nothing_wrong(name: str):
-    plant, untouched = Plant("works"), Plant("works")
-    trouble = plant.trouble_named(name)
-    await done(trouble.begin(plant))
-    await done(trouble.end(plant))
-    plant.works.advance_to(3.0)
-
-    assert plant.values.faults == {}
-    for part in plant.works.parts:
-        mine, usual = plant.works.parts[part].wrong, untouched.works.parts[part].wrong
-        for kind in getattr(mine, "__dataclass_fields__", ()):
-            assert np.array_equal(getattr(mine, kind), getattr(usual, kind)), (part, kind)
