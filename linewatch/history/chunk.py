@@ -88,20 +88,42 @@ class Stretch:
     count: int
 
 
+class Order:
+    """The order in which the tags of some layouts stand in a file of readings.
+
+    Args:
+        layouts: The layouts by number.
+    """
+
+    def __init__(self, layouts: Mapping[int, Layout]) -> None:
+        self._keys = sorted(
+            (tag, number, column)
+            for number, layout in layouts.items()
+            for column, tag in enumerate(layout.tags)
+        )
+        self._layout = np.array([number for _, number, _ in self._keys], dtype=np.int64)
+        self._places: dict[str, list[int]] = {}
+        for place, (tag, _, _) in enumerate(self._keys):
+            self._places.setdefault(tag, []).append(place)
+
+    def stretches(self, counts: Mapping[int, int], tag: str | None = None) -> list[Stretch]:
+        """Return where one tag, or each, stands among so many blocks of each layout."""
+        by_number = np.zeros(int(self._layout.max(initial=0)) + 1, dtype=np.int64)
+        by_number[list(counts)] = list(counts.values())
+        ends = np.cumsum(by_number[self._layout])
+        places = range(len(self._keys)) if tag is None else self._places.get(tag, [])
+        found = []
+        for place in places:
+            name, number, column = self._keys[place]
+            count = counts.get(number, 0)
+            if count:
+                found.append(Stretch(name, number, column, int(ends[place]) - count, count))
+        return found
+
+
 def stretches(layouts: Mapping[int, Layout], counts: Mapping[int, int]) -> list[Stretch]:
     """Return where each tag stands in a file that holds so many blocks of each layout."""
-    found = sorted(
-        (tag, layout, column)
-        for layout, count in counts.items()
-        if count
-        for column, tag in enumerate(layouts[layout].tags)
-    )
-    places = []
-    start = 0
-    for tag, layout, column in found:
-        places.append(Stretch(tag, layout, column, start, counts[layout]))
-        start += counts[layout]
-    return places
+    return Order({number: layouts[number] for number in counts}).stretches(counts)
 
 
 def slot_ms(utc_ns: Times, period_ns: int) -> Times:

@@ -64,6 +64,7 @@ class Reader:
     left_out: set[str] = field(default_factory=set)
     """Files that could not be read since this reader was made."""
     _layouts: dict[int, Layout] = field(default_factory=dict)
+    _order: chunks.Order = field(default_factory=lambda: chunks.Order({}))
 
     def raw(
         self, database: sqlite3.Connection, tag: str, span: tuple[int, int]
@@ -129,7 +130,6 @@ class Reader:
         without: Sequence[tuple[int, int]] = (),
     ) -> list[Samples]:
         layouts = self._layouts_of(database, tag)
-        known = set(layouts)
         files = [
             each
             for each in manifest.filed_between(database, self.line_id, "readings", span)
@@ -137,7 +137,7 @@ class Reader:
         ]
         found: list[Samples] = []
         if files:
-            found += self._archived(database, tag, known, files, exact=exact)
+            found += self._archived(database, tag, files, exact=exact)
         for layout, shape in layouts.items():
             found.append(self._journalled(database, tag, layout, shape, span))
         return [each for each in found if len(each.utc_ns)]
@@ -169,25 +169,22 @@ class Reader:
         self,
         database: sqlite3.Connection,
         tag: str,
-        known: set[int],
         files: Sequence[Filed],
         *,
         exact: bool,
     ) -> list[Samples]:
         import polars as pl
 
+        layouts = self._every_layout(database)
         pieces: list[tuple[pl.LazyFrame, Filed, Section, chunks.Stretch]] = []
         for file in files:
             scan = pl.scan_parquet(self.places.folder / file.name)
-            for section, base in file.reading_starts(self._every_layout(database)):
-                for stretch in chunks.stretches(
-                    self._every_layout(database), dict(section.counts)
-                ):
-                    if stretch.tag == tag and stretch.layout in known:
-                        piece = scan.slice(base + stretch.start, stretch.count).select(
-                            pl.col("time").cast(pl.Int64), "value", "quality"
-                        )
-                        pieces.append((piece, file, section, stretch))
+            for section, base in file.reading_starts(layouts):
+                for stretch in self._order.stretches(dict(section.counts), tag):
+                    piece = scan.slice(base + stretch.start, stretch.count).select(
+                        pl.col("time").cast(pl.Int64), "value", "quality"
+                    )
+                    pieces.append((piece, file, section, stretch))
         frames = self._collected([piece[0] for piece in pieces], [p[1].name for p in pieces])
         found = []
         for frame, (_, _, section, stretch) in zip(frames, pieces, strict=True):
@@ -285,6 +282,7 @@ class Reader:
         ).fetchone()[0]
         if count != len(self._layouts):
             self._layouts = chunks.known_layouts(database, self.line_id)
+            self._order = chunks.Order(self._layouts)
         return self._layouts
 
     def _layouts_of(self, database: sqlite3.Connection, tag: str) -> dict[int, Layout]:

@@ -170,12 +170,12 @@ def filled_month(folder: Path, *, hours: int, days: int) -> Filled:
     end_ns = BEGIN_UTC_NS + hours * HOUR_S * NS
     if days > 1:
         _fill_days(places(by_day, LINE), source, parts, tuple(sections), days)
-    begin_ns = BEGIN_UTC_NS + 20 * DAY_S * NS
+    # The first day is the real one: its file holds the times that are asked for.
     return Filled(
         hours=by_hour,
         hour_span=(BEGIN_UTC_NS, end_ns),
         days=by_day,
-        day_span=(begin_ns, begin_ns + DAY_S * NS),
+        day_span=(BEGIN_UTC_NS, BEGIN_UTC_NS + DAY_S * NS),
     )
 
 
@@ -192,7 +192,6 @@ def _fill_days(target: Places, source: Places, parts, sections, days: int) -> No
             begin_ns = BEGIN_UTC_NS + day * DAY_S * NS
             span = (begin_ns, begin_ns + DAY_S * NS - 1)
             found.append(filed(target, name, kind, sections, span))
-    # The day that is asked for must hold its own times.
     record(target, found)
 
 
@@ -284,8 +283,9 @@ def record(there: Places, files: list[Filed]) -> None:
 # The line of 300 tags.
 
 
-def plated_plan() -> LinePlan:
+def plated_plan(period_s: int = 1) -> LinePlan:
     """Return a line of 30 rectifiers and 30 tanks: 300 tags in 40 layouts."""
+    period_ns = period_s * NS
     tags: dict[str, TagPlan] = {}
     conditions: list[ConditionPlan] = []
     layouts: list[Layout] = []
@@ -298,8 +298,8 @@ def plated_plan() -> LinePlan:
             kind=kind,
             low=low,
             high=high,
-            period_ns=NS,
-            stale_after_ns=3 * NS,
+            period_ns=period_ns,
+            stale_after_ns=3 * period_ns,
         )
         return name
 
@@ -324,7 +324,9 @@ def plated_plan() -> LinePlan:
             tag(source, "ripple", 0, 400),
             tag(source, "heat-sink", -30, 200),
         )
-        layouts.append(Layout(link="rectifiers", device=source, tags=names, period_ns=NS))
+        layouts.append(
+            Layout(link="rectifiers", device=source, tags=names, period_ns=period_ns)
+        )
         condition(names[4], "high", 70.0, 2.0, 10.0)
         condition(names[0], "bad-quality", 0.0, 0.0, 10.0)
     for number in range(10):
@@ -341,7 +343,7 @@ def plated_plan() -> LinePlan:
                 condition(f"{tank}.temperature", kind, limit, 0.5, 30.0)
             condition(f"{tank}.level", "low", 1000.0, 10.0, 30.0)
         layouts.append(
-            Layout(link="tanks", device=f"io-{number}", tags=tuple(names_), period_ns=NS)
+            Layout(link="tanks", device=f"io-{number}", tags=tuple(names_), period_ns=period_ns)
         )
     nickel = DepositPlan(
         parts=(("Ni(II)", 1.0),), efficiency=EfficiencyPlan(value=0.96, low=0.94, high=0.98)
@@ -496,7 +498,7 @@ class DayOf:
 
 def long_record(store: Path, days: int, period_s: int = 30) -> list[DayOf]:
     """Feed days to line and store as fast as they go; return how large it was each day."""
-    plan = plated_plan()
+    plan = plated_plan(period_s)
     line, plant = Line(plan), PlatedPlant(plan, calm=False, period_s=period_s)
     journal = history.open_journal(store, plan.line_id)
     process = psutil.Process()
