@@ -17,12 +17,16 @@ from linewatch_sim.registers import memories
 from linewatch_sim.troubles import Planned, Trouble, UnknownTrouble, done
 from linewatch_sim.truth import truth_at
 from linewatch_sim.values import Values
-from linewatch_sim.works import Works
+from linewatch_sim.works import COARSE_S, Works
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
     from types import TracebackType
 
+FASTEST_FINE = 200.0
+"""Up to this speed a machine carries fine steps."""
+LATE_WALL_S = 1.0
+"""Later than this [wall time] the plant catches up in coarse steps."""
 TICK_S = 0.05
 """The plant goes on at least so often [wall time], asked or not."""
 
@@ -110,11 +114,14 @@ class Plant:
 
     def advance(self) -> None:
         """Step the plant up to this moment."""
-        now_s, grid_s = self.clock.now_s(), self.past.grid_s
-        while self.works.line_s + grid_s <= now_s:
-            self.works.advance_to(self.works.line_s + grid_s)
+        now_s = self.clock.now_s()
+        late_wall_s = (now_s - self.works.line_s) / self._speed
+        coarsely = self._speed > FASTEST_FINE or late_wall_s > LATE_WALL_S
+        stride_s = max(self.past.grid_s, COARSE_S if coarsely else 0.0)
+        while self.works.line_s + stride_s <= now_s:
+            self.works.advance_to(self.works.line_s + stride_s, coarsely=coarsely)
             self.past.note()
-        self.works.advance_to(now_s)
+        self.works.advance_to(now_s, coarsely=coarsely)
         # Whoever asks often keeps the plant so close to the clock that the loop above never
         # turns; the past is kept all the same.
         self.past.note()

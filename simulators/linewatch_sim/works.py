@@ -77,14 +77,14 @@ class Works:
     def advance_to(self, line_s: float, *, coarsely: bool = False) -> None:
         """Step up to a moment of line time, as far as whole steps go.
 
-        `coarsely` takes large steps all the way, as a plant does that is far behind.
+        `coarsely` takes large steps only, as a plant does that is far behind or very fast.
         """
         due = int((line_s - self.line_s) / FINE_S + 1e-6)
         coarse = round(COARSE_S / FINE_S)
         while due >= coarse and (coarsely or due > AT_ONCE):
             self._step(COARSE_S)
             due -= coarse
-        for _ in range(due):
+        for _ in range(0 if coarsely else due):
             self._step(FINE_S)
 
     def _step(self, dt_s: float) -> None:
