@@ -2,8 +2,9 @@
 
     python tests/bench/bench_kill.py [--times 200] [--json FILE]
 
-Half of the kills hit a line that records three seconds a batch, half one that records half an
-hour a batch, so that hours are being archived all the while. For the power cuts see
+A third of the kills hit a line that records three seconds a batch, a third one that records
+half an hour a batch, so that hours are being archived all the while, and a third a plated line
+whose record is fed to the real `Line` again each time. For the power cuts see
 tests/history/dropped_writes.py: every write that had not been synced is dropped by chance.
 """
 
@@ -13,9 +14,11 @@ import argparse
 import json
 import random
 import shutil
+import sqlite3
 import subprocess
 import sys
 import tempfile
+from contextlib import closing
 from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).parent))
@@ -23,11 +26,13 @@ sys.path.insert(0, str(Path(__file__).parents[2]))
 
 from table import Measured, text, write
 
+from linewatch.history import rerun
 from linewatch.history.places import places
 from tests.history import dropped_writes
 from tests.history.counting_line import LINE
 from tests.history.inspect_record import look
-from tests.history.killing import killed_once
+from tests.history.killing import PLATED, killed_once
+from tests.history.plated_line import plan
 
 Table = list[Measured]
 
@@ -58,6 +63,30 @@ def kills(folder: Path, times: int, blocks: int, words: str) -> Table:
             value=behind / blocks,
             unit="batches",
         ),
+    ]
+
+
+def plated_kills(folder: Path, times: int) -> Table:
+    """Kill a collector of a plated line; feed its record to the line again each time."""
+    chance = random.Random(5)  # noqa: S311 - chance, no secret
+    faults = back = lost = replayed = 0
+    for number in range(times):
+        if number % 10 == 0:
+            shutil.rmtree(folder, ignore_errors=True)
+        charge, actions = killed_once(folder, chance, script=PLATED)
+        verdict = rerun.verify(folder, "plated", lambda _: plan())
+        with closing(sqlite3.connect(places(folder, "plated").journal)) as database:
+            row = database.execute("SELECT parts FROM totals WHERE subject = 'r2'").fetchone()
+        faults += not verdict.holds
+        back += json.loads(row[0])["cathodic_uas"] < charge
+        lost += verdict.people < actions
+        replayed += verdict.entries
+    words = "kills of a plated line"
+    return [
+        _none(f"{words}: replay differs from what was stored", faults, times),
+        _none(f"{words}: totals that went back", back, times),
+        _none(f"{words}: people's actions lost", lost, times),
+        Measured(measure=f"{words}: entries fed again", value=float(replayed), unit=""),
     ]
 
 
@@ -105,8 +134,9 @@ def main(times: int = 200) -> Table:
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
         return [
-            *kills(folder / "short", times // 2, 3, "kills"),
-            *kills(folder / "long", times - times // 2, 1800, "kills while archiving"),
+            *kills(folder / "short", times - 2 * (times // 3), 3, "kills"),
+            *kills(folder / "long", times // 3, 1800, "kills while archiving"),
+            *plated_kills(folder / "plated", times // 3),
             *power_cuts(folder, times),
         ]
 

@@ -1,4 +1,4 @@
-"""Kills a counting line in the midst of its work."""
+"""Kills a recording process in the midst of its work."""
 
 from __future__ import annotations
 
@@ -7,33 +7,30 @@ import subprocess
 import sys
 from pathlib import Path
 
-SCRIPT = Path(__file__).with_name("counting_line.py")
+COUNTING = Path(__file__).with_name("counting_line.py")
+PLATED = Path(__file__).with_name("plated_collector.py")
 
 
-def killed_once(store: Path, chance: random.Random, blocks: int = 3) -> tuple[int, int]:
-    """Count, and be killed at a random moment; return what was shown as stored last."""
+def killed_once(
+    store: Path, chance: random.Random, blocks: int = 3, *, script: Path = COUNTING
+) -> tuple[int, int]:
+    """Record, and be killed at a random moment; return what was shown as stored last."""
     child = subprocess.Popen(
-        [sys.executable, str(SCRIPT), str(store), str(blocks)],
+        [sys.executable, str(script), str(store), str(blocks)],
         stdin=subprocess.PIPE,
         stdout=subprocess.PIPE,
         text=True,
     )
-    last, notes = 0, 0
     # The moment is random in work done, not in time: a slow machine is killed as often in the
     # midst of a commit as a fast one.
-    for _ in range(chance.randrange(2, 60)):
-        row = child.stdout.readline().split()
-        if row and row[0] == "stored":
-            last, notes = int(row[1]), int(row[2])
+    rows = [child.stdout.readline() for _ in range(chance.randrange(2, 60))]
     for _ in range(chance.randrange(20_000)):
         pass
     child.kill()
-    rest = child.stdout.read().splitlines()
+    rows += child.stdout.read().splitlines()
     child.wait()
     child.stdin.close()
     child.stdout.close()
-    for row in rest:
-        parts = row.split()
-        if parts[:1] == ["stored"] and len(parts) == 3:
-            last, notes = int(parts[1]), int(parts[2])
-    return last, notes
+    told = [row.split() for row in rows]
+    stored = [row for row in told if len(row) == 3 and row[0] == "stored"]
+    return (int(stored[-1][1]), int(stored[-1][2])) if stored else (0, 0)
