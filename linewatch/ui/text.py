@@ -24,6 +24,8 @@ DAY_S: Final = 86400
 LONGEST: Final = 400
 """Characters of a foreign text that are looked at; the rest is cut off and told by '…'."""
 
+IN_NUMBERS: Final = "0123456789.,+-"
+
 FOREIGN: Final = "?"
 """Stands for whatever a terminal must not be sent."""
 
@@ -83,7 +85,10 @@ def cells(text: str) -> int:
 
 
 def cut(text: str, width: int) -> str:
-    """Return a text cut to at most `width` cells, the cut told by '…'."""
+    """Return a text cut to at most `width` cells, the cut told by '…'.
+
+    A number is never cut: what is left of 1624.8 would be another number.
+    """
     if width <= 0:
         return ""
     if cells(text) <= width:
@@ -91,6 +96,8 @@ def cut(text: str, width: int) -> str:
     kept = text[:width]
     while kept and cells(kept) > width - 1:
         kept = kept[:-1]
+    if text[len(kept)] in IN_NUMBERS:
+        kept = kept.rstrip(IN_NUMBERS)
     return kept + "…"
 
 

@@ -131,7 +131,7 @@ def _tank(index: int, row: tuple, second: int, now: int) -> TankPicture:
         charge = ChargePicture(
             cathodic_ah=812.4 * index + 0.2 * second,
             anodic_ah=12.5 if kind == "electroclean" else 0.0,
-            metered_s=17400.0,
+            metered_s=17400.0 if index % 2 else 18000.0,
             recovered_s=540.0 if index % 2 else 0.0,
             unmetered_s=60.0 if index % 2 else 0.0,
             elapsed_s=18000.0,
@@ -402,14 +402,15 @@ def _alarms(now: int) -> tuple[AlarmPicture, ...]:
 
 
 def event(number: int, text: str, *, kind: EventKind = EventKind.NOTE, **values) -> StoredEvent:
-    """Return a stored event, a second after noon for each number."""
+    """Return a stored event, a second after noon for each number, or at `after_s`."""
+    after_s = int(values.pop("after_s", number))
     return StoredEvent(
         number=number,
         run_id="r1",
         event=Event(
             kind=kind,
             subject=str(values.pop("subject", "invented")),
-            utc_ns=NOON + number * S,
+            utc_ns=NOON + after_s * S,
             mono_ns=number * S,
             text=text,
             values=values,

@@ -65,6 +65,14 @@ def test_a_fitted_text_takes_exactly_its_cells(words, width):
     assert text.cells(text.fit(words, width, right=True)) == width
 
 
+@given(st.floats(0.0, 1e7), st.integers(0, 12))
+def test_a_number_that_does_not_fit_is_never_cut_to_another_number(value, width):
+    number = f"{value:.1f}"
+    shown = text.cut(f" {number} A·h", width)
+
+    assert number in shown or not any(sign.isdigit() for sign in shown)
+
+
 @given(st.floats(-1e6, 1e6), st.integers(0, 3))
 def test_a_number_keeps_its_decimals_and_never_says_minus_zero(value, decimals):
     shown = text.number(value, decimals)

@@ -29,6 +29,11 @@ if TYPE_CHECKING:
 
 WIDE: Final = 100
 NAME: Final = 28
+SHORT_NAME: Final = 20
+
+
+def _name_width(look: Look) -> int:
+    return NAME if look.width >= WIDE else SHORT_NAME
 
 
 def _halves(look: Look) -> tuple[Look, bool]:
@@ -41,7 +46,8 @@ def _halves(look: Look) -> tuple[Look, bool]:
 
 def rectifiers_head(look: Look) -> Row:
     """Return the heads of the rectifiers' columns."""
-    heads = f"   {fit('rectifier', NAME)}{'A  ':>9}{'V  ':>9}{'ripple %':>10}{'sink ':>7}"
+    name = fit("rectifier", _name_width(look))
+    heads = f"   {name}{'A  ':>9}{'V  ':>9}{'ripple %':>10}{'sink ':>7}"
     heads += f"{scale('heat-sink', look.units).label:<4}{'A·h':>10}  findings"
     return row(Span(fit(heads, look.width), "head"))
 
@@ -61,7 +67,7 @@ def _rectifier_row(each: RectifierPicture, look: Look) -> Row:
     found = Span(f"  {state or clean('; '.join(each.findings), 200)}", "outside")
     spans = [
         Span(" ! " if each.findings else "   ", "outside"),
-        Span(fit(clean(each.name, 60), NAME)),
+        Span(fit(clean(each.name, 60), _name_width(look))),
         *cells,
         Span(charge, "plain" if look.is_live else "off"),
         found,
@@ -98,7 +104,7 @@ def bath_rows(picture: LinePicture, look: Look) -> list[Row]:
     for bath in picture.baths:
         tanks = ", ".join(called.get(name, clean(name, 20)) for name in bath.tanks)
         spans = [
-            Span(f" {fit(clean(bath.name, 60), NAME)}", "strong"),
+            Span(f" {fit(clean(bath.name, 60), _name_width(look))}", "strong"),
             Span(fit(f"{number(bath.charge_ah, 1)} A·h", 16, right=True)),
             Span(f"   {tanks}", "quiet"),
         ]
@@ -124,7 +130,7 @@ def _additive_row(bath: BathPicture, each: AdditivePicture, look: Look) -> Row:
     role = "outside" if each.due else "plain"
     spans = [
         Span(" DUE " if each.due else "     ", "now" if each.due else "plain"),
-        Span(f" {fit(clean(each.name, 60), NAME - 6)}"),
+        Span(f" {fit(clean(each.name, 60), _name_width(look) - 6)}"),
         Span(f" owed {fit(_owed(each, look), 22)}", role),
         Span(fit(when, 16), "quiet"),
     ]
@@ -174,7 +180,7 @@ def loads_of(picture: LinePicture) -> list[tuple[TankPicture, LoadPicture]]:
 def loads_head(look: Look) -> Row:
     """Return the heads of the loads' columns."""
     thick = scale_of_unit("um", look.units).label
-    heads = f" {fit('load', 12)}{fit('position', NAME)}{'dwell':>8}{'out in':>11}"
+    heads = f" {fit('load', 12)}{fit('position', _name_width(look))}{'dwell':>8}{'out in':>11}"
     heads += f"{f'thick {thick}':>12}{'of':>8}  part"
     return row(Span(fit(heads, look.width), "head"))
 
@@ -193,7 +199,7 @@ def load_list(picture: LinePicture, look: Look) -> list[Row]:
         )
         spans = [
             Span(f" {fit(clean(load.number, 24), 12)}", "strong"),
-            Span(fit(called[tank.id], NAME)),
+            Span(fit(called[tank.id], _name_width(look))),
             Span(fit(span(load.dwell_s), 8, right=True), role),
             Span(" "),
             Span(fit(out.text, 10, right=True), out.role),

@@ -16,6 +16,8 @@ if TYPE_CHECKING:
     from linewatch.core.ports import StoredEvent
     from linewatch.core.view import AlarmPicture, ChargePicture, LoadPicture, MetalPicture
 
+WITH_PRIORITY: Final = 90
+"""Width from which on a priority has room as a word too."""
 LABEL: Final = 13
 """Cells of the label at the left of a fact."""
 
@@ -147,9 +149,10 @@ def alarm_line(alarm: AlarmPicture, called: str, look: Look, *, target: str = ""
     role = alarm_role(alarm) if is_standing(alarm.state) else "quiet"
     who = f" by {clean(alarm.acknowledged_by, 8)}" if alarm.acknowledged_by else ""
     state = f"{state_word(alarm.state)}{who}"
+    priority = fit(alarm.priority, 8) if look.width >= WITH_PRIORITY else ""
     lead = (
         f" {alarm_mark(alarm.priority, alarm.state)} "
-        f"{clock(alarm.since_utc_ns, look.zone)} {fit(alarm.priority, 8)}"
+        f"{clock(alarm.since_utc_ns, look.zone)} {priority}"
     )
     room = max(look.width - len(lead) - 20, 4)
     named = f"{called}: {clean(alarm.text)}" if called else clean(alarm.text)

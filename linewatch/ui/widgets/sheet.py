@@ -14,6 +14,7 @@ from textual.widget import Widget
 from linewatch.ui.draw.rows import EMPTY, Row, Span, clip, width_of
 from linewatch.ui.marks import plain
 from linewatch.ui.palette import style
+from linewatch.ui.text import cells
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -22,8 +23,43 @@ if TYPE_CHECKING:
 
 
 CURSOR = "▶"
+BARE = frozenset({"plain", "quiet", "strong", "key", "gauge", "outside", "doubt", "off"})
+"""Roles without a ground or a line of their own."""
 LEAST_WIDTH = 2
 """Cells below which there is no room for the mark at the right edge."""
+
+
+def cells_until_same(before: Row, after: Row) -> int | None:
+    """Return how many cells from the left hold every difference; None: to the very end."""
+    if len(before.spans) != len(after.spans) or before.fill != after.fill:
+        return None
+    until = start = 0
+    for old, new in zip(before.spans, after.spans, strict=True):
+        size = cells(new.text)
+        if cells(old.text) != size:
+            return None
+        start += size
+        if old != new:
+            until = start
+    return until
+
+
+def merged(spans: Sequence[Span]) -> list[Span]:
+    """Return spans with neighbours of one role made one, and blanks drawn like their left.
+
+    Each span costs a change of colour on the wire; a blank has no ink of its own.
+    """
+    made: list[Span] = []
+    for each in spans:
+        before = made[-1] if made else None
+        is_blank = not each.text.strip() and each.role in BARE
+        if before is not None and (
+            each.role == before.role or (is_blank and before.role in BARE)
+        ):
+            made[-1] = Span(before.text + each.text, before.role)
+        else:
+            made.append(each)
+    return made
 
 
 class Sheet(Widget):
@@ -99,12 +135,27 @@ class Sheet(Widget):
             self.refresh()
             return
         for index in changed:
-            self._refresh_row(index)
+            self._refresh_changes(index, old[index])
 
     def _refresh_row(self, index: int) -> None:
         y = index - self.top
         if 0 <= y < self.shown:
             self.refresh(Region(0, y, self.size.width, 1))
+
+    def _refresh_changes(self, index: int, before: Row) -> None:
+        """Have a row sent again as far as it is different.
+
+        The toolkit sends a widget's row from its left edge to a region's right edge, so one
+        region a row is least.
+        """
+        y = index - self.top
+        if not 0 <= y < self.shown:
+            return
+        until = cells_until_same(before, self._rows[index])
+        width = self.size.width
+        if until is not None:
+            width = min(until + (1 if self._has_cursor else 0), width)
+        self.refresh(Region(0, y, width, 1))
 
     def _keep_choice(self, old: tuple[Row, ...]) -> bool:
         """Keep the choice on what it was on, or on its neighbour if that is gone."""
@@ -189,7 +240,7 @@ class Sheet(Widget):
                 plain(one.text) if self._plain else one.text,
                 style(self._palette, one.role, chosen=chosen),
             )
-            for one in spans
+            for one in merged(spans)
         ]
         rest = width - width_of(spans)
         if rest > 0:

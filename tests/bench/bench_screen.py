@@ -1,0 +1,207 @@
+"""What the screen costs in a real terminal of 160 x 50: `python tests/bench/bench_screen.py`.
+
+A screen runs in a pseudo-terminal on an invented line of 34 positions and about 2,000 tags,
+all of which change once a second. Measured from outside: processor time, memory, bytes to the
+terminal, and the time from a key to the first byte of its drawing.
+"""
+
+from __future__ import annotations
+
+import argparse
+import os
+import pty
+import select
+import statistics
+import subprocess
+import sys
+import termios
+import time
+from pathlib import Path
+
+import psutil
+
+sys.path.insert(0, str(Path(__file__).parents[2]))
+
+from tests.bench import table
+
+ROOT = Path(__file__).parents[2]
+TAGS = 2000
+WIDTH, HEIGHT = 160, 50
+KEYS = 200
+READY = b"Invented works"
+
+CHILD = f"""
+import sys, time
+from dataclasses import replace
+from linewatch.ui.app import run_app
+from tests.ui import invented
+
+def widened(picture):
+    each = {TAGS} // len(picture.tanks)
+    tanks = []
+    for index, tank in enumerate(picture.tanks):
+        more = dict(tank.figures)
+        while len(more) < each:
+            name = f"pressure.{{len(more)}}"
+            value = 2.0 + (picture.utc_ns // 10**9 + len(more)) % 7 / 10
+            more[name] = invented.figure(f"{{tank.id}}.{{name}}", value, now=picture.utc_ns)
+        tanks.append(replace(tank, figures=more))
+    return replace(picture, tanks=tuple(tanks))
+
+class Live(invented.InventedDesk):
+    pictures = [widened(invented.line(long=True, second=second)) for second in range(8)]
+    second = 0
+    def picture(self):
+        now = time.time_ns()
+        if now // 10**9 != self.second:
+            self.second = now // 10**9
+            self.shown = replace(self.pictures[self.second % 8], utc_ns=now)
+        return self.shown
+
+sys.exit(run_app(Live(None), theme="night", is_plain=False))
+"""
+
+
+class Terminal:
+    """A screen in a pseudo-terminal, and what it wrote."""
+
+    def __init__(self) -> None:
+        self.master, slave = pty.openpty()
+        termios.tcsetwinsize(slave, (HEIGHT, WIDTH))
+        begun_s = time.perf_counter()
+        self.process = subprocess.Popen(
+            [sys.executable, "-c", CHILD],
+            stdin=slave,
+            stdout=slave,
+            stderr=slave,
+            start_new_session=True,
+            cwd=ROOT,
+            env={**os.environ, "TERM": "xterm-256color", "COLORTERM": "truecolor"},
+        )
+        os.close(slave)
+        self.watched = psutil.Process(self.process.pid)
+        self.bytes_read = 0
+        seen = b""
+        while READY not in seen:
+            seen += self.read(10.0)
+        self.first_s = time.perf_counter() - begun_s
+
+    def read(self, within_s: float) -> bytes:
+        """Return what is written within some time; empty if nothing is."""
+        if not select.select([self.master], [], [], within_s)[0]:
+            return b""
+        got = os.read(self.master, 1 << 16)
+        self.bytes_read += len(got)
+        return got
+
+    def drain(self, seconds: float) -> None:
+        """Read for some time, as a terminal does."""
+        until_s = time.perf_counter() + seconds
+        while (left_s := until_s - time.perf_counter()) > 0:
+            self.read(left_s)
+
+    def cpu_s(self) -> float:
+        """Return the processor time used so far."""
+        used = self.watched.cpu_times()
+        return used.user + used.system
+
+    def key_ms(self, key: bytes) -> float:
+        """Return the time from a key to the first byte of what it draws."""
+        while self.read(0.02):
+            pass
+        begun_s = time.perf_counter()
+        os.write(self.master, key)
+        self.read(2.0)
+        return (time.perf_counter() - begun_s) * 1000.0
+
+    def close(self) -> None:
+        """End the screen."""
+        self.process.terminate()
+        while self.process.poll() is None:
+            try:
+                self.read(0.1)
+            except OSError:
+                # The terminal's other end is closed: the screen is on its way out.
+                self.process.wait()
+        os.close(self.master)
+
+
+def measure(seconds: float) -> list[table.Measured]:
+    """Return every figure."""
+    screen = Terminal()
+    try:
+        screen.drain(3.0)
+        cpu_s, read = screen.cpu_s(), screen.bytes_read
+        screen.drain(seconds)
+        steady_cpu = (screen.cpu_s() - cpu_s) / seconds
+        steady_bytes = (screen.bytes_read - read) / seconds
+        keys = [screen.key_ms(b"\x1b[B" if n % 30 < 15 else b"\x1b[A") for n in range(KEYS)]
+        views = [
+            screen.key_ms(key) for _ in range(10) for key in (b"a", b"r", b"b", b"p", b"l")
+        ]
+        resident_mb = screen.watched.memory_info().rss / 1e6
+    finally:
+        screen.close()
+    keys.sort()
+    of_keys = f"{KEYS} keys, {TAGS} tags changing each second"
+    return [
+        table.Measured(
+            measure="screen: start to first frame",
+            value=screen.first_s * 1000,
+            unit="ms",
+            wanted="< 5000",
+        ),
+        table.Measured(
+            measure="screen: processor, all figures changing at 1 Hz",
+            value=steady_cpu * 100,
+            unit="% of core",
+            wanted="< 8",
+            against=f"{WIDTH}x{HEIGHT}",
+        ),
+        table.Measured(
+            measure="screen: to the terminal",
+            value=steady_bytes * 60 / 1e6,
+            unit="MB/min",
+            wanted="< 1.5",
+        ),
+        table.Measured(
+            measure="screen: key to painted, median",
+            value=statistics.median(keys),
+            unit="ms",
+            wanted="< 30",
+            against=of_keys,
+        ),
+        table.Measured(
+            measure="screen: key to painted, 99th percentile",
+            value=keys[int(len(keys) * 0.99)],
+            unit="ms",
+            wanted="< 80",
+            against=of_keys,
+        ),
+        table.Measured(
+            measure="screen: another view painted, median",
+            value=statistics.median(views),
+            unit="ms",
+            wanted="< 80",
+        ),
+        table.Measured(
+            measure="screen: resident memory", value=resident_mb, unit="MB", wanted="< 200"
+        ),
+    ]
+
+
+def main() -> int:
+    """Print the table; with --json also write it."""
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--seconds", type=float, default=20.0)
+    parser.add_argument("--json", type=Path)
+    asked = parser.parse_args()
+    rows = measure(asked.seconds)
+    sys.stdout.write(table.text(rows) + "\n")
+    if asked.json is not None:
+        table.write(rows, asked.json)
+    return 0 if all(row.holds is not False for row in rows) else 1
+
+
+if __name__ == "__main__":
+    sys.exit(main())

@@ -1,0 +1,133 @@
+"""Pictures of every view: in three sizes and with faults; in three themes and in 7 bits."""
+
+import pytest
+
+from tests.ui import invented
+from tests.ui.seen import app_on, press, settle, text_of
+
+pytestmark = pytest.mark.snap
+
+SIZES = {"large": (160, 50), "middle": (120, 40), "small": (80, 24)}
+DOWN = ["down"] * 8
+"""From the first position to the ninth, bright nickel."""
+KEYS = {
+    "line": ["down", "up"],
+    "tank": [*DOWN, "enter"],
+    "rectifiers": [*DOWN, "r"],
+    "baths": [*DOWN, "b"],
+    "loads": [*DOWN, "p"],
+    "links": ["k", "down"],
+    "alarms": ["a", "down"],
+    "events": ["e"],
+    "trend": [*DOWN, "t", "left", "left", "left"],
+    "explain": [*DOWN, "x"],
+    "help": ["question_mark"],
+}
+SAYS = {
+    "line": "Bright nickel",
+    "tank": "figures",
+    "rectifiers": "ripple",
+    "baths": "Brightener",
+    "loads": "4708",
+    "links": "not connected",
+    "alarms": "standing: 6",
+    "events": "thing 59",
+    "trend": "nickel-1.temperature",
+    "explain": "Q = ∫ I dt",
+    "help": "What am I looking at?",
+}
+"""What each view must say before its picture is taken: an empty screen is no picture."""
+
+
+def app_with(picture, **wishes):
+    events = [
+        invented.event(
+            number, f"thing {number} happened", subject="nickel-1", after_s=number - 60
+        )
+        for number in range(1, 60)
+    ]
+    return app_on(
+        invented.InventedDesk(picture, events=events), where="/records/works", **wishes
+    )
+
+
+def taken_after(app, keys, says):
+    """Return what to do before a picture is taken: press keys, see that something is there."""
+
+    async def before(pilot):
+        await settle(app, pilot)
+        await press(app, pilot, *keys)
+        assert says in text_of(app)
+
+    return before
+
+
+@pytest.mark.parametrize("size", SIZES)
+@pytest.mark.parametrize("view", KEYS)
+def test_a_view_with_faults_looks_as_it_did(snap_compare, view, size):
+    app = app_with(invented.troubled(long=True))
+
+    assert snap_compare(
+        app, terminal_size=SIZES[size], run_before=taken_after(app, KEYS[view], SAYS[view])
+    )
+
+
+@pytest.mark.parametrize("size", SIZES)
+def test_a_line_in_good_health_looks_as_it_did(snap_compare, size):
+    app = app_with(invented.line(long=True))
+
+    assert snap_compare(
+        app,
+        terminal_size=SIZES[size],
+        run_before=taken_after(app, ["down"], "no alarm stands"),
+    )
+
+
+@pytest.mark.parametrize("theme", ["day", "stark", "plainest", "sixteen"])
+@pytest.mark.parametrize("view", ["line", "alarms", "trend"])
+def test_a_view_in_another_theme_looks_as_it_did(snap_compare, view, theme):
+    app = app_with(invented.troubled(), theme=theme)
+
+    assert snap_compare(
+        app, terminal_size=(120, 40), run_before=taken_after(app, KEYS[view], SAYS[view])
+    )
+
+
+@pytest.mark.parametrize("view", ["line", "tank", "trend"])
+def test_a_view_in_seven_bits_looks_as_it_did(snap_compare, view):
+    app = app_with(invented.troubled(), theme="plainest", is_plain=True)
+
+    async def before(pilot):
+        await taken_after(app, KEYS[view], SAYS[view])(pilot)
+        for sheet in (app.live.head, app.live.body, app.live.lower, app.live.foot):
+            for y in range(sheet.size.height):
+                assert sheet.render_line(y).text.isascii()
+
+    assert snap_compare(app, terminal_size=(100, 30), run_before=before)
+
+
+def test_a_line_without_a_collector_looks_as_it_did(snap_compare):
+    app = app_with(invented.troubled())
+    app.desk.is_alive = False
+
+    async def before(pilot):
+        await settle(app, pilot)
+        app.pull()
+        assert "collector not running since 12:00:00" in text_of(app)
+
+    assert snap_compare(app, terminal_size=(120, 40), run_before=before)
+
+
+def test_a_form_over_a_view_looks_as_it_did(snap_compare):
+    from textual.widgets import Input
+
+    app = app_with(invented.troubled(), initials="MK")
+
+    async def before(pilot):
+        await settle(app, pilot)
+        await press(app, pilot, "a", "z")
+        for each in app.screen.query(Input):
+            each.cursor_blink = False
+        assert app.screen.query_one("#minutes", Input).value == "30"
+
+    assert snap_compare(app, terminal_size=(100, 30), run_before=before)
