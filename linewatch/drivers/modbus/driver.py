@@ -8,6 +8,7 @@ Rule 3: a link of which no unit answers is lost, connected or not.
 
 from __future__ import annotations
 
+import asyncio
 from typing import TYPE_CHECKING
 
 from linewatch.core.readings import Quality, Readings
@@ -88,7 +89,10 @@ class ModbusDriver:
         start_ns = self._clock.now().mono_ns
         periods_ns = [layout.period_ns for layout in self.layouts]
         self._timetable = timetable = Timetable(periods_ns, start_ns, self._clock.speed)
-        while periods_ns:
+        if not periods_ns:
+            # Nothing to read is no reason to come back again and again.
+            await asyncio.Event().wait()
+        while True:
             place, due_ns = timetable.next()
             await self._clock.sleep_until(due_ns)
             unit, layout = self._turns[place]

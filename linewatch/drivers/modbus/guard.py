@@ -26,7 +26,7 @@ if TYPE_CHECKING:
     from linewatch.drivers.modbus.question import Verdict
 
 LONGEST_BUFFER = 1024
-"""More than any frame; what babbles past it is noise."""
+"""More than several frames; what babbles past it is noise."""
 DEBTS_KEPT = 8
 """Unanswered questions remembered per unit, for telling late answers from foreign ones."""
 STRAYS_KEPT = 64
@@ -109,11 +109,12 @@ class Guard(ABC):
     def hear(self, data: bytes, now_s: float) -> Verdict | None:
         """Take received bytes; return the verdict once there is one."""
         self._buffer += data
-        verdict = self._scan(now_s, rested=False)
         if len(self._buffer) > LONGEST_BUFFER:
+            # Not even looked through: who floods one link must not hold up the others.
             self._stray(Failure.NOISE, "endless bytes", bytes(self._buffer[:SHOWN]))
-            del self._buffer[: len(self._buffer) - LONGEST_BUFFER // 2]
-        return self._over(verdict)
+            self._buffer.clear()
+            return None
+        return self._over(self._scan(now_s, rested=False))
 
     def rest(self, now_s: float) -> Verdict | None:
         """Take note of a pause on the line; return the verdict if that decides it."""
@@ -144,13 +145,11 @@ class Guard(ABC):
         return Broken(Failure.SILENT, "no answer")
 
     def reset(self) -> None:
-        """Forget everything: the connection is a new one, nothing of the old can come."""
+        """Begin with a new connection."""
         self._buffer.clear()
         self._question = None
         self._suspect = None
         self._accepted = b""
-        self._debts.clear()
-        self._latest.clear()
 
     def owing_since(self, unit: int) -> float | None:
         """Return when the last unanswered question to an answering unit was given up."""

@@ -49,6 +49,12 @@ class MbapGuard(Guard):
         """Say whether an id tells the answers of the question's device apart."""
         return question.identity is not Identity.ZERO
 
+    def reset(self) -> None:
+        """Begin with a new connection: an answer to the old one has nowhere to come."""
+        super().reset()
+        self._debts.clear()
+        self._latest.clear()
+
     def _framed(self, question: Question) -> bytes:
         # 0 is never issued: a device that answers with it has no id of ours in mind.
         self._transaction = self._transaction % 0xFFFF + 1

@@ -57,6 +57,7 @@ def open_port(
     Raises:
         OSError: the port is not there, is in use, or refuses the settings.
     """
+    port = None
     try:
         port = Port(
             loop,
@@ -71,6 +72,8 @@ def open_port(
         port.sync_serial.reset_input_buffer()
         port.setup()
     except terminal_error as error:
+        if port is not None:
+            port.sync_serial.close()
         # Neither an OSError nor one of pyserial's own.
         raise OSError(f"the port refuses its settings: {error}") from error
     return port

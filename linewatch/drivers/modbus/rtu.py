@@ -81,7 +81,7 @@ class RtuGuard(Guard):
         return False
 
     def reset(self) -> None:
-        """Forget everything: the connection is a new one, nothing of the old can come."""
+        """Begin with a new connection; debts stay, for the line behind it is the same."""
         super().reset()
         self._is_rtu = False
 
@@ -112,7 +112,7 @@ class RtuGuard(Guard):
                 del buffer[:understood]
                 return self._alone(frame, verdict, now_s)
         del buffer[:understood]
-        return self._damaged(now_s) if rested else None
+        return self._damaged() if rested else None
 
     def _take(self, understood: int, place: int) -> None:
         """Note a sound frame, and the glitches before it."""
@@ -170,7 +170,7 @@ class RtuGuard(Guard):
             place += max(1, size)
         return verdict
 
-    def _damaged(self, now_s: float) -> Broken | None:
+    def _damaged(self) -> Broken | None:
         """After a pause: an answer complete but for its checksum will not get better."""
         question = self._question
         if question is None:
@@ -181,7 +181,8 @@ class RtuGuard(Guard):
             return None
         raw = bytes(self._buffer)
         self._buffer.clear()
-        return self._broken(Failure.CHECKSUM, "an answer with a bad checksum", raw, now_s)
+        # It did come, in its place and at its length: no other is owed.
+        return Broken(Failure.CHECKSUM, "an answer with a bad checksum", raw)
 
     def _unreadable(self, left: bytes) -> Broken:
         if self._is_rtu or len(left) < BABBLE_BYTES:

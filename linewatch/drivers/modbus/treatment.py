@@ -47,7 +47,8 @@ class Treatment:
         self._book = book
         self._paces = {device.unit: UnitPace(configured_s=link.timeout) for device in devices}
         self._silent_run: list[int] = []
-        self._troubles: dict[int, str] = {}
+        self._troubles: dict[int, tuple[str, str]] = {}
+        """By unit: what is wrong, and since when."""
         self._hint = ""
 
     def why_not(self, unit: int) -> Quality | None:
@@ -85,7 +86,8 @@ class Treatment:
                 self._refused(unit, code)
             case Broken(failure=failure, text=text):
                 if failure is not Failure.OWED:
-                    self._troubles[unit] = text
+                    _, since = self._troubles.get(unit, ("", clock_time(self._clock.now())))
+                    self._troubles[unit] = text, since
                 if failure in SILENT:
                     pace.silent(now_s)
                     self._silent_run.append(unit)
@@ -138,10 +140,10 @@ class Treatment:
         ):
             return "poisoned", "waiting until no late answer can come"
         if self._troubles:
-            unit, text = next(iter(self._troubles.items()))
+            unit, (text, since) = next(iter(self._troubles.items()))
             others = len(self._troubles) - 1
             also = f" (and {others} more)" if others else ""
-            return "connected", f"unit {unit}{also}: {text}"
+            return "connected", f"unit {unit}{also}: {text}, since {since}"
         return "connected", self._hint
 
     def _end_if_nobody_answers(self, last: Broken) -> None:

@@ -34,10 +34,12 @@ GATEWAY = (10, 11)
 ALL_REFUSED_S = 10.0
 """After a block was refused in all its parts, it is asked whole for so long [wall time]."""
 
+# What costs a whole time limit, or would.
 _QUALITIES = {
     Failure.SILENT: Quality.NO_ANSWER,
     Failure.NOISE: Quality.NO_ANSWER,
     Failure.ECHO: Quality.NO_ANSWER,
+    Failure.NOT_MODBUS: Quality.NO_ANSWER,
     Failure.FOREIGN_ID: Quality.FOREIGN,
     Failure.FOREIGN_UNIT: Quality.FOREIGN,
     Failure.OWED: Quality.NO_ANSWER,
@@ -55,7 +57,9 @@ def quality_of(verdict: Refusal | Broken) -> Quality:
 
 def ends_poll(verdict: Refusal | Broken) -> bool:
     """Say whether it is no use to ask the unit further in this poll."""
-    return isinstance(verdict, Broken) or verdict.code in (*TRY_LATER, *GATEWAY)
+    if isinstance(verdict, Broken):
+        return verdict.failure in _QUALITIES
+    return verdict.code in (*TRY_LATER, *GATEWAY)
 
 
 def readable_ranges(device: DeviceSection) -> dict[int, tuple[tuple[int, int], ...]]:

@@ -22,12 +22,15 @@ if TYPE_CHECKING:
     from linewatch.drivers.modbus.question import Question, Verdict
 
 DEFAULT_PORT = 502
+LAST_PORT = 65535
 CONNECT_S = 5.0
 """Longest wait for a connection [wall time]."""
 CLOSE_S = 0.5
 """How long a connection may take to close before it is torn down."""
 HELD_UP_S = 0.1
 """A timer that fires so much late says more about this program than about the device."""
+FLOOD_BYTES = 65536
+"""Whoever sends so much after one question, or after none, is cut off."""
 BITS_A_CHARACTER = 11
 """Start, 8 data, parity and stop: MODBUS over Serial Line V1.02, section 2.5.1."""
 FAST_BAUD = 19200
@@ -82,6 +85,8 @@ class Wire(asyncio.Protocol):
         self._limit: asyncio.TimerHandle | None = None
         self._rest: asyncio.TimerHandle | None = None
         self._closed = self._loop.create_future()
+        self._received = 0
+        """Bytes since the last question."""
         self.ended: Ended | None = None
         """How the connection ended; None while it lives."""
         self.heard_s: float | None = None
@@ -92,6 +97,7 @@ class Wire(asyncio.Protocol):
     def begin(self, question: Question, limit_s: float) -> asyncio.Future[Verdict | Ended]:
         """Write a question; return what will bring its verdict."""
         self._waiting = waiting = self._loop.create_future()
+        self._received = 0
         frame = self._guard.ask(question, self._wall_s())
         if self._transport is None or self.ended is not None:
             self._tell(self.ended or Ended(reset=False, text="the connection is closed"))
@@ -124,6 +130,10 @@ class Wire(asyncio.Protocol):
     def data_received(self, data: bytes) -> None:
         """Let the guard judge what arrived."""
         self.heard_s = now_s = self._wall_s()
+        self._received += len(data)
+        if self._received > FLOOD_BYTES:
+            self._flooded()
+            return
         verdict = self._guard.hear(data, now_s)
         self._note_strays()
         if verdict is not None:
@@ -144,6 +154,13 @@ class Wire(asyncio.Protocol):
         if not self._closed.done():
             self._closed.set_result(None)
         self._tell(self.ended)
+
+    def _flooded(self) -> None:
+        if self.ended is None and self._transport is not None:
+            self.ended_s = self._wall_s()
+            self.ended = Ended(reset=True, text="the peer sends without end")
+            self._transport.abort()
+            self._tell(self.ended)
 
     def _rested(self) -> None:
         verdict = self._guard.rest(self._wall_s())
@@ -178,11 +195,15 @@ def host_and_port(address: str) -> tuple[str, int]:
     """Return the two parts of "host:port", "[::1]:502" or a bare host.
 
     Raises:
-        ValueError: the port is no number.
+        ValueError: the port is no port number.
     """
     host, colon, port = address.rpartition(":")
     if not colon or port.endswith("]"):
         return address.strip("[]"), DEFAULT_PORT
+    if not (port.isdecimal() and 0 < int(port) <= LAST_PORT):
+        raise ValueError(
+            f'{port!r} is no port; write "host:port", the port from 1 to {LAST_PORT}'
+        )
     return host.strip("[]"), int(port)
 
 
@@ -212,6 +233,8 @@ async def connect(
         raise LinkLost(link.id, doing, f"no connection within {CONNECT_S:g} s") from error
     except ConnectionRefusedError as error:
         raise LinkLost(link.id, doing, f"nobody listens on {link.address}") from error
-    except (OSError, ValueError) as error:
-        raise LinkLost(link.id, doing, f"{error}") from error
+    except OSError as error:
+        raise LinkLost(link.id, doing, error.strerror or f"{error}") from error
+    except ValueError as error:
+        raise LinkLost(link.id, doing, f"{error}", lasting=True) from error
     return wire

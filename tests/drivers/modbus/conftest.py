@@ -88,6 +88,7 @@ class Connection:
             transaction, _, _, unit, function, address, count = struct.unpack(">HHHBBHH", raw)
             asked = Asked(raw, transaction, unit, function, address, count)
         self.peer.asked.append(asked)
+        self.peer.was_asked.set()
         return asked
 
     async def send(self, data: bytes) -> None:
@@ -114,6 +115,8 @@ class Peer:
     heard: list[bytes] = field(default_factory=list)
     asked: list[Asked] = field(default_factory=list)
     connections: list[Connection] = field(default_factory=list)
+    was_reached: asyncio.Event = field(default_factory=asyncio.Event)
+    was_asked: asyncio.Event = field(default_factory=asyncio.Event)
 
     @property
     def address(self) -> str:
@@ -122,6 +125,7 @@ class Peer:
     async def attend(self, reader: asyncio.StreamReader, writer: asyncio.StreamWriter) -> None:
         connection = Connection(reader, writer, len(self.connections), self.rtu, self)
         self.connections.append(connection)
+        self.was_reached.set()
         try:
             await self.script(connection)
         except (asyncio.IncompleteReadError, ConnectionError):

@@ -12,7 +12,15 @@ from collections import Counter
 from dataclasses import dataclass, field
 
 from linewatch.drivers.modbus.mbap import MbapGuard
-from linewatch.drivers.modbus.question import Answer, Identity, Question, Refusal
+from linewatch.drivers.modbus.question import (
+    Answer,
+    Broken,
+    Failure,
+    Identity,
+    Question,
+    Refusal,
+    Verdict,
+)
 from linewatch.drivers.modbus.rtu import RtuGuard
 
 UNITS = (1, 2, 17, 247)
@@ -122,6 +130,15 @@ class Wanted:
 
 
 @dataclass
+class Case:
+    """A request, and the answer that it should have."""
+
+    wanted: Wanted
+    payload: bytes
+    request: bytes
+
+
+@dataclass
 class Report:
     """What came of a run."""
 
@@ -141,7 +158,7 @@ class Fuzz:
     """One guard with a device that answers it badly."""
 
     def __init__(self, seed: int, *, rtu: bool) -> None:
-        self.random = random.Random(seed)
+        self.random = random.Random(seed)  # noqa: S311 - to be repeated, not to be secret
         self.rtu = rtu
         self.guard = RtuGuard() if rtu else MbapGuard()
         self.now_s = 0.0
@@ -150,17 +167,52 @@ class Fuzz:
 
     def step(self) -> None:
         """Ask, answer somehow, and compare the guard's verdict with the second opinion."""
-        rand = self.random
         question = self._question()
         if self.guard.is_confusable(question):
-            # What the owner of a link does: such a question goes over a fresh connection.
-            self.guard.reset()
-            self.owed.clear()
+            # What the owner of a link does: such a question waits until nothing can come.
+            if self.rtu:
+                self.guard.forgive(question.answering_unit, self.now_s)
+            else:
+                self.guard.reset()
+            self.owed = [
+                each
+                for each in self.owed
+                if self.rtu and each[1].unit != question.answering_unit
+            ]
         request = self.guard.ask(question, self.now_s)
         wanted = Wanted.by(question, request, rtu=self.rtu)
-        payload = rand.randbytes(wanted.size)
-        kind = rand.choice(KINDS)
-        stream, has_answer = getattr(self, f"_{kind}")(wanted, payload, request)
+        case = Case(wanted, self.random.randbytes(wanted.size), request)
+        kind = self.random.choice(KINDS)
+        stream, has_answer = getattr(self, f"_{kind}")(case)
+        verdict = self._heard(stream)
+        self._count(kind, case, stream, verdict, has_answer=has_answer)
+        self._settle(stream)
+        came = isinstance(verdict, Answer | Refusal) or (
+            # Damaged, but in its place and at its length.
+            isinstance(verdict, Broken) and verdict.failure is Failure.CHECKSUM
+        )
+        if has_answer or came:
+            # A device answers in order: nothing older of this unit is still to come.
+            self.owed = [each for each in self.owed if each[1].unit != wanted.unit]
+        else:
+            self.owed = [*self.owed[-7:], (question, wanted)]
+
+    def _settle(self, stream: bytes) -> None:
+        """Strike off what by chance was answered: nobody could tell it from the late answer."""
+        for question, old in self.owed:
+            refusal = bytes([old.unit, old.function | 0x80])
+            if refusal in stream or old.answers_in(stream):
+                self._strike_off(question, old)
+
+    def _strike_off(self, question: Question, old: Wanted) -> None:
+        """Drop a debt and all older ones of its unit: answers come in order."""
+        place = self.owed.index((question, old))
+        self.owed = [
+            each for each in self.owed[:place] if each[1].unit != old.unit
+        ] + self.owed[place + 1 :]
+
+    def _heard(self, stream: bytes) -> Verdict | None:
+        """Let the guard hear a stream in pieces, with a pause at its end."""
         verdict = None
         for chunk in self._chunks(stream):
             self.now_s += 0.001
@@ -173,25 +225,22 @@ class Fuzz:
             self.guard.give_up(self.now_s + 1.0)
         self.guard.strays.clear()
         self.now_s += 2.0
+        return verdict
+
+    def _count(self, kind, case, stream, verdict, *, has_answer) -> None:
         report = self.report
         report.frames += 1
         report.kinds[kind] += 1
         report.nearly_right += kind in NEARLY_RIGHT
         report.answers_sent += has_answer
+        line = f"{kind}: {case.request.hex(' ')} -> {stream.hex(' ')}: {verdict}"
         if isinstance(verdict, Answer):
             report.accepted += 1
-            fitting = wanted.answers_in(stream)
-            if verdict.payload not in fitting or (has_answer and verdict.payload != payload):
-                report.wrong.append(f"{kind}: {request.hex(' ')} -> {stream.hex(' ')}")
-            elif not has_answer:
-                report.wrong.append(f"{kind}, no answer: {request.hex(' ')} {stream.hex(' ')}")
+            fits = verdict.payload in case.wanted.answers_in(stream)
+            if not (fits and has_answer and verdict.payload == case.payload):
+                report.wrong.append(line)
         elif kind == "clean":
-            report.clean_refused.append(f"{request.hex(' ')} -> {stream.hex(' ')}: {verdict}")
-        if has_answer or isinstance(verdict, Answer | Refusal):
-            # A device answers in order: nothing older of this unit is still to come.
-            self.owed = [each for each in self.owed if each[1].unit != wanted.unit]
-        else:
-            self.owed = [*self.owed[-7:], (question, wanted)]
+            report.clean_refused.append(line)
 
     def _question(self) -> Question:
         rand = self.random
@@ -235,38 +284,39 @@ class Fuzz:
 
     # Each kind returns the stream, and whether the true answer stands in it untouched.
 
-    def _clean(self, wanted, payload, request):
-        stream = self.answer(wanted, payload)
+    def _clean(self, case):
+        stream = self.answer(case.wanted, case.payload)
         # An answer that equals the request is taken for an echo: a gap, not a guess.
-        return (stream, True) if stream != request else (b"", False)
+        return (stream, True) if stream != case.request else (b"", False)
 
-    def _wrong_unit(self, wanted, payload, request):
-        unit = self.random.choice([each for each in range(256) if each != wanted.unit])
-        return self.answer(wanted, payload, unit=unit), False
+    def _wrong_unit(self, case):
+        unit = self.random.choice([each for each in range(256) if each != case.wanted.unit])
+        return self.answer(case.wanted, case.payload, unit=unit), False
 
-    def _wrong_function(self, wanted, payload, request):
-        function = self.random.choice([each for each in range(256) if each != wanted.function])
-        return self.frame(wanted, bytes([function, wanted.size]) + payload), False
-
-    def _wrong_count(self, wanted, payload, request):
-        size = self.random.choice([each for each in range(251) if each != wanted.size])
+    def _wrong_function(self, case):
+        function = self.random.choice(
+            [each for each in range(256) if each != case.wanted.function]
+        )
         return self.frame(
-            wanted, bytes([wanted.function, size]) + self.random.randbytes(size)
+            case.wanted, bytes([function, case.wanted.size]) + case.payload
         ), False
 
-    def _lying_count(self, wanted, payload, request):
-        size = self.random.choice([each for each in range(251) if each != wanted.size])
-        claimed = self.random.choice((size, wanted.size))
-        other = self.random.randbytes(size if claimed == wanted.size else wanted.size)
-        return self.frame(wanted, bytes([wanted.function, claimed]) + other), False
+    def _wrong_count(self, case):
+        size = self.random.choice([each for each in range(251) if each != case.wanted.size])
+        return self.frame(
+            case.wanted, bytes([case.wanted.function, size]) + self.random.randbytes(size)
+        ), False
 
-    def _wrong_exchange(self, wanted, payload, request):
+    def _lying_count(self, case):
+        size = self.random.choice([each for each in range(251) if each != case.wanted.size])
+        claimed = self.random.choice((size, case.wanted.size))
+        other = self.random.randbytes(size if claimed == case.wanted.size else case.wanted.size)
+        return self.frame(case.wanted, bytes([case.wanted.function, claimed]) + other), False
+
+    def _wrong_exchange(self, case):
         if self.owed and (self.rtu or self.random.random() < 0.5):
             question, old = self.random.choice(self.owed)
-            place = self.owed.index((question, old))
-            self.owed = [
-                each for each in self.owed[: place + 1] if each[1].unit != old.unit
-            ] + self.owed[place + 1 :]
+            self._strike_off(question, old)
             zero = not self.rtu and old.takes_zero and self.random.random() < 0.5
             late = self.answer(
                 old,
@@ -275,68 +325,68 @@ class Fuzz:
             )
             return late, False
         if self.rtu:
-            return self._wrong_unit(wanted, payload, request)
+            return self._wrong_unit(case)
         transaction = self.random.choice(
-            [each for each in (1, 255, 4660, 65535) if each != wanted.transaction]
+            [each for each in (1, 255, 4660, 65535) if each != case.wanted.transaction]
         )
-        return self.answer(wanted, payload, transaction=transaction), False
+        return self.answer(case.wanted, case.payload, transaction=transaction), False
 
-    def _glued(self, wanted, payload, request):
+    def _glued(self, case):
         """Something sound but foreign in front of the answer."""
-        foreign, _ = self._wrong_unit(wanted, self.random.randbytes(wanted.size), request)
-        if not self.rtu:
-            foreign = self.answer(
-                wanted, payload[::-1], transaction=wanted.transaction ^ 0x5A5A
-            )
-            if wanted.takes_zero and foreign[:2] == b"\0\0":
-                foreign = b""
-        return foreign + self.answer(wanted, payload), True
+        answer = self.answer(case.wanted, case.payload)
+        if self.rtu:
+            foreign, _ = self._wrong_unit(case)
+            return foreign + answer, True
+        # The same answer backwards, with an id that is neither this one's nor none.
+        other = int.from_bytes(answer[:2], "big") ^ 0x5A5A or 1
+        return self.answer(case.wanted, case.payload[::-1], transaction=other) + answer, True
 
-    def _flipped(self, wanted, payload, request):
-        stream = bytearray(self.answer(wanted, payload))
+    def _flipped(self, case):
+        stream = bytearray(self.answer(case.wanted, case.payload))
         # On TCP nothing protects the values themselves: only what frames them is turned.
         last = len(stream) if self.rtu else 9
         place = self.random.randrange(last)
         stream[place] ^= 1 << self.random.randrange(8)
-        if not self.rtu and wanted.answers_in(bytes(stream)):
-            # The turned bit made id 0 of the id, and this device's 0 is as good.
+        if not self.rtu and case.wanted.answers_in(bytes(stream)):
+            # The turned bit made 0 of the id, which is as good for this device.
             return bytes(stream), True
         return bytes(stream), False
 
-    def _cut_off(self, wanted, payload, request):
-        stream = self.answer(wanted, payload)
+    def _cut_off(self, case):
+        stream = self.answer(case.wanted, case.payload)
         return stream[: self.random.randrange(len(stream))], False
 
-    def _noisy(self, wanted, payload, request):
+    def _noisy(self, case):
         noise = self.random.choice((b"\0", b"\xff", b"\0\0", self.random.randbytes(3)))
         if not self.rtu:
-            return noise + self.answer(wanted, payload), False
-        return noise + self.answer(wanted, payload), True
+            return noise + self.answer(case.wanted, case.payload), False
+        return noise + self.answer(case.wanted, case.payload), True
 
-    def _echo(self, wanted, payload, request):
-        return request, False
+    def _echo(self, case):
+        return case.request, False
 
-    def _exception(self, wanted, payload, request):
+    def _exception(self, case):
         function = self.random.randrange(128) | 0x80
-        return self.frame(wanted, bytes([function, self.random.randrange(256)])), False
+        return self.frame(case.wanted, bytes([function, self.random.randrange(256)])), False
 
-    def _babble(self, wanted, payload, request):
+    def _babble(self, _):
         return self.random.randbytes(self.random.randrange(300)), False
 
-    def _inside(self, wanted, payload, request):
+    def _inside(self, case):
         """The answer's very bytes, as the values of another unit's answer."""
-        inner = self.answer(wanted, payload)
+        inner = self.answer(case.wanted, case.payload)
         if len(inner) > 250:
             return b"", False
-        unit = (wanted.unit + 1) % 256
+        unit = (case.wanted.unit + 1) % 256
         outer = bytes([3, len(inner)]) + inner
-        foreign = None if self.rtu else wanted.transaction ^ 0x1111
-        stream = self.frame(wanted, outer, unit=unit, transaction=foreign)
+        foreign = None if self.rtu else case.wanted.transaction ^ 0x1111
+        stream = self.frame(case.wanted, outer, unit=unit, transaction=foreign)
         return stream, False
 
 
 KINDS = (
     "clean",
+    "wrong_unit",
     "wrong_unit",
     "wrong_function",
     "wrong_count",
@@ -353,6 +403,7 @@ KINDS = (
     "echo",
     "babble",
 )
+"""What may come instead of, or beside, an answer; a kind named twice is as likely again."""
 NEARLY_RIGHT = (
     "wrong_unit",
     "wrong_function",

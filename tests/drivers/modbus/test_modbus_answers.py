@@ -76,10 +76,10 @@ async def test_an_answer_that_comes_after_its_limit_is_not_the_next_ones(bench, 
 
 
 @pytest.mark.parametrize("style", ["exact", "zero", "rtu"])
-@pytest.mark.parametrize("seed", range(3))
+@pytest.mark.parametrize("seed", range(2))
 async def test_whatever_the_delays_no_value_is_another_registers(bench, style, seed):
     # An in-order gateway, like most: a late answer is late for all that follow.
-    rand = random.Random(seed)
+    rand = random.Random(seed)  # noqa: S311 - to be repeated
 
     async def dawdling(connection):
         while True:
@@ -100,7 +100,7 @@ async def test_whatever_the_delays_no_value_is_another_registers(bench, style, s
     link = bench.link("", unit, other, protocol="modbus-rtu-over-tcp" if rtu else "modbus-tcp")
     async with bench.serving(dawdling, rtu=rtu) as peer:
         section = link.link.model_copy(update={"address": peer.address, "timeout": 0.05})
-        for _ in range(6):
+        for _ in range(4):
             settings = type(link)(link=section, devices=link.devices)
             try:
                 async with bench.watching(settings) as watched:

@@ -211,7 +211,7 @@ def test_a_text_that_is_no_number_never_leaves(raw):
 
 
 def test_scale_and_offset_come_before_the_unit():
-    assert one("00 D4", type="int16", unit="degC", **{"scale": 1.0}) == (212.0, Quality.GOOD)
+    assert one("00 D4", type="int16", unit="degC", scale=1.0) == (212.0, Quality.GOOD)
     value, quality = decoded(
         [
             TagRead(

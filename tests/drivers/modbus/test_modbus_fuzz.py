@@ -96,9 +96,7 @@ def test_the_second_opinion_catches_a_guard_that_ignores_ids(monkeypatch):
 
 
 def test_the_second_opinion_catches_a_guard_that_ignores_checksums(monkeypatch):
-    monkeypatch.setattr(
-        sys.modules["linewatch.drivers.modbus.rtu"], "crc", lambda frame: AnyTwo()
-    )
+    monkeypatch.setattr(sys.modules["linewatch.drivers.modbus.rtu"], "crc", lambda _: AnyTwo())
     assert fuzz.run(2_000, seed=3, rtu=True).wrong
 
 

@@ -14,7 +14,6 @@ from linewatch.drivers.modbus.question import (
 )
 from linewatch.drivers.modbus.rtu import RtuGuard, crc
 
-
 CRC_CHECKS = [
     row
     for row in tomllib.loads(
@@ -226,6 +225,8 @@ def test_an_answer_with_a_turned_bit_is_a_bad_checksum():
     assert isinstance(verdict, Broken)
     assert verdict.failure is Failure.CHECKSUM
     assert verdict.raw == raw("01 03 02 01 43 79 E4")
+    # It did come: the next question need not wait for another.
+    assert guard.owed(1) == frozenset()
 
 
 def test_a_busy_exception_is_a_refusal():
@@ -284,10 +285,14 @@ def test_endless_babble_is_not_kept():
     assert len(guard.strays) <= 64
 
 
-def test_a_new_connection_owes_nothing():
+def test_a_new_connection_is_to_the_same_line_and_changes_no_debt():
     guard = asked(holding())
     guard.give_up(1.0)
     guard.reset()
+    assert guard.is_confusable(holding(7))
+    guard.forgive(1, 1.0)
+    assert guard.is_confusable(holding(7))
+    guard.forgive(1, 1.1)
     assert not guard.is_confusable(holding(7))
 
 

@@ -86,6 +86,14 @@ def test_an_answer_of_another_length_proves_that_nothing_older_is_to_come():
     assert guard.owed(1) == frozenset()
 
 
+def test_a_new_connection_owes_nothing():
+    guard = MbapGuard()
+    guard.ask(holding(identity=Identity.ZERO), 0.0)
+    guard.give_up(1.0)
+    guard.reset()
+    assert not guard.is_confusable(holding(7, identity=Identity.ZERO))
+
+
 def test_zero_is_a_foreign_id_unless_the_device_is_known_for_it():
     guard = asked(holding())
     assert guard.hear(raw("00 00 00 00 00 05 01 03 02 11 11"), 0.1) is None

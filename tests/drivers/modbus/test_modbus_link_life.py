@@ -1,7 +1,6 @@
 """A link's life: peers that close, reset, freeze or refuse; and an end that always ends."""
 
 import asyncio
-import contextlib
 import socket
 import struct
 import threading
@@ -13,6 +12,7 @@ import pytest
 from linewatch.core.errors import LinkLost
 from linewatch.core.readings import Quality
 from linewatch.drivers.modbus.question import Answer, Question
+from linewatch.drivers.modbus.wire import host_and_port
 from linewatch.engine.clock import SystemClock
 
 
@@ -269,12 +269,10 @@ async def silent(connection):
 @pytest.mark.parametrize("script", [counting, silent, never_reads])
 async def test_a_link_is_closed_within_two_seconds_whatever_the_peer_does(bench, script):
     async with bench.serving(script) as peer:
-        driver = bench.watching(bench.link(peer.address, single(bench), timeout_s=30.0))
-        async with contextlib.AsyncExitStack() as stack:
-            watched = await stack.enter_async_context(driver)
+        link = bench.link(peer.address, single(bench), timeout_s=30.0)
+        async with bench.watching(link) as watched:
             polling = asyncio.create_task(watched.poll())
-            while not peer.asked and script is not never_reads:
-                await asyncio.sleep(0.001)
+            await (peer.was_reached if script is never_reads else peer.was_asked).wait()
             polling.cancel()
             await asyncio.gather(polling, return_exceptions=True)
             async with asyncio.timeout(2.0):
@@ -332,33 +330,33 @@ def test_a_program_that_was_held_up_does_not_blame_the_device(bench):
     listener = socket.create_server(("127.0.0.1", 0))
     port = listener.getsockname()[1]
 
-    def device():
+    was_asked = asyncio.Event()
+
+    def device(loop):
         peer, _ = listener.accept()
         with peer:
             request = peer.recv(12)
+            loop.call_soon_threadsafe(was_asked.set)
             time.sleep(0.05)
             peer.sendall(request[:4] + struct.pack(">HBBBH", 5, 1, 3, 2, 7))
             peer.recv(1)
 
-    thread = threading.Thread(target=device)
-    thread.start()
-
     async def held_up():
+        thread = threading.Thread(target=device, args=[asyncio.get_running_loop()])
+        thread.start()
         async with bench.watching(
             bench.link(f"127.0.0.1:{port}", single(bench), timeout_s=0.3)
         ) as watched:
             question = Question(unit=1, function=3, address=0, count=1)
             asking = asyncio.create_task(watched.driver.ask(question))
-            while watched.driver.picture().requests == 0:
-                await asyncio.sleep(0)
+            await was_asked.wait()
             time.sleep(0.6)  # noqa: ASYNC251 - the very fault that is tried
-            return await asking
-
-    try:
-        assert asyncio.run(held_up()) == Answer(b"\0\x07")
-    finally:
-        listener.close()
+            verdict = await asking
         thread.join()
+        return verdict
+
+    with listener:
+        assert asyncio.run(held_up()) == Answer(b"\0\x07")
 
 
 async def test_polls_follow_line_time_and_the_period_reached_is_told(bench):
@@ -398,6 +396,70 @@ async def test_a_link_without_tags_reads_nothing(bench):
         bench.serving(counting) as peer,
         bench.watching(bench.link(peer.address)) as watched,
     ):
-        with pytest.raises(StopAsyncIteration):
-            await watched.poll()
+        polling = asyncio.create_task(watched.poll())
+        done, _ = await asyncio.wait([polling], timeout=0.1)
+        assert not done
+        polling.cancel()
+        await asyncio.gather(polling, return_exceptions=True)
     assert peer.asked == []
+
+
+async def test_while_a_late_answer_may_come_the_link_is_poisoned(bench):
+    async def late(connection):
+        asked = await connection.asked()
+        await asyncio.sleep(0.25)
+        await connection.send(asked.registers(7))
+        await counting(connection)
+
+    async with (
+        bench.serving(late) as peer,
+        bench.watching(bench.link(peer.address, single(bench), timeout_s=0.2)) as watched,
+    ):
+        await watched.poll()
+        during = watched.driver.picture()
+        while watched.blocks[-1].quality[0] != Quality.GOOD:
+            await watched.poll()
+        after = watched.driver.picture()
+    assert (during.state, during.reason) == (
+        "poisoned",
+        "waiting until no late answer can come",
+    )
+    assert after.state == "slow"
+    assert len(peer.connections) == 1
+
+
+async def test_a_flood_is_cut_off_and_never_kept(bench):
+    async def floods(connection):
+        await counting_once(connection)
+        await connection.asked()
+        while True:
+            await connection.send(b"\0" * 100_000)
+
+    async with (
+        bench.serving(floods) as peer,
+        bench.watching(bench.link(peer.address, single(bench))) as watched,
+    ):
+        with pytest.raises(LinkLost, match="sends without end"):
+            await watched.poll(50)
+        assert len(watched.driver._conversation._guard._buffer) <= 1024
+    assert qualities(watched)[0] == Quality.GOOD
+
+
+@pytest.mark.parametrize(
+    ("address", "parts"),
+    [
+        ("plc:1502", ("plc", 1502)),
+        ("10.0.0.7", ("10.0.0.7", 502)),
+        ("[::1]:503", ("::1", 503)),
+        ("[fe80::1]", ("fe80::1", 502)),
+    ],
+)
+def test_an_address_has_a_host_and_a_port(address, parts):
+    assert host_and_port(address) == parts
+
+
+@pytest.mark.parametrize("address", ["plc:", "plc:modbus", "plc:0", "plc:65536", "plc:-1"])
+async def test_an_address_without_a_port_number_is_told(bench, address):
+    with pytest.raises(LinkLost, match="is no port; write"):
+        async with bench.watching(bench.link(address, single(bench))):
+            raise AssertionError("it connected")

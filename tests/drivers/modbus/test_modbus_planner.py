@@ -191,7 +191,7 @@ def test_a_smaller_largest_block_is_learned(limit):
 
 def test_what_a_device_refuses_entirely_teaches_nothing():
     known = DeviceMap()
-    _, read = device(known, row(0, 1, 2, 3), lambda request: False)
+    _, read = device(known, row(0, 1, 2, 3), lambda _: False)
     assert read == set()
     assert blocks(known.plan(row(0, 1, 2, 3), 0.0)) == [(0, 4)]
 
