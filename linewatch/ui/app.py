@@ -42,6 +42,8 @@ NEWS_S: Final = 0.075
 ALIVE_S: Final = 1.0
 TERMINAL_S: Final = 0.5
 SAID_S: Final = 8.0
+NEAR_NS: Final = 2_000_000_000
+"""The line's wall time and the machine's are one if they are no further apart."""
 SHIFT_S: Final = 8 * 3600.0
 MOST_EVENTS: Final = 2000
 ANSWER_S: Final = 5.0
@@ -145,8 +147,18 @@ class LinewatchApp(App[int], inherit_bindings=False):
         )
 
     def now_ns(self) -> int:
-        """Return the wall time that the screen goes by."""
-        return self.options.wall_ns()
+        """Return the moment that the screen goes by: the line's own wall time.
+
+        It is the machine's, unless the line runs at another speed or did so before: its wall
+        time is then ahead, and all that the picture tells is in it.
+        """
+        wall_ns = self.options.wall_ns()
+        if self._pulled is None:
+            return wall_ns
+        pace = self._pulled.speed if self.sight.is_live else 1.0
+        since_s = self.options.steady_s() - self._changed_s
+        line_ns = self._pulled.utc_ns + int(since_s * pace * 1e9)
+        return wall_ns if abs(line_ns - wall_ns) < NEAR_NS else line_ns
 
     # Pulling.
 
@@ -202,7 +214,7 @@ class LinewatchApp(App[int], inherit_bindings=False):
         self._pulled = picture
         self._changed_s = now_s
         if first:
-            self._changed_s -= max((self.now_ns() - picture.utc_ns) / 1e9, 0.0)
+            self._changed_s -= max((self.options.wall_ns() - picture.utc_ns) / 1e9, 0.0)
 
     def _overlaid(self, picture: LinePicture | None) -> LinePicture | None:
         if picture is None or not self.events or self.events[-1].event.utc_ns <= picture.utc_ns:

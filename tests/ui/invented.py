@@ -378,7 +378,7 @@ def _alarms(now: int) -> tuple[AlarmPicture, ...]:
             kind=condition,
             state=state,
             priority=priority,
-            text=f"{kind} {condition}" + (f": {value:g}, limit {limit:g}" if limit else ""),
+            text=f"{kind} {'unreadable' if condition == 'bad-quality' else condition}",
             since_utc_ns=now - (40 + 300 * index) * S,
             value=value,
             limit=limit,

@@ -47,8 +47,22 @@ async def settle(app, pilot) -> None:
 
 
 async def press(app, pilot, *keys: str) -> None:
-    """Press keys, each when what the one before it did is over."""
+    """Press keys, each when what the one before it did is over.
+
+    '@tank nickel-1' is no key: it puts the cursor there, as many presses would; '12x zoom-in'
+    does what pressing the key of that id twelve times would.
+    """
     for key in keys:
+        times, _, key_id = key.partition("x ")
+        if key_id:
+            for _ in range(int(times)):
+                app.live.action_do(key_id)
+            await settle(app, pilot)
+            continue
+        if key.startswith("@"):
+            app.live.body.choose(key[1:])
+            app.live.paint()
+            continue
         await pilot.press(key)
         if any(worker.is_running for worker in app.workers):
             await settle(app, pilot)

@@ -78,7 +78,7 @@ async def test_space_on_a_tank_acknowledges_what_waits_there_and_nothing_else():
         await settle(app, pilot)
         await press(app, pilot, "space")
         assert "nothing here waits to be acknowledged" in text_of(app)
-        await press(app, pilot, *["down"] * 8, "space")
+        await press(app, pilot, "@tank nickel-1", "space")
 
     assert desk.requests == [Acknowledge(who="MK", alarm="nickel-1.temperature.low")]
 
@@ -125,7 +125,7 @@ async def test_a_tank_goes_out_of_service_with_a_reason_and_comes_back():
 
     async with app.run_test(size=(120, 40)) as pilot:
         await settle(app, pilot)
-        await press(app, pilot, *["down"] * 8, "enter", "o", *"liner", "enter")
+        await press(app, pilot, "@tank nickel-1", "enter", "o", *"liner", "enter")
         await press(app, pilot, "escape", *["down"] * 3, "enter", "o")
 
     assert desk.requests == [
@@ -153,7 +153,7 @@ async def test_an_addition_is_logged_from_its_tank_in_us_units_and_with_a_lot():
 
     async with app.run_test(size=(120, 40)) as pilot:
         await settle(app, pilot)
-        await press(app, pilot, *["down"] * 8, "enter", "d")
+        await press(app, pilot, "@tank nickel-1", "enter", "d")
         await press(app, pilot, "8", "tab", *"L17", "enter")
 
     [logged] = desk.requests
@@ -182,7 +182,7 @@ async def test_a_hand_reading_is_taken_in_the_unit_on_screen_or_its_own():
 
     async with app.run_test(size=(120, 40)) as pilot:
         await settle(app, pilot)
-        await press(app, pilot, *["down"] * 8, "h", *"temp", "enter")
+        await press(app, pilot, "@tank nickel-1", "h", *"temp", "enter")
         await press(app, pilot, *"140", "space", *"degF", "enter")
 
     [read] = desk.requests
@@ -196,7 +196,7 @@ async def test_a_hand_reading_that_cannot_be_is_refused():
 
     async with app.run_test(size=(120, 40)) as pilot:
         await settle(app, pilot)
-        await press(app, pilot, *["down"] * 8, "h", *"ph", "enter", *"41", "enter")
+        await press(app, pilot, "@tank nickel-1", "h", *"ph", "enter", *"41", "enter")
         said = str(app.screen.query_one("#fault").render())
         await press(app, pilot, "escape")
 
@@ -209,7 +209,7 @@ async def test_a_note_on_a_load_stands_with_its_tank():
 
     async with app.run_test(size=(120, 40)) as pilot:
         await settle(app, pilot)
-        await press(app, pilot, *["down"] * 8, "p", "n", *"ok", "enter")
+        await press(app, pilot, "@tank nickel-1", "p", "n", *"ok", "enter")
 
     assert desk.requests == [WriteNote(who="MK", subject="nickel-1", text="load 4708: ok")]
 

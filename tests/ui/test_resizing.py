@@ -20,8 +20,9 @@ async def test_a_view_is_resized_through_everything_without_an_error(name):
         before = text_of(app)
         for size in SIZES:
             await pilot.resize_terminal(*size)
-            await pilot.press("down")
-            await pilot.press("up")
+            app.live.action_do("down")
+            app.live.action_do("up")
+            await pilot.pause()
             for sheet in (app.live.head, app.live.body, app.live.lower, app.live.foot):
                 for y in range(min(sheet.size.height, 5)):
                     assert sheet.render_line(y).cell_length == sheet.size.width

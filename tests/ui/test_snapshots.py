@@ -8,8 +8,7 @@ from tests.ui.seen import app_on, press, settle, text_of
 pytestmark = pytest.mark.snap
 
 SIZES = {"large": (160, 50), "middle": (120, 40), "small": (80, 24)}
-DOWN = ["down"] * 8
-"""From the first position to the ninth, bright nickel."""
+DOWN = ["@tank nickel-1"]
 KEYS = {
     "line": ["down", "up"],
     "tank": [*DOWN, "enter"],

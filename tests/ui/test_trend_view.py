@@ -22,9 +22,9 @@ async def test_zoom_reaches_from_ten_minutes_to_ninety_days():
 
     async with app.run_test(size=(120, 40)) as pilot:
         await settle(app, pilot)
-        await press(app, pilot, *["down"] * 8, "t", *["plus"] * 12)
+        await press(app, pilot, "@tank nickel-1", "t", "plus", "11x zoom-in")
         assert desk.spans[-1][1] == SPANS[0][0]
-        await press(app, pilot, *["minus"] * 12)
+        await press(app, pilot, "minus", "11x zoom-out")
 
     assert desk.spans[-1][:2] == ("nickel-1.temperature", 90 * 86400 * invented.S)
 
@@ -35,7 +35,7 @@ async def test_pan_goes_back_and_the_present_is_one_key_away():
 
     async with app.run_test(size=(120, 40)) as pilot:
         await settle(app, pilot)
-        await press(app, pilot, *["down"] * 8, "t", "comma", "comma")
+        await press(app, pilot, "@tank nickel-1", "t", "comma", "comma")
         assert desk.spans[-1][2] == NOW - 3600 * invented.S
         assert "in the past" in text_of(app)
         await press(app, pilot, "0")
@@ -49,10 +49,10 @@ async def test_the_cursor_shows_values_and_the_gap_says_that_nothing_was_recorde
 
     async with app.run_test(size=(120, 40)) as pilot:
         await settle(app, pilot)
-        await press(app, pilot, *["down"] * 8, "t", *["left"] * 4)
+        await press(app, pilot, "@tank nickel-1", "t", *["left"] * 4)
         assert "mean " in text_of(app)
         assert "least " in text_of(app)
-        await press(app, pilot, *["left"] * 50)
+        await press(app, pilot, "50x previous")
         assert "nothing good was recorded" in text_of(app)
 
 
@@ -62,7 +62,7 @@ async def test_another_tag_is_chosen_by_moving_the_cursor():
 
     async with app.run_test(size=(120, 40)) as pilot:
         await settle(app, pilot)
-        await press(app, pilot, *["down"] * 8, "t", "down", "down")
+        await press(app, pilot, "@tank nickel-1", "t", "down", "down")
 
     assert desk.spans[-1][0] == "nickel-1.current"
 
@@ -73,7 +73,7 @@ async def test_nothing_is_asked_again_while_nothing_has_changed():
 
     async with app.run_test(size=(120, 40)) as pilot:
         await settle(app, pilot)
-        await press(app, pilot, *["down"] * 8, "t")
+        await press(app, pilot, "@tank nickel-1", "t")
         asked = len(desk.spans)
         for second in range(1, 6):
             desk.shown = invented.line(second=second)
@@ -109,7 +109,7 @@ async def test_what_is_shown_can_be_saved_and_says_where():
 
     async with app.run_test(size=(120, 40)) as pilot:
         await settle(app, pilot)
-        await press(app, pilot, *["down"] * 8, "t", "w")
+        await press(app, pilot, "@tank nickel-1", "t", "w")
         assert "saved as /exports/trend-" in text_of(app)
 
     assert saved[0][1:] == (["nickel-1.temperature"], "<svg")
@@ -121,7 +121,7 @@ async def test_a_tank_shows_the_last_hour_of_the_chosen_figure():
 
     async with app.run_test(size=(160, 50)) as pilot:
         await settle(app, pilot)
-        await press(app, pilot, *["down"] * 8, "enter", "down")
+        await press(app, pilot, "@tank nickel-1", "enter", "down")
         assert "nickel-1.level, the last hour" in text_of(app)
 
     assert desk.spans[-1][:2] == ("nickel-1.level", 3600 * invented.S)

@@ -12,7 +12,7 @@ async def test_back_returns_to_where_the_cursor_was():
 
     async with app.run_test(size=(80, 24)) as pilot:
         await settle(app, pilot)
-        await press(app, pilot, *["down"] * 20)
+        await press(app, pilot, "20x down")
         chosen, top = app.live.body.choice, app.live.body.top
         assert top > 0
 
@@ -40,7 +40,7 @@ async def test_from_a_tank_one_key_leads_to_what_belongs_to_it(key, view, chosen
 
     async with app.run_test(size=(120, 40)) as pilot:
         await settle(app, pilot)
-        await press(app, pilot, *["down"] * 8, key)
+        await press(app, pilot, "@tank nickel-1", key)
 
         assert view == app.live.view.NAME
         assert app.live.body.choice == chosen
@@ -60,7 +60,7 @@ async def test_enter_leads_from_a_list_to_the_tank(keys, view, subject):
 
     async with app.run_test(size=(120, 40)) as pilot:
         await settle(app, pilot)
-        await press(app, pilot, *["down"] * 8, *keys)
+        await press(app, pilot, "@tank nickel-1", *keys)
 
         assert (app.live.view.NAME, app.live.view.subject) == (view, subject)
 
@@ -70,9 +70,9 @@ async def test_left_and_right_lead_to_the_neighbouring_tanks():
 
     async with app.run_test(size=(120, 40)) as pilot:
         await settle(app, pilot)
-        await press(app, pilot, *["down"] * 8, "enter", "right")
+        await press(app, pilot, "@tank nickel-1", "enter", "right")
         assert app.live.view.subject == "tank nickel-2"
-        await press(app, pilot, *["left"] * 30)
+        await press(app, pilot, "left", "30x previous")
         assert app.live.view.subject == "tank load-1"
         await press(app, pilot, "escape")
         assert app.live.view.NAME == "line"
@@ -111,7 +111,7 @@ async def test_a_tank_shows_its_account_of_time_adding_up():
 
     async with app.run_test(size=(160, 50)) as pilot:
         await settle(app, pilot)
-        await press(app, pilot, *["down"] * 9, "enter")
+        await press(app, pilot, "@tank nickel-2", "enter")
         shown = text_of(app)
 
     assert "96.7 %  4 h 50 min" in shown
@@ -124,7 +124,7 @@ async def test_a_tank_says_what_is_not_measured_there():
 
     async with app.run_test(size=(160, 50)) as pilot:
         await settle(app, pilot)
-        await press(app, pilot, *["down"] * 8, "enter")
+        await press(app, pilot, "@tank nickel-1", "enter")
         assert "not measured: additive level, metal contamination" in text_of(app)
         await press(app, pilot, "p")
         assert "not measured: thickness spread, adhesion, hidden pores" in text_of(app)
@@ -150,7 +150,7 @@ async def test_shelved_suppressed_and_out_of_service_alarms_have_their_lists_and
 
     async with app.run_test(size=(120, 40)) as pilot:
         await settle(app, pilot)
-        await press(app, pilot, "a", *["down"] * 6)
+        await press(app, pilot, "a", "6x down")
         shown = text_of(app)
         assert "shelved: put aside for a time, come back by themselves: 1" in shown
         assert "probe is being cleaned, comes back at 12:30" in shown
@@ -229,7 +229,7 @@ async def test_explain_tells_formula_quality_and_time():
 
     async with app.run_test(size=(120, 40)) as pilot:
         await settle(app, pilot)
-        await press(app, pilot, *["down"] * 8, "x")
+        await press(app, pilot, "@tank nickel-1", "x")
         shown = text_of(app)
         assert "Q = ∫ I dt" in shown
         assert "m = Σ k η(j) I Δt" in shown
@@ -281,7 +281,7 @@ async def test_explain_shows_what_was_worked_out_with_inputs_constants_and_budge
 
     async with app.run_test(size=(120, 50)) as pilot:
         await settle(app, pilot)
-        await press(app, pilot, *["down"] * 8, "x")
+        await press(app, pilot, "@tank nickel-1", "x")
         shown = text_of(app)
 
     assert asked == ["tank nickel-1"]

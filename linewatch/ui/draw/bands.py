@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING
 from linewatch.ui.draw.naming import alarm_of, names
 from linewatch.ui.draw.rows import Look, Row, Span, clip, edge_to_edge, row, width_of
 from linewatch.ui.marks import PRIORITY_ORDER, alarm_mark, is_new, is_standing, rank
-from linewatch.ui.text import age, clean, clock, cut, fit, span
+from linewatch.ui.scales import scale
+from linewatch.ui.text import age, clean, clock, cut, fit, number, span
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -16,6 +17,8 @@ if TYPE_CHECKING:
 
 NS_PER_S = 1_000_000_000
 SOON_S = 120.0
+WITH_LIMIT = frozenset({"high-high", "high", "low", "low-low"})
+"""Conditions whose value and limit are of the same kind as the tag."""
 
 
 def title_row(picture: LinePicture, view: str, look: Look) -> Row:
@@ -95,7 +98,19 @@ def _alarm_texts(alarm: AlarmPicture, called: dict[str, str], look: Look) -> tup
     mark = alarm_mark(alarm.priority, alarm.state)
     subject = called.get(alarm.subject, clean(alarm.subject, 40))
     since = clock(alarm.since_utc_ns, look.zone)
-    return f" {mark} {since} ", f"{subject}: {clean(alarm.text)}"
+    return f" {mark} {since} ", f"{subject}: {alarm_words(alarm, look)}"
+
+
+def alarm_words(alarm: AlarmPicture, look: Look) -> str:
+    """Return what an alarm says, with the value that raised it and its limit."""
+    said = clean(alarm.text)
+    if alarm.kind not in WITH_LIMIT or alarm.value is None or alarm.limit is None:
+        return said
+    shown = scale(alarm.tag.partition(".")[2], look.units)
+    value, limit = (
+        number(shown.shown(each), shown.decimals) for each in (alarm.value, alarm.limit)
+    )
+    return f"{said}: {value} {shown.label}, limit {limit}".replace("  ", " ").replace(" ,", ",")
 
 
 def _behind(

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
+from linewatch.core.measurements import MEASUREMENTS
 from linewatch.core.readings import is_bad, is_good
 from linewatch.ui.draw.rows import Look, Span
 from linewatch.ui.marks import SIDE_MARKS, UNCERTAIN_MARK
@@ -16,6 +17,13 @@ if TYPE_CHECKING:
     from linewatch.core.view import Figure
 
 LEAST_GAUGE = 5
+KINDS: Final = tuple(MEASUREMENTS)
+STATE_WORDS: Final[dict[str, tuple[str, str]]] = {
+    "load-present": ("no", "yes"),
+    "running": ("stands", "runs"),
+    "valve-open": ("shut", "open"),
+}
+"""What 0 and 1 mean, for people."""
 
 
 def figure_cell(figure: Figure | None, width: int, look: Look) -> Span:
@@ -51,6 +59,8 @@ def figure_words(figure: Figure, look: Look, *, brief: bool = False) -> Span:
         return Span(quality_word(figure.quality) + _for_how_long(figure, look), "doubt")
     shown = scale(figure.kind, look.units)
     text = f"{number(shown.shown(figure.value), shown.decimals)} {shown.label}".rstrip()
+    if figure.kind in STATE_WORDS:
+        text = STATE_WORDS[figure.kind][round(figure.value) != 0]
     if not look.is_live:
         return Span(f"({text})", "off")
     mark = SIDE_MARKS.get(figure.side, "?").rstrip()
@@ -65,6 +75,17 @@ def _for_how_long(figure: Figure, look: Look) -> str:
     if figure.good_utc_ns is None:
         return ""
     return f" for {age((look.now_ns - figure.good_utc_ns) / 1e9)}"
+
+
+def ordered(figures: Mapping[str, Figure]) -> list[tuple[str, Figure]]:
+    """Return figures in the order of the measurements' table, states and counts last."""
+    return sorted(figures.items(), key=lambda item: _place(item[0]))
+
+
+def _place(name: str) -> tuple[bool, int]:
+    kind = name.partition(".")[0]
+    row = MEASUREMENTS.get(kind)
+    return (row is None or row.discrete, KINDS.index(kind) if row is not None else 0)
 
 
 def unwellness(figure: Figure) -> int:

@@ -83,7 +83,9 @@ FIRST: Final = (
 def guide_rows(keys: Keys, where: str, look: Look) -> list[Row]:
     """Return the whole help."""
     width = max(min(look.width - 4, 96), 1)
-    rows: list[Row] = []
+    back, here = keys.name("back"), keys.name("help")
+    rows = [row(Span(f"  {back} leads back to the line; {here} leads here again.", "strong"))]
+    rows.append(row())
     for title, text in FIRST:
         rows += [titled(title, look.width), *_text(text, width), row()]
     if where:

@@ -20,8 +20,14 @@ if TYPE_CHECKING:
 
 IN_COLUMNS = frozenset({"temperature", "level", "current", "voltage"})
 NEVER_OTHER = frozenset(
-    {"current-set", "voltage-set", "charge-meter", "load-present", "load-number", "line-state"}
+    {"current-set", "voltage-set", "charge-meter", "load-present", "load-number"}
+    | {"line-state", "count"}
 )
+PREFERRED = (
+    "ph", "orp", "conductivity", "turbidity", "draught", "flow", "humidity", "volume", "mass",
+    "pressure", "ripple", "heat-sink", "heater-duty",
+)  # fmt: skip
+"""Of figures that are equally well, the one that says most about a position."""
 NAME_LEAST = 12
 NAME_MOST = 26
 
@@ -97,11 +103,11 @@ def _metal(tank: TankPicture, look: Look) -> Span:
 def other_figure(tank: TankPicture) -> Figure | None:
     """Return the one figure besides the columns that most wants to be seen."""
     others = [
-        figure
+        (unwellness(figure), -PREFERRED.index(kind) if kind in PREFERRED else -99, name)
         for name, figure in tank.figures.items()
         if (kind := name.partition(".")[0]) not in IN_COLUMNS and kind not in NEVER_OTHER
     ]
-    return max(others, key=unwellness, default=None)
+    return tank.figures[max(others)[2]] if others else None
 
 
 def _other(width: int) -> Callable[[TankPicture, Look], Span]:

@@ -228,7 +228,7 @@ def load_detail(picture: LinePicture, number_of_load: str, look: Look) -> list[R
 
 def links_head(look: Look) -> Row:
     """Return the heads of the links' columns."""
-    heads = f" {fit('link', 16)}{fit('state', 16)}{'answer ms':>10}{'poll s':>8}"
+    heads = f" {fit('link', 20)} {fit('state', 15)}{'answer ms':>10}{'poll s':>8}"
     heads += f"{'asked':>10}{'failed':>8}  why"
     return row(Span(fit(heads, look.width), "head"))
 
@@ -243,8 +243,8 @@ def link_rows(picture: LinePicture, look: Look) -> list[Row]:
         failed = sum(each.failures.values())
         silent = f"{len(each.units_silent)} units silent" if each.units_silent else ""
         spans = [
-            Span(f" {fit(clean(each.id, 40), 16)}", "strong"),
-            Span(fit(("" if well else "! ") + clean(each.state, 30), 16), _link_role(each)),
+            Span(f" {fit(clean(each.id, 40), 20)} ", "strong"),
+            Span(fit(("" if well else "! ") + clean(each.state, 30), 15), _link_role(each)),
             Span(fit(answer, 10, right=True)),
             Span(fit(poll, 8, right=True)),
             Span(fit(str(each.requests), 10, right=True)),

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Final
 
-from linewatch.ui.draw.bands import alarm_role, left_words
+from linewatch.ui.draw.bands import alarm_role, alarm_words, left_words
 from linewatch.ui.draw.rows import Look, Row, Span, row, titled, wrap
 from linewatch.ui.marks import alarm_mark, is_standing, state_word
 from linewatch.ui.scales import scale_of_unit
@@ -72,8 +72,10 @@ def metal_rows(metal: MetalPicture, look: Look) -> list[Row]:
             for i, line in enumerate(said)
         ]
     mass = scale_of_unit("g", look.units)
-    text = number(mass.shown(metal.mass_g), mass.decimals)
-    doubt = f" ± {number(mass.span(metal.uncertainty_g), mass.decimals)}"
+    spread = mass.span(metal.uncertainty_g)
+    decimals = mass.decimals + (0.0 < spread < 1.0)
+    text = number(mass.shown(metal.mass_g), decimals)
+    doubt = f" ± {number(spread, decimals)}"
     shown = f"{text}{doubt if metal.uncertainty_g else ''} {mass.label}"
     rows.append(fact(clean(metal.deposit, 12), Span(shown, role)))
     for label, value, unit in (
@@ -110,6 +112,8 @@ def load_rows(load: LoadPicture, look: Look) -> list[Row]:
         rows.append(fact("charge", Span(f"{number(load.charge_ah, 1)} A·h", role)))
     rows += _thickness_rows(load, look, role)
     out = [left_words(load, look)]
+    if load.pull_utc_ns is None and load.longest_s is not None and look.is_live:
+        out.append(Span("  by its longest dwell", "quiet"))
     if load.pull_utc_ns is not None and look.is_live:
         out.append(Span(f"  at {clock_minutes(load.pull_utc_ns, look.zone)}", "quiet"))
     rows.append(fact("out in", *out))
@@ -137,6 +141,9 @@ def _thickness_rows(load: LoadPicture, look: Look, role: str) -> list[Row]:
         share = load.thickness_um / load.target_um
         width = min(max(look.width - 28, 4), 40)
         rows = [fact("", Span(f"{bar([(share, '▓')], width)}│ {100 * share:.0f} %", role))]
+    if load.thinnest_um is not None:
+        least = number(thick.shown(load.thinnest_um), thick.decimals)
+        rows.append(fact("thinnest", Span(f"{least} {thick.label}", role)))
     mean = " mean, if evenly spread"
     return [
         fact("thickness", Span(f"{text}{goal} {thick.label}", role), Span(mean, "quiet")),
@@ -155,7 +162,8 @@ def alarm_line(alarm: AlarmPicture, called: str, look: Look, *, target: str = ""
         f"{clock(alarm.since_utc_ns, look.zone)} {priority}"
     )
     room = max(look.width - len(lead) - 20, 4)
-    named = f"{called}: {clean(alarm.text)}" if called else clean(alarm.text)
+    said = alarm_words(alarm, look)
+    named = f"{called}: {said}" if called else said
     return row(
         Span(lead, role),
         Span(fit(f" {named}", room), "plain"),

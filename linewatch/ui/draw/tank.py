@@ -6,7 +6,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING, Final
 
 from linewatch.core.measurements import MEASUREMENTS
-from linewatch.ui.draw.figures import figure_words, gauge, window_words
+from linewatch.ui.draw.figures import figure_words, gauge, ordered, window_words
 from linewatch.ui.draw.naming import bath_of, names, target
 from linewatch.ui.draw.parts import (
     alarm_line,
@@ -49,7 +49,7 @@ def figure_rows(figures: Mapping[str, Figure], look: Look) -> list[Row]:
             fact("", Span("nothing is measured here", "quiet")),
         ]
     rows = [titled("figures", look.width)]
-    for name, figure in figures.items():
+    for name, figure in ordered(figures):
         kind, _, twin = name.partition(".")
         label = MEASUREMENTS[kind].label if kind in MEASUREMENTS else kind
         said = figure_words(figure, look)

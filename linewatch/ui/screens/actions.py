@@ -58,8 +58,12 @@ def _trend(screen: LiveScreen) -> None:
 
 
 def _explain(screen: LiveScreen) -> None:
-    if screen.about:
-        screen.go("explain", screen.about)
+    """Explain what the cursor is on; in a tank also what is worked out there."""
+    chosen, tank = screen.about, screen.view.subject
+    if screen.view.NAME == "tank" and tank:
+        screen.go("explain", f"{tank} {chosen}" if kind_of(chosen) == "tag" else tank)
+    elif chosen:
+        screen.go("explain", chosen)
 
 
 OPENS: Final[dict[str, str]] = {

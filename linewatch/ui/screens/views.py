@@ -249,7 +249,8 @@ class ExplainView(View):
     NAME: ClassVar[str] = "explain"
 
     def __init__(self, subject: str = "") -> None:
-        super().__init__(subject)
+        about, _, self.also = subject.partition(" tag ")
+        super().__init__(about)
         self.choice = ""
 
     def title(self, scene: Scene) -> str:
@@ -259,7 +260,9 @@ class ExplainView(View):
 
     def body(self, scene: Scene) -> Sequence[Row]:
         """Return what the picture tells of the figures, then what was worked out."""
-        rows = [*why_rows(scene.picture, self.subject, scene.look)]
+        rows = why_rows(scene.picture, target("tag", self.also), scene.look)
+        if not scene.why:
+            rows += why_rows(scene.picture, self.subject, scene.look)
         for each in scene.why:
             rows += explanation_rows(each, scene.look)
         return rows or [row(Span("  there is no figure here to explain", "quiet"))]
