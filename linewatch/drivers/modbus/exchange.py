@@ -206,7 +206,7 @@ class Conversation:
         doing = f"reading {question}"
         for is_retry in (False, True):
             wire = await self._connected(doing)
-            if self._guard.is_confusable(question):
+            if not self._is_line and self._guard.is_confusable(question):
                 await self.hang_up()
                 wire = await self._connected(doing)
             await self._keep_quiet(wire, question)

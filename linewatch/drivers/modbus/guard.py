@@ -144,7 +144,7 @@ class Guard(ABC):
             return self._unreadable(left)
         return Broken(Failure.SILENT, "no answer")
 
-    def reset(self) -> None:
+    def reset(self, now_s: float) -> None:  # noqa: ARG002 - a framing may need it
         """Begin with a new connection."""
         self._buffer.clear()
         self._question = None

@@ -49,9 +49,9 @@ class MbapGuard(Guard):
         """Say whether an id tells the answers of the question's device apart."""
         return question.identity is not Identity.ZERO
 
-    def reset(self) -> None:
+    def reset(self, now_s: float) -> None:
         """Begin with a new connection: an answer to the old one has nowhere to come."""
-        super().reset()
+        super().reset(now_s)
         self._debts.clear()
         self._latest.clear()
 

@@ -137,10 +137,6 @@ class DeviceMap:
         self.version = 0
         """Grows whenever something was learned: plans made before are out of date."""
 
-    def largest(self, function: int) -> int:
-        """Return the largest block of a function that is believed to be accepted."""
-        return self._tables[function].largest
-
     def plan(self, spans: Iterable[Span], now_s: float) -> Plan:
         """Return the fewest requests for the given values."""
         by_function: dict[int, list[Span]] = {}

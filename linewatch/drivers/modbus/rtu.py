@@ -80,9 +80,11 @@ class RtuGuard(Guard):
         """Say that nothing but its shape tells an answer apart."""
         return False
 
-    def reset(self) -> None:
+    def reset(self, now_s: float) -> None:
         """Begin with a new connection; debts stay, for the line behind it is the same."""
-        super().reset()
+        if self._question is not None:
+            self._owe(self._question, now_s)
+        super().reset(now_s)
         self._is_rtu = False
 
     def _framed(self, question: Question) -> bytes:

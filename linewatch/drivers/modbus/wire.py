@@ -218,7 +218,7 @@ async def connect(
     doing = f"connecting to {link.address}"
     loop = asyncio.get_running_loop()
     wire = Wire(guard, wall_s, note, rest_s(link))
-    guard.reset()
+    guard.reset(wall_s())
     try:
         async with asyncio.timeout(CONNECT_S):
             if link.protocol == "modbus-rtu":

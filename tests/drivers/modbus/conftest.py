@@ -11,7 +11,7 @@ import pytest
 
 from linewatch.config.links import DevicePoll, LinkSettings, TagRead
 from linewatch.config.model import DeviceSection, LinkSection, Read
-from linewatch.core.readings import Layout, Readings
+from linewatch.core.readings import Layout, Moment, Readings
 from linewatch.drivers import open_driver
 from linewatch.engine.clock import NS, SystemClock
 
@@ -254,6 +254,10 @@ class Bench:
     device = staticmethod(device)
     link = staticmethod(link)
     watching = staticmethod(watching)
+
+    @staticmethod
+    def moment(mono_ns: int) -> Moment:
+        return Moment(utc_ns=0, mono_ns=mono_ns)
 
 
 @pytest.fixture

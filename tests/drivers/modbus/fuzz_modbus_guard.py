@@ -173,7 +173,7 @@ class Fuzz:
             if self.rtu:
                 self.guard.forgive(question.answering_unit, self.now_s)
             else:
-                self.guard.reset()
+                self.guard.reset(self.now_s)
             self.owed = [
                 each
                 for each in self.owed

@@ -328,6 +328,22 @@ def test_a_thermocouple_without_its_cold_junction_is_no_temperature():
     assert np.isnan(value).all()
 
 
+def test_a_voltage_that_no_thermocouple_gives_is_a_sensor_fault():
+    # An open one is driven to the end of the scale.
+    value, quality = decoded([terminal(), couple(scale=0.01)], struct.pack(">hh", 250, 32767))
+    assert quality.tolist() == [Quality.GOOD, Quality.SENSOR_FAULT]
+    assert np.isnan(value[1])
+
+
+def test_a_thermocouple_whose_own_reading_failed_keeps_that_reason():
+    tags = [terminal(), couple()]
+    decoder = Decoder(tags, DeviceMap().plan(spans_of(tags), 0.0))
+    sheet = decoder.sheet()
+    sheet.fail(decoder.plan.requests[0].spans, Quality.BUSY)
+    _, quality = decoder.decoded(sheet, no_junction)
+    assert quality.tolist() == [Quality.BUSY] * 2
+
+
 def test_a_cold_junction_elsewhere_is_asked_for():
     asked = []
 

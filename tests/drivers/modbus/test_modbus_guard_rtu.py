@@ -288,12 +288,23 @@ def test_endless_babble_is_not_kept():
 def test_a_new_connection_is_to_the_same_line_and_changes_no_debt():
     guard = asked(holding())
     guard.give_up(1.0)
-    guard.reset()
+    guard.reset(1.0)
     assert guard.is_confusable(holding(7))
     guard.forgive(1, 1.0)
     assert guard.is_confusable(holding(7))
     guard.forgive(1, 1.1)
     assert not guard.is_confusable(holding(7))
+
+
+def test_a_question_whose_connection_ended_may_be_answered_on_the_next_one():
+    guard = asked(holding())
+    guard.reset(1.0)
+    assert guard.is_confusable(holding(7))
+    # The same question may be repeated: a late answer to it is an answer to it.
+    guard.ask(holding(), 1.1)
+    assert guard.hear(sealed("01 03 02 0001"), 1.2) == Answer(raw("0001"))
+    # But one more answer may be on its way.
+    assert guard.is_confusable(holding(7))
 
 
 def test_blocks_that_only_their_order_tells_apart_are_known():

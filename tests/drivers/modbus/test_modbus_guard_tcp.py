@@ -90,7 +90,7 @@ def test_a_new_connection_owes_nothing():
     guard = MbapGuard()
     guard.ask(holding(identity=Identity.ZERO), 0.0)
     guard.give_up(1.0)
-    guard.reset()
+    guard.reset(1.0)
     assert not guard.is_confusable(holding(7, identity=Identity.ZERO))
 
 
