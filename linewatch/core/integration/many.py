@@ -98,6 +98,7 @@ def take_rows(
     reading_ah: NDArray[np.float64] | None,
 ) -> None:
     """Take as many samples as `plain_rows` allows; the arguments are the same."""
+    ua = np.empty(0, dtype=np.int64)
     if current_a is not None:
         ua = whole_microamperes(current_a) * ledger.source.sign
         if ledger.source.zero_cutoff_ua:
