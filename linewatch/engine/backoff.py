@@ -29,10 +29,14 @@ class BackOff:
     _wait_s: float = 0.0
     _good_since_s: float | None = None
 
-    def failed(self) -> float:
-        """Note a failure; return how long to wait before the next try [s of wall time]."""
+    def failed(self, *, lasting: bool = False) -> float:
+        """Note a failure; return how long to wait before the next try [s of wall time].
+
+        A lasting failure is one that waiting does not cure: it waits longest at once.
+        """
         self._good_since_s = None
-        self._wait_s = min(LONGEST_S, max(FIRST_S, 2.0 * self._wait_s))
+        longer_s = LONGEST_S if lasting else max(FIRST_S, 2.0 * self._wait_s)
+        self._wait_s = min(LONGEST_S, longer_s)
         return self._wait_s * (1.0 + JITTER_RATIO * self.jitter())
 
     def good(self, wall_s: float) -> None:

@@ -84,17 +84,18 @@ class Link:
     async def run(self, stop: asyncio.Event) -> None:
         """Keep the link until `stop` is set."""
         while not stop.is_set():
+            lasting = False
             try:
                 await self._connection(stop)
                 continue
             except LinkLost as lost:
-                happened, doing = lost.happened, lost.doing
+                happened, doing, lasting = lost.happened, lost.doing, lost.lasting
                 log.info("%s", lost)
             except Exception as bug:
                 happened, doing = f"internal fault: {bug!r}", "running the driver"
                 log.exception("%s: the driver failed; the link is tried again", self._plan.id)
             await self._be_silent(happened, doing)
-            await _wait(stop, self._back_off.failed())
+            await _wait(stop, self._back_off.failed(lasting=lasting))
 
     async def _connection(self, stop: asyncio.Event) -> None:
         self._driver = driver = self._plan.open()

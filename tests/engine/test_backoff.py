@@ -47,3 +47,7 @@ def test_good_answers_for_longer_than_the_last_wait_bring_it_back():
 
 def test_jitter_only_lengthens_a_wait():
     assert BackOff(jitter=lambda: 1.0).failed() > BackOff(jitter=lambda: 0.0).failed()
+
+
+def test_what_waiting_cannot_cure_waits_longest_at_once():
+    assert BackOff(jitter=lambda: 0.0).failed(lasting=True) == LONGEST_S
