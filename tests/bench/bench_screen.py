@@ -8,6 +8,8 @@ terminal, and the time from a key to the first byte of its drawing.
 from __future__ import annotations
 
 import argparse
+import asyncio
+import gc
 import os
 import pty
 import select
@@ -190,13 +192,59 @@ def measure(seconds: float) -> list[table.Measured]:
     ]
 
 
+def shift(pictures: int) -> list[table.Measured]:
+    """Return how memory grows while a screen without a terminal draws a shift's pictures."""
+    from dataclasses import replace
+
+    from tests.ui import invented
+    from tests.ui.seen import app_on
+
+    ready = [invented.troubled(long=True, second=second) for second in range(60)]
+    desk = invented.InventedDesk(ready[0])
+    app = app_on(desk)
+    watched = psutil.Process()
+    resident_mb: list[float] = []
+
+    async def watch() -> None:
+        async with app.run_test(size=(WIDTH, HEIGHT)) as pilot:
+            await pilot.pause()
+            for number in range(pictures):
+                utc_ns = invented.NOON + number * invented.S
+                desk.shown = replace(ready[number % 60], utc_ns=utc_ns)
+                app.pull()
+                await asyncio.sleep(0)
+                if number % 100 == 0:
+                    name = ("line", "alarms", "tank", "trend", "events")[number // 100 % 5]
+                    app.live.go(name, "tank nickel-1" if name in {"tank", "trend"} else "")
+                    await pilot.pause()
+                if (number + 1) % (pictures // 10) == 0:
+                    gc.collect()
+                    resident_mb.append(watched.memory_info().rss / 1e6)
+
+    asyncio.run(watch())
+    return [
+        table.Measured(
+            measure=f"screen: memory after {pictures} pictures, over that after a fifth",
+            value=resident_mb[-1] - resident_mb[1],
+            unit="MB",
+            wanted="< 5",
+            against=f"{resident_mb[1]:.1f} MB",
+        )
+    ]
+
+
 def main() -> int:
     """Print the table; with --json also write it."""
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--seconds", type=float, default=20.0)
+    parser.add_argument(
+        "--shift", type=int, default=0, metavar="PICTURES", help="28800 are 8 hours at 1 Hz"
+    )
     parser.add_argument("--json", type=Path)
     asked = parser.parse_args()
     rows = measure(asked.seconds)
+    if asked.shift:
+        rows += shift(asked.shift)
     sys.stdout.write(table.text(rows) + "\n")
     if asked.json is not None:
         table.write(rows, asked.json)

@@ -114,10 +114,10 @@ async def test_the_newest_alarm_and_the_number_behind_it_stand_at_the_bottom():
 
     async with app.run_test(size=(80, 24)) as pilot:
         await settle(app, pilot)
-        [first] = [line for line in text_of(app).splitlines() if "in all" in line]
+        [first] = [line for line in text_of(app).splitlines() if "new of" in line]
 
     assert first.startswith(" [!!!] 11:54:20 2 Soak clean: level high-high")
-    assert first.rstrip().endswith("4 not seen, 6 in all")
+    assert first.rstrip().endswith("4 new of 6")
 
 
 async def test_a_flood_is_announced_with_its_first_out():

@@ -83,7 +83,7 @@ def test_a_line_in_good_health_looks_as_it_did(snap_compare, size):
 
 
 @pytest.mark.parametrize("theme", ["day", "stark", "plainest", "sixteen"])
-@pytest.mark.parametrize("view", ["line", "alarms", "trend"])
+@pytest.mark.parametrize("view", KEYS)
 def test_a_view_in_another_theme_looks_as_it_did(snap_compare, view, theme):
     app = app_with(invented.troubled(), theme=theme)
 

@@ -1,5 +1,6 @@
 """A real terminal: whatever ends the screen leaves it usable, and a lost one ends it."""
 
+import asyncio
 import os
 import pty
 import signal
@@ -9,7 +10,7 @@ import termios
 
 import pytest
 
-from linewatch.ui.terminal import Means, means
+from linewatch.ui.terminal import Means, means, when_asked_to_end
 
 SCREEN = """
 import sys
@@ -139,3 +140,22 @@ def test_the_look_follows_what_the_terminal_can_show(environment, encoding, them
 
 def test_a_console_of_windows_needs_no_name_to_show_everything():
     assert means({}, "utf-8", "win32") == Means(theme="night", is_plain=False)
+
+
+async def test_where_the_loop_hears_no_signals_the_older_means_is_taken(monkeypatch):
+    loop = asyncio.get_running_loop()
+
+    def refuse(*_):
+        raise NotImplementedError
+
+    monkeypatch.setattr(loop, "add_signal_handler", refuse)
+    heard = loop.create_future()
+    before = signal.getsignal(signal.SIGTERM)
+    put_back = when_asked_to_end(heard.set_result)
+    try:
+        os.kill(os.getpid(), signal.SIGTERM)
+        assert await heard == 128 + signal.SIGTERM
+    finally:
+        put_back()
+
+    assert signal.getsignal(signal.SIGTERM) == before

@@ -4,7 +4,7 @@ import pytest
 
 from linewatch.ui.screens.views import VIEWS
 from tests.ui import invented
-from tests.ui.seen import app_on, press, settle, text_of
+from tests.ui.seen import app_on, press, row_with, settle, text_of
 
 
 async def test_back_returns_to_where_the_cursor_was():
@@ -324,3 +324,58 @@ async def test_every_view_is_drawn_without_any_thing_to_draw(name):
         await settle(app, pilot)
         assert name == app.live.view.NAME
         assert text_of(app).strip()
+
+
+async def test_what_a_bath_is_owed_explains_itself():
+    app = app_on(invented.InventedDesk(invented.line()))
+
+    async with app.run_test(size=(120, 40)) as pilot:
+        await settle(app, pilot)
+        await press(app, pilot, "b", "x")
+        shown = text_of(app)
+
+    assert "843.7 mL: dose per kA·h times charge" in shown
+    assert "600 mL: every addition that was logged" in shown
+    assert "251 mL: unmetered charge counted at its likely most" in shown
+
+
+async def test_a_metal_that_is_refused_says_why_and_shows_no_figure():
+    from dataclasses import replace
+
+    from linewatch.core.view import MetalPicture
+
+    picture = invented.line()
+    why = "current density 0.2 A/dm2 lies outside the efficiency curve"
+    tanks = tuple(
+        replace(tank, metal=MetalPicture(deposit="Ni", mass_g=0.0, refused=why))
+        if tank.id == "nickel-1"
+        else tank
+        for tank in picture.tanks
+    )
+    app = app_on(invented.InventedDesk(replace(picture, tanks=tanks)))
+
+    async with app.run_test(size=(160, 50)) as pilot:
+        await settle(app, pilot)
+        assert "refused" in row_with(app, " 9 Bright nickel ")
+        await press(app, pilot, "@tank nickel-1", "enter")
+        assert f"no figure: {why}"[:40] in text_of(app)
+        await press(app, pilot, "x")
+        assert "lies outside the efficiency curve" in text_of(app)
+
+
+async def test_a_line_at_another_speed_goes_by_its_own_time():
+    """Its wall time runs ahead: a load due in ten of its minutes is not due in an hour."""
+    from dataclasses import replace
+
+    picture = invented.line()
+    ahead = 3600 * invented.S
+    load = replace(picture.tanks[8].load, pull_utc_ns=picture.utc_ns + ahead + 600 * invented.S)
+    tanks = (*picture.tanks[:8], replace(picture.tanks[8], load=load), *picture.tanks[9:])
+    fast = replace(picture, utc_ns=picture.utc_ns + ahead, speed=60.0, tanks=tanks)
+    app = app_on(invented.InventedDesk(fast), steady_s=lambda: 100.0)
+
+    async with app.run_test(size=(160, 50)) as pilot:
+        await settle(app, pilot)
+        assert row_with(app, " 9 Bright nickel ").rstrip().endswith(" 10:00")
+        assert "60× speed" in text_of(app)
+        assert "13:00:00" in text_of(app)

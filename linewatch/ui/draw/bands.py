@@ -17,6 +17,8 @@ if TYPE_CHECKING:
 
 NS_PER_S = 1_000_000_000
 SOON_S = 120.0
+ROOMY = 100
+"""Width from which on whole sentences have room."""
 WITH_LIMIT = frozenset({"high-high", "high", "low", "low-low"})
 """Conditions whose value and limit are of the same kind as the tag."""
 
@@ -83,7 +85,7 @@ def alarm_rows(picture: LinePicture, look: Look, count: int) -> list[Row]:
     if not standing:
         return [row(Span(fit(" no alarm stands", look.width), "quiet"))]
     called = names(picture)
-    tail = Span(cut(_behind(picture, standing, called), look.width // 2), "strong")
+    tail = Span(cut(_behind(picture, standing, called, look), look.width // 2), "strong")
     room = max(look.width - width_of([tail]), 0)
     first = "".join(_alarm_texts(standing[0], called, look))
     rows = [row(Span(fit(first, room), alarm_role(standing[0])), tail)]
@@ -114,7 +116,7 @@ def alarm_words(alarm: AlarmPicture, look: Look) -> str:
 
 
 def _behind(
-    picture: LinePicture, standing: Sequence[AlarmPicture], called: dict[str, str]
+    picture: LinePicture, standing: Sequence[AlarmPicture], called: dict[str, str], look: Look
 ) -> str:
     """Return the words behind the newest alarm: how many there are, or that it is a flood."""
     if picture.flood:
@@ -123,6 +125,8 @@ def _behind(
         named = called.get(subject, clean(subject, 30))
         return f" FLOOD: {len(standing)} alarms, the first was {named} "
     unseen = sum(1 for each in standing if is_new(each.state))
+    if look.width < ROOMY:
+        return f" {unseen} new of {len(standing)} "
     return f" {unseen} not seen, {len(standing)} in all "
 
 

@@ -154,20 +154,22 @@ def _thickness_rows(load: LoadPicture, look: Look, role: str) -> list[Row]:
 def alarm_line(alarm: AlarmPicture, called: str, look: Look, *, target: str = "") -> Row:
     """Return one alarm in one row: mark, since when, priority, what, state and who."""
     role = alarm_role(alarm) if is_standing(alarm.state) else "quiet"
-    who = f" by {clean(alarm.acknowledged_by, 8)}" if alarm.acknowledged_by else ""
+    wide = look.width >= WITH_PRIORITY
+    who = f" by {clean(alarm.acknowledged_by, 8)}" if alarm.acknowledged_by and wide else ""
     state = f"{state_word(alarm.state)}{who}"
-    priority = fit(alarm.priority, 8) if look.width >= WITH_PRIORITY else ""
+    priority = fit(alarm.priority, 8) if wide else ""
     lead = (
         f" {alarm_mark(alarm.priority, alarm.state)} "
         f"{clock(alarm.since_utc_ns, look.zone)} {priority}"
     )
-    room = max(look.width - len(lead) - 20, 4)
+    for_state = 18 if wide else 10
+    room = max(look.width - len(lead) - for_state - 2, 4)
     said = alarm_words(alarm, look)
     named = f"{called}: {said}" if called else said
     return row(
         Span(lead, role),
         Span(fit(f" {named}", room), "plain"),
-        Span(f" {fit(state, 18)} ", "quiet"),
+        Span(f" {fit(state, for_state)} ", "quiet"),
         target=target,
     )
 
