@@ -183,7 +183,7 @@ def bench_scan(layouts: int, width: int, rectifiers: int) -> dict[str, object]:
     bounds_of = {id(layout): bounds[layout] for layout in plan.layouts}
     numpy_s = best_s(limits_only) / (seconds - 1)
     return {
-        "measure": f"scan of {layouts * width} tags, {layouts} layouts, {rectifiers} rectifiers",
+        "measure": f"scan, {layouts * width} tags, {layouts} layouts, {rectifiers} rectifiers",
         "ours_us": ours_s * 1e6,
         "against": "one NumPy pass of only limits",
         "theirs_us": numpy_s * 1e6,
