@@ -97,9 +97,12 @@ class LinewatchApp(App[int], inherit_bindings=False):
     BINDINGS: ClassVar[list[BindingType]] = []
 
     def __init__(self, desk: Desk, options: Options | None = None) -> None:
-        super().__init__()
-        self.desk = desk
         self.options = options or Options()
+        # Told at the start: only then does NO_COLOR leave the terminal's own colours alone.
+        super().__init__(
+            ansi_color=True if PALETTES[self.options.theme] not in THEMES else None
+        )
+        self.desk = desk
         self.keys = Keys(self.options.keys)
         self.sight = Sight()
         self.live = LiveScreen()

@@ -289,6 +289,13 @@ def theme(palette: Palette) -> Theme:
         success=pigments["plain"].ink,
         dark=palette.dark,
         text_alpha=1.0,
+        variables={
+            "input-cursor-background": pigments["strong"].ink or "",
+            "input-cursor-foreground": palette.ground,
+            "input-cursor-text-style": "none",
+            "input-selection-background": pigments["low"].ink or "",
+            "input-selection-foreground": pigments["low-new"].ink or "",
+        },
     )
 
 

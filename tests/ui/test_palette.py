@@ -40,6 +40,11 @@ def test_the_toolkits_own_widgets_have_enough_contrast_too(palette):
 
     for ground in (made.background, made.surface, made.panel):
         assert contrast(made.foreground, ground) >= LEAST_CONTRAST
+    for part in ("cursor", "selection"):
+        ink, ground = (
+            made.variables[f"input-{part}-{of}"] for of in ("foreground", "background")
+        )
+        assert contrast(ink, ground) >= LEAST_CONTRAST
 
 
 @pytest.mark.parametrize("palette", PALETTES.values(), ids=lambda each: each.name)

@@ -3,6 +3,7 @@
 import asyncio
 import os
 import pty
+import re
 import signal
 import subprocess
 import sys
@@ -19,12 +20,17 @@ from tests.ui import invented
 sys.exit(run_app(invented.InventedDesk(invented.troubled(long=True))))
 """
 READY = "Invented works"
+BARE = {
+    name: value
+    for name, value in os.environ.items()
+    if name not in {"TERM", "COLORTERM", "NO_COLOR"}
+}
 
 
 class Watched:
     """A screen in a pseudo-terminal of 120 x 40 cells."""
 
-    def __init__(self):
+    def __init__(self, environment=None):
         self.master, slave = pty.openpty()
         termios.tcsetwinsize(slave, (40, 120))
         self.before = termios.tcgetattr(slave)
@@ -35,7 +41,7 @@ class Watched:
             stdout=slave,
             stderr=slave,
             start_new_session=True,
-            env={**os.environ, "TERM": "xterm-256color", "LC_ALL": "C.UTF-8"},
+            env={**BARE, "TERM": "xterm-256color", "LC_ALL": "C.UTF-8", **(environment or {})},
         )
         self.written = b""
 
@@ -61,8 +67,8 @@ class Watched:
 def watched():
     screens = []
 
-    def start():
-        screens.append(Watched())
+    def start(environment=None):
+        screens.append(Watched(environment))
         return screens[-1]
 
     yield start
@@ -159,3 +165,30 @@ async def test_where_the_loop_hears_no_signals_the_older_means_is_taken(monkeypa
         put_back()
 
     assert signal.getsignal(signal.SIGTERM) == before
+
+
+@pytest.mark.parametrize(
+    "environment",
+    [
+        {"TERM": "xterm-256color", "NO_COLOR": "1"},
+        {"TERM": "xterm-256color", "COLORTERM": "truecolor", "NO_COLOR": "1"},
+        {"TERM": "dumb"},
+        {"TERM": "vt100"},
+    ],
+)
+def test_where_no_colour_is_wanted_none_is_sent_not_even_by_a_form(watched, environment):
+    screen = watched(environment)
+    screen.read_until(READY)
+    os.write(screen.master, b"a")
+    screen.read_until("standing: 6")
+    os.write(screen.master, b"i")
+    screen.read_until("initials")
+    os.kill(screen.process.pid, signal.SIGTERM)
+    screen.read_to_end()
+
+    codes = re.findall(rb"\x1b\[([0-9;]*)m", screen.written)
+    colours = [
+        code for code in codes if re.search(rb"(^|;)([34][0-8]|9[0-7]|10[0-7])(;|$)", code)
+    ]
+    assert len(codes) > 20
+    assert colours == []

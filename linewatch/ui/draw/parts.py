@@ -177,6 +177,7 @@ def alarm_line(alarm: AlarmPicture, called: str, look: Look, *, target: str = ""
 def response_rows(alarm: AlarmPicture, look: Look) -> list[Row]:
     """Return what an alarm says to do: first action and time, consequence, cause."""
     within = hours(alarm.respond_within_s) if alarm.respond_within_s else ""
+    within = within.removesuffix(" 00 s").removesuffix(" 00 min")
     until = (
         f", comes back at {clock_minutes(alarm.until_utc_ns, look.zone)}"
         if alarm.until_utc_ns is not None

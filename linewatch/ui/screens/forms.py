@@ -28,7 +28,14 @@ if TYPE_CHECKING:
 
 WINDOW: Final = """max-width: 100%; max-height: 100%; border: solid $foreground;
     background: $background; padding: 0 1;"""
-ENTRY: Final = "border: none; height: 1; padding: 0 1; background: $panel;"
+ENTRY: Final = """border: none; height: 1; padding: 0 1; background: $panel;
+    &:focus { background-tint: $foreground 0%; }
+    &:ansi > .input--cursor {
+        background: ansi_default; color: ansi_default; text-style: reverse;
+    }
+    &:ansi > .input--selection {
+        background: ansi_default; color: ansi_default; text-style: reverse;
+    }"""
 
 
 @dataclass(frozen=True, slots=True)

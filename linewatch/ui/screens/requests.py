@@ -90,6 +90,18 @@ def _alarm_here(screen: LiveScreen) -> str:
     return ""
 
 
+def _called(screen: LiveScreen, name: str) -> str:
+    """Return what people call an alarm, tank or rectifier."""
+    picture = screen.watch_app.sight.picture
+    if picture is None:
+        return clean(name, 80)
+    called = names(picture)
+    alarm = alarm_of(picture, name)
+    if alarm is not None:
+        return f"{called.get(alarm.subject, clean(alarm.subject, 40))}, {clean(alarm.text, 60)}"
+    return called.get(name, clean(name, 80))
+
+
 def acknowledge(screen: LiveScreen) -> None:
     """Acknowledge the chosen alarm, or those of the chosen tank that wait."""
     picture = screen.watch_app.sight.picture
@@ -131,7 +143,7 @@ def shelve(screen: LiveScreen) -> None:
     if not name:
         return
     form = Form(
-        f"shelve {clean(name, 80)}: it comes back by itself",
+        f"shelve {_called(screen, name)}: it comes back by itself",
         [
             Field("why", "why", entries.words),
             Field(
@@ -175,7 +187,7 @@ def out_of_service(screen: LiveScreen) -> None:
         _ask(screen, lambda who: ReturnToService(who=who, subject=name), f"put back {name}")
         return
     form = Form(
-        f"take {clean(name, 80)} out of service: its alarms are not announced until it is back",
+        f"take {_called(screen, name)} out of service: its alarms are not announced until it is back",
         [Field("why", "why", entries.words)],
     )
     _ask_form(
