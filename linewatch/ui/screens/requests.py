@@ -187,7 +187,7 @@ def out_of_service(screen: LiveScreen) -> None:
         _ask(screen, lambda who: ReturnToService(who=who, subject=name), f"put back {name}")
         return
     form = Form(
-        f"take {_called(screen, name)} out of service: its alarms are not announced until it is back",
+        f"take {_called(screen, name)} out of service: no alarm of it until it is back",
         [Field("why", "why", entries.words)],
     )
     _ask_form(
