@@ -61,6 +61,8 @@ Volts = Annotated[float, _quantity("V"), Field(gt=0), _text("V")]
 AmpereHours = Annotated[float, _quantity("A.h"), Field(gt=0), _text("A.h")]
 Ratio = Annotated[float, _quantity("%"), Field(ge=0, le=100), _text("%")]
 """Written in percent ("94 %"), kept in percent; whoever makes a plan divides by 100."""
+Error = Annotated[float, _quantity("%"), Field(ge=-100, le=100), _text("%")]
+"""An error as a share, with its sign: "-1.5 %"."""
 Milliseconds = Annotated[float, _quantity("ms"), Field(ge=0), _text("ms")]
 GramsPerLitre = Annotated[float, _quantity("g/L"), Field(ge=0), _text("g/L")]
 DosePerCharge = Annotated[float, _quantity("mL/kA.h"), Field(gt=0), _text("mL/kA.h")]
@@ -193,6 +195,11 @@ class TagSection(Section):
     """Limit of error of the sensor as a share of the reading."""
     class_absolute: Quantity | None = None
     """Limit of error of the sensor as a quantity: "1 K"."""
+    as_found: Error | None = None
+    """Error found at the last calibration, as a share of the reading, with its sign: it feeds
+    the ± of every figure that the sensor feeds."""
+    calibrated: str | None = Field(default=None, pattern=r"^\d{4}-\d{2}-\d{2}$")
+    """Date of that calibration: "2026-03-01"."""
 
 
 class DeviceSection(Section):

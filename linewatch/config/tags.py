@@ -82,6 +82,7 @@ def tag_of(
             window=window,
             class_ratio=(tag.class_ratio or 0.0) / 100.0,
             class_absolute=absolute or 0.0,
+            as_found_ratio=(tag.as_found or 0.0) / 100.0,
         ),
         read=TagRead(
             tag=tag.measures,
