@@ -1,0 +1,140 @@
+"""What can be asked of a record, as a user asks it."""
+
+import csv
+import json
+import subprocess
+import sys
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+
+Run = Callable[..., "subprocess.CompletedProcess[str]"]
+
+
+@pytest.fixture(scope="module")
+def store(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Record two minutes of the short line."""
+    folder = tmp_path_factory.mktemp("record") / "store"
+    subprocess.run(
+        [
+            sys.executable,
+            *("-m", "linewatch", "demo", "--headless", "--line", "first"),
+            *("--for", "2min", "--speed", "20", "--store", str(folder)),
+        ],
+        check=True,
+        capture_output=True,
+    )
+    return folder
+
+
+def asked(linewatch: Run, *words: str, store: Path) -> str:
+    done = linewatch(*words, "--store", str(store))
+    assert done.returncode == 0, done.stderr
+    return done.stdout
+
+
+def test_a_figure_can_be_worked_out_again_from_its_explanation(linewatch: Run, store: Path):
+    told = json.loads(asked(linewatch, "explain", "nickel-1", "mass", "--json", store=store))
+    (why,) = told
+    inputs = {each["symbol"]: each["value"] for each in why["inputs"]}
+    constants = {each["symbol"]: each["value"] for each in why["constants"]}
+
+    assert why["formula"] == "m = k η Q"
+    assert why["value"] == pytest.approx(
+        constants["k(Ni)"] * inputs["η"] * inputs["Q"], rel=1e-6
+    )
+    assert all(each["source"] for each in (*why["inputs"], *why["constants"]))
+
+
+def test_every_figure_of_a_plating_tank_is_explained_with_its_source(
+    linewatch: Run, store: Path
+):
+    text = asked(linewatch, "explain", "nickel-2", store=store)
+
+    for words in ("cathodic charge", "deposited Ni", "current density", "± (k = 2)", "IUPAC"):
+        assert words in text
+    assert "current sensor" in asked(
+        linewatch, "explain", "rectifier-nickel-2", "charge", store=store
+    )
+
+
+def test_asking_for_what_is_not_there_names_what_is(linewatch: Run, store: Path):
+    for words in (["nickel-9"], ["nickel-1", "luck"]):
+        done = linewatch("explain", *words, "--store", str(store))
+        assert done.returncode == 1
+        assert "Traceback" not in done.stderr
+        assert "nickel-1" in done.stderr
+
+
+def test_the_record_replays_to_what_was_stored(linewatch: Run, store: Path):
+    assert "the record holds" in asked(linewatch, "verify", store=store)
+    told = json.loads(asked(linewatch, "replay", "--json", store=store))
+
+    assert told["alarms_that_came"] == told["alarms_replayed"]
+    assert told["totals"]["nickel-1"]["cathodic_uas"] > 0
+
+
+def test_a_rehearsal_with_another_limit_tells_the_alarm_that_would_have_come(
+    linewatch: Run, store: Path, tmp_path: Path
+):
+    other = tmp_path / "other.toml"
+    text = (store / "demo.toml").read_text("utf-8")
+    usual, strict = (
+        'target = "60 degC", high = "63 degC"',
+        'target = "57.5 degC", high = "58 degC"',
+    )
+    assert usual in text
+    other.write_text(text.replace(usual, strict), "utf-8")
+    told = json.loads(asked(linewatch, "replay", "--config", str(other), "--json", store=store))
+    more = set(told["alarms_replayed"]) - set(told["alarms_that_came"])
+
+    assert any(name == "nickel-1.temperature.high" for name in more), told["alarms_replayed"]
+
+
+def test_readings_can_be_exported_for_other_tools(linewatch: Run, store: Path, tmp_path: Path):
+    file = tmp_path / "x.csv"
+    asked(linewatch, "export", str(file), "nickel-1.temperature", store=store)
+    with file.open(encoding="utf-8", newline="") as lines:
+        rows = list(csv.DictReader(lines))
+
+    assert len(rows) > 20
+    assert {row["tag"] for row in rows} == {"nickel-1.temperature"}
+
+
+def test_a_backup_can_be_put_back_and_verifies(linewatch: Run, store: Path, tmp_path: Path):
+    asked(linewatch, "backup", str(tmp_path / "copy"), store=store)
+    done = linewatch(
+        *("restore", str(tmp_path / "copy"), "--line", "first-line"),
+        *("--why", "the disk broke", "--store", str(tmp_path / "again")),
+    )
+
+    assert done.returncode == 0, done.stderr
+    assert "the record holds" in asked(linewatch, "verify", store=tmp_path / "again")
+
+
+def test_the_newest_events_are_told(linewatch: Run, store: Path):
+    assert "a load came in" in asked(linewatch, "events", store=store)
+
+
+def test_the_desk_calculator_needs_no_line(linewatch: Run):
+    told = json.loads(
+        linewatch(
+            "calc", "mass", "metal=Ni", "charge=1000 A.h", "efficiency=96 %", "--json"
+        ).stdout
+    )
+
+    assert told["answers"][0]["value"] == pytest.approx(1051.17, abs=0.01)
+
+
+def test_the_desk_calculator_refuses_by_name_and_range(linewatch: Run):
+    for words, told in [
+        (["calc", "mass", "metal=Ni", "charge=-5 A.h", "efficiency=96 %"], "charge"),
+        (["calc", "mass", "metal=Xx", "charge=5 A.h", "efficiency=96 %"], "Xx"),
+        (["calc", "levitation"], "levitation"),
+        (["calc", "mass", "charge"], "'charge' is no input"),
+    ]:
+        done = linewatch(*words)
+        assert done.returncode == 1
+        assert told in done.stderr
+        assert "Traceback" not in done.stderr
