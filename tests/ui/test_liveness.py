@@ -1,11 +1,14 @@
 """What is not live is never shown as if it were."""
 
+import re
 from dataclasses import dataclass
+
+import pytest
 
 from linewatch.core.events import EventKind
 from linewatch.ui.feed import OLD_AFTER_S
 from tests.ui import invented
-from tests.ui.seen import app_on, row_with, settle, text_of
+from tests.ui.seen import app_on, press, row_with, settle, text_of
 
 
 @dataclass
@@ -133,3 +136,36 @@ async def test_only_picture_and_news_are_asked_on_the_screens_loop():
 
     assert set(desk.asked) >= {"alive", "latest"}
     assert threading.main_thread().name not in desk.threads
+
+
+@pytest.mark.parametrize("size", [(160, 50), (120, 40), (80, 24)])
+async def test_without_a_collector_no_figure_stands_outside_brackets(size):
+    app = app_on(invented.InventedDesk(invented.line(long=True), is_alive=False))
+
+    async with app.run_test(size=size) as pilot:
+        await settle(app, pilot)
+        app.pull()
+        rows = [row for row in app.live.body.rows if row.target]
+        shown = ["".join(span.text for span in row.spans)[10:] for row in rows]
+        title = "".join(span.text for span in app.live.head.rows[0].spans)
+
+    loads = re.compile(r"\b47\d\d\b")
+    outside = [re.sub(r"\([^)]*\)|\([^ ]*…", "", loads.sub("", text)) for text in shown]
+    assert [text for text in outside if any(sign.isdigit() for sign in text)] == []
+    assert "recording" not in title
+    assert "no alarm stands" not in text_of(app)
+
+
+async def test_without_a_collector_no_figure_of_a_tank_stands_outside_brackets():
+    app = app_on(invented.InventedDesk(invented.line(), is_alive=False))
+
+    async with app.run_test(size=(160, 50)) as pilot:
+        await settle(app, pilot)
+        await press(app, pilot, "@tank nickel-1", "enter")
+        app.pull()
+        shown = text_of(app)
+
+    assert "(6499.2 ± 32.8 A·h)" in shown
+    assert "(6560 ± 31 g)" in shown
+    assert "(7.40 ± 0.50 of 12.00 µm)" in shown
+    assert "(60.7 °C)" in shown

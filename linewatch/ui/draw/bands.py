@@ -44,6 +44,9 @@ def _recording(picture: LinePicture, look: Look) -> list[Span]:
     if down:
         spans.append(Span(f" ! {down} of {len(picture.links)} links not well ", "high-new"))
         spans.append(Span(" ", "band"))
+    if not look.is_live:
+        # A record that nobody is seen to write is not called running.
+        return spans
     if recording is None:
         spans.append(Span("recording unknown ·", "band"))
     elif recording.running:
@@ -83,7 +86,8 @@ def alarm_rows(picture: LinePicture, look: Look, count: int) -> list[Row]:
     """Return the alarms that matter most, the first with how many stand behind it."""
     standing = newest(picture.alarms)
     if not standing:
-        return [row(Span(fit(" no alarm stands", look.width), "quiet"))]
+        said = "no alarm stands" if look.is_live else "no alarm stood when last heard"
+        return [row(Span(fit(f" {said}", look.width), "quiet"))]
     called = names(picture)
     tail = Span(cut(_behind(picture, standing, called, look), look.width // 2), "strong")
     room = max(look.width - width_of([tail]), 0)

@@ -10,7 +10,7 @@ from linewatch.core.measurements import MEASUREMENTS
 from linewatch.core.view import TankPicture
 from linewatch.ui.draw.bands import left_words
 from linewatch.ui.draw.figures import figure_cell, figure_words, gauge, of_kind, unwellness
-from linewatch.ui.draw.rows import Look, Row, Span, clip, row
+from linewatch.ui.draw.rows import Look, Row, Span, clip, row, told
 from linewatch.ui.marks import PRESENCE_MARKS, PRIORITY_ORDER, alarm_mark
 from linewatch.ui.scales import scale, scale_of_unit
 from linewatch.ui.text import cells, clean, fit, number, span
@@ -87,7 +87,8 @@ def _charge(tank: TankPicture, look: Look) -> Span:
         return Span(" " * 9, "quiet")
     gaps = tank.charge.unmetered_s >= 1.0
     text = number(tank.charge.cathodic_ah, 1) + ("*" if gaps else " ")
-    return Span(fit(text, 9, right=True), "plain" if look.is_live else "off")
+    said = told(text.rstrip() if not look.is_live else text, look)
+    return Span(fit(said.text, 9, right=True), said.role)
 
 
 def _metal(tank: TankPicture, look: Look) -> Span:
@@ -97,7 +98,8 @@ def _metal(tank: TankPicture, look: Look) -> Span:
         return Span(fit("refused", 8, right=True), "doubt")
     shown = scale_of_unit("g", look.units)
     text = number(shown.shown(tank.metal.mass_g), shown.decimals)
-    return Span(fit(text, 8, right=True), "plain" if look.is_live else "off")
+    said = told(text, look)
+    return Span(fit(said.text, 8, right=True), said.role)
 
 
 def other_figure(tank: TankPicture) -> Figure | None:
@@ -144,8 +146,9 @@ def _load(tank: TankPicture, _look: Look) -> Span:
 
 def _dwell(tank: TankPicture, look: Look) -> Span:
     if tank.load is None:
-        return Span(" " * 6)
-    return Span(fit(span(tank.load.dwell_s), 6, right=True), "plain" if look.is_live else "off")
+        return Span(" " * 7)
+    said = told(span(tank.load.dwell_s), look)
+    return Span(fit(said.text, 7, right=True), said.role)
 
 
 def _pull(tank: TankPicture, look: Look) -> Span:
@@ -169,7 +172,7 @@ _OTHER = Column("other", lambda _: "also ", 18, _other(18))
 _EITHER = Column("either", lambda _: "charge, other", 13, _charge_or_other)
 _PRESENCE = Column("presence", lambda _: " ", 1, _presence, right=False)
 _LOAD = Column("load", lambda _: "load", 8, _load, right=False)
-_DWELL = Column("dwell", lambda _: "dwell", 6, _dwell)
+_DWELL = Column("dwell", lambda _: "dwell", 7, _dwell)
 _PULL = Column("pull", lambda _: "out in", 9, _pull)
 
 NARROW = (_TEMPERATURE, _LEVEL, _CURRENT, _EITHER, _PRESENCE, _PULL)

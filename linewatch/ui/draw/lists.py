@@ -9,7 +9,7 @@ from linewatch.ui.draw.bands import due_ns, left_words
 from linewatch.ui.draw.figures import figure_cell, of_kind
 from linewatch.ui.draw.naming import names, target
 from linewatch.ui.draw.parts import charge_rows, fact, load_rows, metal_rows
-from linewatch.ui.draw.rows import Look, Row, Span, beside, clip, row, titled, wrap
+from linewatch.ui.draw.rows import Look, Row, Span, beside, clip, row, titled, told, wrap
 from linewatch.ui.draw.tank import TWO_COLUMNS, figure_rows
 from linewatch.ui.draw.unmeasured import DEPOSIT, SOLUTION, unmeasured_rows
 from linewatch.ui.scales import scale, scale_of_unit
@@ -41,6 +41,11 @@ def _halves(look: Look) -> tuple[Look, bool]:
     return replace(look, width=(look.width - 2) // 2 if wide else look.width), wide
 
 
+def _told_right(text: str, width: int, look: Look) -> Span:
+    said = told(text, look) if text else Span("")
+    return Span(fit(said.text, width, right=True), said.role)
+
+
 # Rectifiers.
 
 
@@ -62,14 +67,13 @@ def _rectifier_row(each: RectifierPicture, look: Look) -> Row:
         figure_cell(of_kind(each.figures, kind), width, look)
         for kind, width in (("current", 9), ("voltage", 9), ("ripple", 10), ("heat-sink", 11))
     ]
-    charge = fit(number(each.charge.cathodic_ah, 1), 10, right=True)
     state = "out of service" if each.out_of_service else ""
     found = Span(f"  {state or clean('; '.join(each.findings), 200)}", "outside")
     spans = [
         Span(" ! " if each.findings else "   ", "outside"),
         Span(fit(clean(each.name, 60), _name_width(look))),
         *cells,
-        Span(charge, "plain" if look.is_live else "off"),
+        _told_right(number(each.charge.cathodic_ah, 1), 10, look),
         found,
     ]
     return Row(clip(spans, look.width), target("rectifier", each.id))
@@ -105,7 +109,7 @@ def bath_rows(picture: LinePicture, look: Look) -> list[Row]:
         tanks = ", ".join(called.get(name, clean(name, 20)) for name in bath.tanks)
         spans = [
             Span(f" {fit(clean(bath.name, 60), _name_width(look))}", "strong"),
-            Span(fit(f"{number(bath.charge_ah, 1)} A·h", 16, right=True)),
+            _told_right(f"{number(bath.charge_ah, 1)} A·h", 16, look),
             Span(f"   {tanks}", "quiet"),
         ]
         rows.append(Row(clip(spans, look.width), target("bath", bath.id)))
@@ -189,7 +193,6 @@ def load_list(picture: LinePicture, look: Look) -> list[Row]:
     """Return a row a load."""
     thick = scale_of_unit("um", look.units)
     called = names(picture)
-    role = "plain" if look.is_live else "off"
     rows = []
     for tank, load in loads_of(picture):
         out = left_words(load, look)
@@ -200,10 +203,10 @@ def load_list(picture: LinePicture, look: Look) -> list[Row]:
         spans = [
             Span(f" {fit(clean(load.number, 24), 12)}", "strong"),
             Span(fit(called[tank.id], _name_width(look))),
-            Span(fit(span(load.dwell_s), 8, right=True), role),
+            _told_right(span(load.dwell_s), 8, look),
             Span(" "),
             Span(fit(out.text, 10, right=True), out.role),
-            Span(fit(grown, 12, right=True), role),
+            _told_right(grown, 12, look),
             Span(fit(goal, 8, right=True), "quiet"),
             Span(f"  {clean(load.part, 60)}", "quiet"),
         ]

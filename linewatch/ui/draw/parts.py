@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Final
 
 from linewatch.ui.draw.bands import alarm_role, alarm_words, left_words
-from linewatch.ui.draw.rows import Look, Row, Span, row, titled, wrap
+from linewatch.ui.draw.rows import Look, Row, Span, row, titled, told, wrap
 from linewatch.ui.marks import alarm_mark, is_standing, state_word
 from linewatch.ui.scales import scale_of_unit
 from linewatch.ui.text import clean, clock, clock_minutes, cut, fit, hours, number, span
@@ -39,12 +39,11 @@ def bar(shares: Sequence[tuple[float, str]], width: int) -> str:
 
 def charge_rows(charge: ChargePicture, look: Look) -> list[Row]:
     """Return charge with its account of time: metered + recovered + unmetered = elapsed."""
-    role = "plain" if look.is_live else "off"
     rows = [titled("charge", look.width)]
     doubt = f" ± {number(charge.uncertainty_ah, 1)}" if charge.uncertainty_ah else ""
-    rows.append(fact("cathodic", Span(f"{number(charge.cathodic_ah, 1)}{doubt} A·h", role)))
+    rows.append(fact("cathodic", told(f"{number(charge.cathodic_ah, 1)}{doubt} A·h", look)))
     if charge.anodic_ah:
-        rows.append(fact("anodic", Span(f"{number(charge.anodic_ah, 1)} A·h", role)))
+        rows.append(fact("anodic", told(f"{number(charge.anodic_ah, 1)} A·h", look)))
     whole = charge.elapsed_s
     parts = (
         ("metered", charge.metered_s, "█", "plain"),
@@ -64,7 +63,6 @@ def charge_rows(charge: ChargePicture, look: Look) -> list[Row]:
 def metal_rows(metal: MetalPicture, look: Look) -> list[Row]:
     """Return the metal laid down, with its ±, and how fast it grows."""
     rows = [titled("metal", look.width)]
-    role = "plain" if look.is_live else "off"
     if metal.refused:
         said = wrap(f"no figure: {clean(metal.refused)}", max(look.width - LABEL - 4, 1))
         return rows + [
@@ -77,7 +75,7 @@ def metal_rows(metal: MetalPicture, look: Look) -> list[Row]:
     text = number(mass.shown(metal.mass_g), decimals)
     doubt = f" ± {number(spread, decimals)}"
     shown = f"{text}{doubt if metal.uncertainty_g else ''} {mass.label}"
-    rows.append(fact(clean(metal.deposit, 12), Span(shown, role)))
+    rows.append(fact(clean(metal.deposit, 12), told(shown, look)))
     for label, value, unit in (
         ("grows by", metal.rate_um_per_h, "um/h"),
         ("density", metal.current_density_a_per_dm2, "A/dm2"),
@@ -85,20 +83,19 @@ def metal_rows(metal: MetalPicture, look: Look) -> list[Row]:
         if value is not None:
             scaled = scale_of_unit(unit, look.units)
             text = f"{number(scaled.shown(value), scaled.decimals)} {scaled.label}"
-            rows.append(fact(label, Span(text, role)))
+            rows.append(fact(label, told(text, look)))
     return rows
 
 
 def load_rows(load: LoadPicture, look: Look) -> list[Row]:
     """Return a load: how long it has been in, how thick it is, when it must be out."""
-    role = "plain" if look.is_live else "off"
     part = f"  {clean(load.part, 40)}" if load.part else ""
     rows = [
         titled("load", look.width),
         fact("number", Span(clean(load.number, 24), "strong"), Span(part)),
         fact(
             "in since",
-            Span(f"{clock(load.since_utc_ns, look.zone)}  {span(load.dwell_s)}", role),
+            told(f"{clock(load.since_utc_ns, look.zone)}  {span(load.dwell_s)}", look),
         ),
     ]
     limits = [
@@ -109,8 +106,8 @@ def load_rows(load: LoadPicture, look: Look) -> list[Row]:
     if limits:
         rows.append(fact("may stay", Span(", ".join(limits), "quiet")))
     if load.charge_ah is not None:
-        rows.append(fact("charge", Span(f"{number(load.charge_ah, 1)} A·h", role)))
-    rows += _thickness_rows(load, look, role)
+        rows.append(fact("charge", told(f"{number(load.charge_ah, 1)} A·h", look)))
+    rows += _thickness_rows(load, look)
     out = [left_words(load, look)]
     if load.pull_utc_ns is None and load.longest_s is not None and look.is_live:
         out.append(Span("  by its longest dwell", "quiet"))
@@ -127,7 +124,7 @@ def load_rows(load: LoadPicture, look: Look) -> list[Row]:
     return rows
 
 
-def _thickness_rows(load: LoadPicture, look: Look, role: str) -> list[Row]:
+def _thickness_rows(load: LoadPicture, look: Look) -> list[Row]:
     if load.thickness_um is None:
         return []
     thick = scale_of_unit("um", look.units)
@@ -140,13 +137,13 @@ def _thickness_rows(load: LoadPicture, look: Look, role: str) -> list[Row]:
         goal = f" of {number(thick.shown(load.target_um), thick.decimals)}"
         share = load.thickness_um / load.target_um
         width = min(max(look.width - 28, 4), 40)
-        rows = [fact("", Span(f"{bar([(share, '▓')], width)}│ {100 * share:.0f} %", role))]
+        rows = [fact("", told(f"{bar([(share, '▓')], width)}│ {100 * share:.0f} %", look))]
     if load.thinnest_um is not None:
         least = number(thick.shown(load.thinnest_um), thick.decimals)
-        rows.append(fact("thinnest", Span(f"{least} {thick.label}", role)))
+        rows.append(fact("thinnest", told(f"{least} {thick.label}", look)))
     mean = " mean, if evenly spread"
     return [
-        fact("thickness", Span(f"{text}{goal} {thick.label}", role), Span(mean, "quiet")),
+        fact("thickness", told(f"{text}{goal} {thick.label}", look), Span(mean, "quiet")),
         *rows,
     ]
 

@@ -58,6 +58,11 @@ def row(*spans: Span | str, target: str = "", fill: str = "plain") -> Row:
     )
 
 
+def told(text: str, look: Look) -> Span:
+    """Return what was worked out; in brackets, as every figure is, when it is not live."""
+    return Span(text) if look.is_live else Span(f"({text})", "off")
+
+
 def shifted(each: Row) -> Row:
     """Return a row one cell further to the right, under rows that have a cursor's cell."""
     return Row((Span(" "), *each.spans), each.target, each.fill)
