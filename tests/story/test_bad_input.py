@@ -3,6 +3,7 @@
 import sqlite3
 import subprocess
 from collections.abc import Callable
+from contextlib import closing
 from pathlib import Path
 
 import pytest
@@ -77,7 +78,7 @@ def test_a_store_from_a_newer_program_is_left_alone(linewatch: Run, tmp_path: Pa
     linewatch_id = "example"
     folder = tmp_path / "store" / f"line={linewatch_id}"
     folder.mkdir(parents=True)
-    with sqlite3.connect(folder / "journal.sqlite") as database:
+    with closing(sqlite3.connect(folder / "journal.sqlite")) as database:
         database.execute("PRAGMA user_version = 99999")
     before = (folder / "journal.sqlite").read_bytes()
 

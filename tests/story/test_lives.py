@@ -3,10 +3,12 @@
 import json
 import os
 import signal
+import sqlite3
 import subprocess
 import sys
 import threading
 from collections.abc import Callable, Iterator
+from contextlib import closing
 from pathlib import Path
 
 import pytest
@@ -125,9 +127,7 @@ def test_a_killed_collector_goes_on_where_its_record_ends(
 def totals(store: Path) -> dict:
     """Return the totals that are committed."""
     journal = next(store.glob("line=*/journal.sqlite"))
-    import sqlite3
-
-    with sqlite3.connect(f"file:{journal}?mode=ro", uri=True) as database:
+    with closing(sqlite3.connect(f"file:{journal}?mode=ro", uri=True)) as database:
         rows = database.execute("SELECT subject, parts FROM totals").fetchall()
     return {subject: json.loads(parts) for subject, parts in rows}
 

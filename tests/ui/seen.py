@@ -13,6 +13,8 @@ NOW = invented.NOON + 2 * invented.S
 def app_on(desk, **wishes) -> LinewatchApp:
     """Return an app on a desk, two seconds after noon, in UTC."""
     wishes.setdefault("wall_ns", lambda: NOW)
+    # A busy machine must not make a picture older than it is meant to be.
+    wishes.setdefault("steady_s", lambda: 100.0)
     wishes.setdefault("zone", datetime.UTC)
     return LinewatchApp(desk, Options(**wishes))
 

@@ -1,5 +1,6 @@
 """Nothing is drawn again that did not change."""
 
+import time
 from dataclasses import replace
 
 from linewatch.ui.draw.rows import Span, row
@@ -11,7 +12,7 @@ from tests.ui.seen import app_on, settle
 async def test_one_changed_figure_paints_one_row_of_the_table():
     picture = invented.line(long=True)
     desk = invented.InventedDesk(picture)
-    app = app_on(desk)
+    app = app_on(desk, steady_s=time.monotonic)
 
     async with app.run_test(size=(160, 50)) as pilot:
         await settle(app, pilot)
