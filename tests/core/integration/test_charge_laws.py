@@ -6,7 +6,7 @@ from itertools import pairwise
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from linewatch.core.integration import many
@@ -242,8 +242,11 @@ def test_many_trapezoids_are_the_sum_of_each(run, dt_ns):
     assert trapezoids(ua, spans) == (sum(f for f, _ in each), sum(r for _, r in each))
 
 
+@example(pairs=[(2**41, 2**42)])
 @given(
-    st.lists(st.tuples(st.integers(0, 2**41), st.integers(0, 2**43)), min_size=1, max_size=30)
+    pairs=st.lists(
+        st.tuples(st.integers(0, 2**41), st.integers(0, 2**43)), min_size=1, max_size=30
+    )
 )
 def test_sums_of_products_are_exact_beyond_64_bits(pairs):
     values = np.array([value for value, _ in pairs])
