@@ -133,7 +133,9 @@ def _readings(
         ledger.credit(step * FINE_PER_UAS, passed_ns)
         ledger.metered_ns += passed_ns
         return -1
-    moved = np.flatnonzero(reading_ah[1:] != reading_ah[:-1])
+    # In whole units, as one by one: a reading that differs in its last bit is no count.
+    whole = np.rint(reading_ah * UAS_PER_AH)
+    moved = np.flatnonzero(whole[1:] != whole[:-1])
     if len(moved):
         return int(moved[-1]) + 1
     return 0 if uas_of_meter(float(reading_ah[0])) != before else -1

@@ -63,7 +63,7 @@ def placed(drawn) -> list[tuple[int, float, float]]:
     return found
 
 
-@settings(deadline=None)
+@settings(deadline=None, max_examples=300)
 @given(
     drawn=ROWS,
     pieces=st.lists(st.integers(1, 30), min_size=1, max_size=8),
