@@ -104,6 +104,11 @@ Entry: TypeAlias = "Readings | Tick | Order | RunStart"
 """What stands in the one sequence."""
 
 
+COLLECTORS_PARTS = "engine."
+"""Parts of a batch's memory with this beginning are the collector's own: no line makes them,
+so no replay can."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Batch:
     """What the journal commits at once: a piece of the sequence and all that it changed."""

@@ -19,7 +19,7 @@ from typing import TYPE_CHECKING
 from linewatch.core.commands import EndCollecting
 from linewatch.core.errors import Refused
 from linewatch.core.events import Event, EventKind
-from linewatch.core.ports import Batch, Entry, Order, RunStart, Tick
+from linewatch.core.ports import COLLECTORS_PARTS, Batch, Entry, Order, RunStart, Tick
 from linewatch.core.readings import Moment, Readings
 from linewatch.core.view import LinePicture, RecordingPicture
 from linewatch.engine.clock import NS, LastSeen
@@ -49,7 +49,7 @@ SHUTDOWN_S = 1.5
 """How long a link may take to end before it is left behind."""
 QUEUE_BLOCKS = 2000
 """Blocks that may wait for the line; a link that finds the queue full waits itself."""
-CLOCK_MEMORY = "engine.clock"
+CLOCK_MEMORY = f"{COLLECTORS_PARTS}clock"
 
 
 class Engine:

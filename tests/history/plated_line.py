@@ -19,7 +19,7 @@ from linewatch.core.plan import (
     TagPlan,
     TankPlan,
 )
-from linewatch.core.ports import Batch, Order, RunStart, Tick
+from linewatch.core.ports import COLLECTORS_PARTS, Batch, Order, RunStart, Tick
 from linewatch.core.readings import Layout, Moment, Quality, Readings
 
 NS = 10**9
@@ -180,6 +180,7 @@ class LiveLine:
         self.journal = journal
         self.plant = plant
         self.line = Line(which, journal.memory())
+        self._batches = 0
         self.events: list = []
         self.entries: list = []
         self._new_events: list = []
@@ -236,12 +237,17 @@ class LiveLine:
                 taken = 0
         self.hand_over()
 
+    def _collectors_part(self) -> dict[str, bytes]:
+        """Return what a collector remembers beside the line, another thing with each batch."""
+        self._batches += 1
+        return {f"{COLLECTORS_PARTS}clock": str(self._batches).encode()}
+
     def hand_over(self) -> None:
         self.journal.append(
             Batch(
                 entries=self.entries,
                 events=self._new_events,
-                memory=self.line.changed_memory(),
+                memory={**self.line.changed_memory(), **self._collectors_part()},
                 totals=self.line.totals(),
                 outcomes=self._outcomes,
             )

@@ -81,6 +81,16 @@ def test_a_verification_of_the_whole_record_holds(recorded):
     assert verdict.head != "0" * 64
 
 
+def test_what_the_collector_remembers_of_its_own_is_no_fault(recorded):
+    """A replay that begins at a checkpoint is given it, and no line can make it anew."""
+    begin = plated_line.BEGIN_UTC_NS + 9_500 * NS
+
+    verdict = rerun.verify(recorded[0], LINE, PLANS.__getitem__, (begin, None))
+
+    assert verdict.checkpoints >= 2
+    assert verdict.faults == []
+
+
 def test_stacks_are_used_and_give_what_single_blocks_give(recorded, monkeypatch):
     store, _ = recorded
     taken = []
