@@ -494,6 +494,15 @@ class DayOf:
     journal_mb: float
     wal_mb: float
     files: int
+    events: int
+    entries: int
+    """Of the sequence that are still in the database."""
+
+
+def _count(there: Places, table: str) -> int:
+    with closing(schema.open_for_reading(there.journal)) as database:
+        found: int = database.execute(f"SELECT count(*) FROM {table}").fetchone()[0]  # noqa: S608
+    return found
 
 
 def long_record(store: Path, days: int, period_s: int = 30) -> list[DayOf]:
@@ -516,6 +525,8 @@ def long_record(store: Path, days: int, period_s: int = 30) -> list[DayOf]:
                 journal_mb=journal.places.journal.stat().st_size / 1e6,
                 wal_mb=wal / 1e6,
                 files=sum(1 for _ in journal.places.archive.rglob("*.parquet")),
+                events=_count(journal.places, "events"),
+                entries=_count(journal.places, "sequence"),
             )
         )
     journal.close()

@@ -2,9 +2,11 @@
 
 states       every state and move, in one table
 limits       conditions of one layout, judged as arrays
-signals      rate of change and frozen values: conditions that need a memory of values
-alarm        every alarm of the line: its state, its moves, who did what
+movement     rate of change and frozen values: conditions that need a memory of values
+alarm        every alarm of the line: its state and its moves
+people       what people do to alarms
 flood        when there are more than a person can take in
 performance  how a line's alarms behaved over a span, against published targets
+wording      what an alarm says
 defaults     starting values of deadband and delays, with their sources
 """

@@ -43,7 +43,7 @@ _MARGIN = 1e-9
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Test:
+class Comparison:
     """One comparison: true when sign * (value - offset), or its magnitude, exceeds `on`."""
 
     column: int
@@ -59,15 +59,17 @@ class Test:
     clears_on_bad: bool = False
 
     @staticmethod
-    def side(column: int, kind: ConditionKind, limit: float, deadband: float) -> Test:
+    def side(column: int, kind: ConditionKind, limit: float, deadband: float) -> Comparison:
         """Return a comparison with one limit."""
         sign = SIDES[kind]
-        return Test(column=column, sign=sign, on=sign * limit, off=sign * limit - deadband)
+        return Comparison(
+            column=column, sign=sign, on=sign * limit, off=sign * limit - deadband
+        )
 
     @staticmethod
-    def away(column: int, target: float, limit: float, deadband: float) -> Test:
+    def away(column: int, target: float, limit: float, deadband: float) -> Comparison:
         """Return a comparison with a distance from the target."""
-        return Test(
+        return Comparison(
             column=column,
             sign=1.0,
             on=limit,
@@ -77,9 +79,11 @@ class Test:
         )
 
     @staticmethod
-    def near(column: int, place: float, on: float, off: float) -> Test:
+    def near(column: int, place: float, on: float, off: float) -> Comparison:
         """Return a comparison that is true close to a place: a state, or no current."""
-        return Test(column=column, sign=-1.0, on=-on, off=-off, offset=place, is_distance=True)
+        return Comparison(
+            column=column, sign=-1.0, on=-on, off=-off, offset=place, is_distance=True
+        )
 
 
 class Timers:
@@ -157,7 +161,7 @@ class Limits:
     """
 
     def __init__(
-        self, tests: Sequence[Test], bad: Sequence[int], timers: Timers, width: int
+        self, tests: Sequence[Comparison], bad: Sequence[int], timers: Timers, width: int
     ) -> None:
         self._timers = timers
         self._width = width

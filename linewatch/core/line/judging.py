@@ -10,7 +10,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
-from linewatch.core.alarms.limits import ALIKE, Limits, Test, Timers
+from linewatch.core.alarms.limits import ALIKE, Comparison, Limits, Timers
 from linewatch.core.alarms.movement import Frozen, Rates
 from linewatch.core.line.memory import places
 from linewatch.core.plan import ConditionPlan
@@ -37,7 +37,7 @@ class _Watched:
     alarm: int
     column: int
     condition: ConditionPlan
-    test: Test | None = None
+    test: Comparison | None = None
 
 
 class Judge:
@@ -180,11 +180,11 @@ def _watched(layout: Layout, plan: LinePlan) -> Iterator[_Watched]:
             )
 
 
-def _test(column: int, condition: ConditionPlan, plan: LinePlan) -> Test | None:
+def _test(column: int, condition: ConditionPlan, plan: LinePlan) -> Comparison | None:
     """Return the comparison that a condition makes, if it compares values one by one."""
     match condition.kind:
         case "high-high" | "high" | "low" | "low-low":
-            test = Test.side(column, condition.kind, condition.limit, condition.deadband)
+            test = Comparison.side(column, condition.kind, condition.limit, condition.deadband)
         case "deviation":
             tag = plan.tags.get(condition.tag)
             target = condition.target
@@ -192,9 +192,9 @@ def _test(column: int, condition: ConditionPlan, plan: LinePlan) -> Test | None:
                 target = tag.window.target
             if target is None:
                 return None
-            test = Test.away(column, target, condition.limit, condition.deadband)
+            test = Comparison.away(column, target, condition.limit, condition.deadband)
         case "discrete":
-            test = Test.near(column, condition.limit, ALIKE, ALIKE)
+            test = Comparison.near(column, condition.limit, ALIKE, ALIKE)
         case _:
             return None
     return replace(
@@ -205,10 +205,10 @@ def _test(column: int, condition: ConditionPlan, plan: LinePlan) -> Test | None:
     )
 
 
-def _no_current(rectifier: Rectifier, column: int) -> Test:
+def _no_current(rectifier: Rectifier, column: int) -> Comparison:
     rated_a, cutoff_a = rectifier.plan.rated_current_a, rectifier.plan.zero_cutoff_a
     nothing_a = max(cutoff_a, NO_CURRENT_RATIO * rated_a)
-    return Test.near(column, 0.0, nothing_a, AGAIN_RATIO * nothing_a)
+    return Comparison.near(column, 0.0, nothing_a, AGAIN_RATIO * nothing_a)
 
 
 def _frozen(watched: Sequence[_Watched], first: int) -> Frozen | None:

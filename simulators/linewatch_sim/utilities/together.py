@@ -81,6 +81,8 @@ class Utilities:
         # What stands still has no noise: a fan that is off shows a clean zero.
         fixed = np.where(true == 0.0, 0.0, self._fixed)
         seen = true + grain * (fixed + np.abs(true) * self._share)
+        # Only a redox potential may be negative; a flow near nothing does not run back.
+        seen = np.where(true >= 0.0, np.maximum(seen, 0.0), seen)
         self.shown.update(zip(told, seen.tolist(), strict=True))
 
 
