@@ -61,8 +61,10 @@ ConditionKind: TypeAlias = Literal[
     "bad-quality",
     "discrete",
     "overdue",
+    "found",
 ]
-"""The conditions that an alarm can watch for."""
+"""The conditions that an alarm can watch for; 'found' is what a study of the line found: its
+`tag` is then 'subject.name', and the study itself turns it."""
 
 Priority: TypeAlias = Literal["low", "medium", "high", "highest"]
 """By consequence and time to respond, in the words of IEC 62682 / ISA-18.2."""
@@ -267,6 +269,8 @@ class ConditionPlan:
     consequence: str = ""
     action: str = ""
     respond_within_s: float | None = None
+    title: str = ""
+    """Short text of the alarm; '' for the one that follows from tag and kind."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -59,6 +59,7 @@ LEVEL_PRINTED_RATIO = 0.02
 BY_CONDITION: dict[str, Start] = {
     "discrete": _row(0.0, 0.0, 0.0),
     "overdue": _row(0.0, 0.0, 0.0),
+    "found": _row(0.0, 0.0, 0.0),
     "bad-quality": _row(0.0, 5.0, 10.0),
     "frozen": _row(0.0, 600.0, 0.0),
     "rate": _row(0.0, 0.0, 60.0),

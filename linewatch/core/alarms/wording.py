@@ -36,6 +36,8 @@ def measurement(plan: LinePlan, condition: ConditionPlan) -> Measurement | None:
 
 def title(plan: LinePlan, condition: ConditionPlan) -> str:
     """Return an alarm's short text: 'temperature low', 'temperature.right bad-quality'."""
+    if condition.title:
+        return condition.title
     tag = plan.tags.get(condition.tag)
     _, _, what = (tag.id if tag is not None else condition.tag).partition(".")
     if condition.kind == "bad-quality":
@@ -44,7 +46,7 @@ def title(plan: LinePlan, condition: ConditionPlan) -> str:
         return f"{what} {'on' if condition.limit else 'off'}"
     if condition.kind == "overdue":
         return f"{what} overdue"
-    return f"{what} {condition.kind}"
+    return what if condition.kind == "found" else f"{what} {condition.kind}"
 
 
 def unit(plan: LinePlan, condition: ConditionPlan) -> str:
@@ -52,7 +54,7 @@ def unit(plan: LinePlan, condition: ConditionPlan) -> str:
     kind = measurement(plan, condition)
     if condition.kind == "overdue":
         return "s"
-    if kind is None or condition.kind in {"bad-quality", "discrete"}:
+    if kind is None or condition.kind in {"bad-quality", "discrete", "found"}:
         return ""
     return f"{kind.unit}/min" if condition.kind == "rate" else kind.unit
 
@@ -77,7 +79,7 @@ def _against_limit(plan: LinePlan, condition: ConditionPlan, move: Move, value: 
     kind = measurement(plan, condition)
     if move not in {Move.OCCUR, Move.CLEAR} or not isinstance(value, float) or kind is None:
         return ""
-    if condition.kind in {"bad-quality", "discrete"}:
+    if condition.kind in {"bad-quality", "discrete", "found"}:
         return ""
     of = unit(plan, condition)
     places = 0 if condition.kind == "overdue" else kind.decimals

@@ -5,7 +5,8 @@ Rule 1: no clock, no file, no chance. The same sequence into a fresh line gives 
 Rule 2: a stack is what its blocks would be one by one. Rows in which nothing changes but
         values and charge are taken at once; every other row goes the way of a block.
 Rule 3: of one entry, charge is counted first, then signals are heard (where loads are, what
-        flows), then what they make expected, then alarms. What is due comes last.
+        flows), then what they make expected, then alarms. What is due comes next; studies
+        hear what was told by then, and look last.
 Rule 4: a block that is older than the last of its layout changes nothing.
 """
 
@@ -26,8 +27,9 @@ from linewatch.core.line.metal import platings
 from linewatch.core.line.overdue import Overdue
 from linewatch.core.line.positions import Positions
 from linewatch.core.line.remembering import recall, remember
+from linewatch.core.line.studies import Studies
 from linewatch.core.line.watch import Watch
-from linewatch.core.readings import Moment, Readings, Stack
+from linewatch.core.readings import Moment, Quality, Readings, Stack
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
@@ -66,6 +68,7 @@ class Line:
         self.alarms = Alarms(plan)
         self.overdue = Overdue(plan)
         self.hands = Hands(plan)
+        self.studies = Studies(plan)
         self.watches = {layout: self._watch(layout) for layout in plan.layouts}
         self._place = {
             tag: (watch, column)
@@ -115,7 +118,7 @@ class Line:
         is_quiet = watch.take(
             readings.utc_ns, readings.mono_ns, readings.value, readings.quality
         )
-        self._taken(watch, events, is_quiet=is_quiet)
+        self._taken(watch, events, 0, is_quiet=is_quiet)
         return events
 
     def tick(self, at: Moment) -> list[Event]:
@@ -134,6 +137,7 @@ class Line:
                 self._judge(watch, at, events)
         self._dues(events)
         events += self.alarms.passed(at)
+        self._study(events, 0)
         self.find_next()
         return events
 
@@ -153,6 +157,7 @@ class Line:
         events: list[Event] = []
         self._arrive(order.at.utc_ns, order.at.mono_ns, events)
         events += done
+        self.studies.tell(self, events, 0)
         self.find_next()
         return events
 
@@ -193,6 +198,8 @@ class Line:
             text = "another configuration is in force"
             events.append(self.event(EventKind.CONFIGURATION, at, text, values))
             self.fingerprint = start.fingerprint
+        self.studies.tell(self, events, 0)
+        self.find_next()
         return events
 
     # What can be asked of it.
@@ -281,8 +288,8 @@ class Line:
         self.utc_ns = utc_ns
         self.now_ns = max(self.now_ns, mono_ns)
 
-    def _taken(self, watch: Watch, events: list[Event], *, is_quiet: bool) -> None:
-        """Go on with a block that a watch has taken."""
+    def _taken(self, watch: Watch, events: list[Event], first: int, *, is_quiet: bool) -> None:
+        """Go on with a block that a watch has taken; the entry's events begin at `first`."""
         found = watch.count()
         if found:
             at = Moment(utc_ns=watch.utc_ns, mono_ns=watch.mono_ns)
@@ -293,6 +300,8 @@ class Line:
             self._judge(watch, at, events)
         if self.next_ns <= self.now_ns:
             self._dues(events)
+        if len(events) > first or self.studies.next_ns <= self.now_ns:
+            self._study(events, first)
 
     def _receive_stack(self, stack: Stack) -> list[Event]:
         watch = self._watch_for(stack.layout)
@@ -327,11 +336,12 @@ class Line:
         utc_ns, mono_ns = int(stack.utc_ns[row]), int(stack.mono_ns[row])
         if mono_ns < watch.mono_ns:
             return
+        first = len(events)
         self._arrive(utc_ns, mono_ns, events)
         is_quiet = watch.take(
             utc_ns, mono_ns, stack.value[row].copy(), stack.quality[row].copy()
         )
-        self._taken(watch, events, is_quiet=is_quiet)
+        self._taken(watch, events, first, is_quiet=is_quiet)
 
     # What follows from it.
 
@@ -365,7 +375,22 @@ class Line:
     def find_next(self) -> None:
         """Find out when something is due next."""
         dues = [watch.timers.next_ns for watch in self.watches.values()]
-        self.next_ns = min(*dues, self.overdue.timers.next_ns, self.alarms.next_ns, NEVER)
+        self.next_ns = min(
+            *dues,
+            self.overdue.timers.next_ns,
+            self.alarms.next_ns,
+            self.studies.next_ns,
+            NEVER,
+        )
+
+    def _study(self, events: list[Event], first: int) -> None:
+        """Let the studies hear what an entry told, and look if they are due."""
+        self.studies.tell(self, events, first)
+        if self.studies.next_ns <= self.now_ns:
+            first = len(events)
+            events += self.studies.look(self, Moment(utc_ns=self.utc_ns, mono_ns=self.now_ns))
+            self.studies.tell(self, events, first)
+            self.find_next()
 
     def _turn(
         self, watch: Watch, turned: Iterable[int], at: Moment, events: list[Event]
@@ -383,6 +408,21 @@ class Line:
     def place(self, tag: str) -> tuple[Watch, int] | None:
         """Return the watch and column of a tag; None if no layout brings it."""
         return self._place.get(tag)
+
+    def good(self, tag: str) -> float | None:
+        """Return the newest value of a tag; None unless its quality is good.
+
+        Args:
+            tag: Id of the tag.
+
+        Returns:
+            The value in the measurement's unit.
+        """
+        place = self._place.get(tag)
+        if place is None:
+            return None
+        watch, column = place
+        return watch.value.item(column) if watch.quality[column] < Quality.UNCERTAIN else None
 
     def event(
         self, kind: EventKind, at: Moment, text: str, values: Mapping[str, Part]

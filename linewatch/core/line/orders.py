@@ -92,16 +92,22 @@ def _about_line(line: Line, command: Command, at: Moment) -> list[Event]:
         case HandReading():
             _known_subject(line, command.subject, command)
             return _read_by_hand(line, command, at)
-        case WriteNote():
-            _known_subject(line, command.subject, command)
-            if not command.text.strip():
-                raise Refused(_words(command), "the note is empty")
-            return []
-        case LogAddition():
-            _known_subject(line, command.bath, command)
-            return []
         case _:
-            raise Refused(_words(command), "the line does not know this command")
+            return _written_down(line, command, at)
+
+
+def _written_down(line: Line, command: Command, at: Moment) -> list[Event]:
+    """Carry out what concerns the studies, or only the record."""
+    if isinstance(command, WriteNote):
+        _known_subject(line, command.subject, command)
+        if not command.text.strip():
+            raise Refused(_words(command), "the note is empty")
+    if isinstance(command, LogAddition):
+        _known_subject(line, command.bath, command)
+    followed = line.studies.obey(line, command, at)
+    if followed is None and not isinstance(command, WriteNote | LogAddition):
+        raise Refused(_words(command), "the line does not know this command")
+    return followed or []
 
 
 def _set_state(line: Line, command: SetLineState, at: Moment) -> list[Event]:

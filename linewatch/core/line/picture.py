@@ -134,7 +134,7 @@ def _alarms(line: Line) -> list[AlarmPicture]:
                 text=title(plan, condition),
                 since_utc_ns=detail.since_utc_ns if detail else 0,
                 value=detail.value if detail else None,
-                limit=None if condition.kind == "bad-quality" else condition.limit,
+                limit=None if condition.kind in {"bad-quality", "found"} else condition.limit,
                 unit=unit(plan, condition),
                 acknowledged_by=detail.acknowledged_by if detail else "",
                 until_utc_ns=detail.until_utc_ns if detail else None,

@@ -37,6 +37,7 @@ def remember(line: Line) -> Iterator[tuple[str, bytes]]:
     yield "positions", pack(line.positions.remember())
     yield "overdue", line.overdue.remember()
     yield "hands", pack(line.hands.remember())
+    yield from line.studies.remember()
 
 
 def recall(line: Line, memory: Mapping[str, bytes]) -> None:
@@ -62,6 +63,7 @@ def recall(line: Line, memory: Mapping[str, bytes]) -> None:
             each.recall(unpack(memory[name])[0])
     if "overdue" in memory:
         line.overdue.recall(memory["overdue"])
+    line.studies.recall(memory, line.now_ns)
 
 
 def _recall_counting(line: Line, memory: Mapping[str, bytes]) -> None:

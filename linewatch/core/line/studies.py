@@ -1,0 +1,143 @@
+"""What follows the line beyond its alarms and totals: loads, additions, health and the rest.
+
+A study hears every event and every command, and looks at the whole line from time to time.
+To add one, write a class after core/line/study.py and give it a row in `STUDIES`.
+
+Rule 1: a study looks at fixed places of line time, whole multiples of its period; so it sees
+        the same line live, in a replay, and in a stack of any size.
+Rule 2: of one entry, a study hears what the line told before it looks; what one study tells,
+        the others hear.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from linewatch.core.alarms.limits import NEVER
+from linewatch.core.line.memory import pack, unpack
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Mapping
+
+    from linewatch.core.commands import Command
+    from linewatch.core.events import Event
+    from linewatch.core.line.machine import Line
+    from linewatch.core.line.study import Study
+    from linewatch.core.plan import LinePlan
+    from linewatch.core.readings import Moment
+
+PART = "study."
+
+
+class Studies:
+    """All studies of a line.
+
+    Args:
+        plan: The line as it is configured.
+        every: The studies; None: all that there are.
+    """
+
+    def __init__(self, plan: LinePlan, every: tuple[Study, ...] | None = None) -> None:
+        self.every = tuple(each(plan) for each in STUDIES) if every is None else every
+        self.next_ns = NEVER
+        """Line time of the next look of any of them [ns]."""
+        self._next_ns: dict[str, int] = {}
+        self._parts: dict[str, bytes] = {}
+        self.find_next(0)
+
+    def tell(self, line: Line, events: list[Event], first: int) -> None:
+        """Let every study hear what the line told.
+
+        Args:
+            line: The line.
+            events: What happened; gets what follows from it.
+            first: Where the news begins.
+        """
+        while first < len(events):
+            for study in self.every:
+                events += study.hear(line, events[first])
+                self._parts.pop(study.NAME, None)
+            first += 1
+
+    def look(self, line: Line, at: Moment) -> list[Event]:
+        """Let every study look that is due.
+
+        Args:
+            line: The line.
+            at: Now, on both clocks.
+
+        Returns:
+            What they found.
+        """
+        found: list[Event] = []
+        for study in self.every:
+            if self._next_ns[study.NAME] <= at.mono_ns:
+                found += study.look(line, at)
+                self._next_ns[study.NAME] = _after(at.mono_ns, study.PERIOD_NS)
+                self._parts.pop(study.NAME, None)
+        self.find_next(at.mono_ns)
+        return found
+
+    def obey(self, line: Line, command: Command, at: Moment) -> list[Event] | None:
+        """Let the studies carry out a command.
+
+        Args:
+            line: The line.
+            command: The command.
+            at: When.
+
+        Returns:
+            What followed; None if it is no concern of any.
+
+        Raises:
+            Refused: it cannot be done; nothing has changed.
+        """
+        done: list[Event] | None = None
+        for study in self.every:
+            followed = study.obey(line, command, at)
+            if followed is not None:
+                self._parts.pop(study.NAME, None)
+                done = [*(done or ()), *followed]
+        return done
+
+    def find_next(self, now_ns: int) -> None:
+        """Find out when the next look is due."""
+        for study in self.every:
+            self._next_ns.setdefault(study.NAME, _after(now_ns, study.PERIOD_NS))
+        self.next_ns = min(self._next_ns.values(), default=NEVER)
+
+    def remember(self) -> Iterator[tuple[str, bytes]]:
+        """Yield the parts of the memory that tell about studies."""
+        if self._next_ns:
+            yield f"{PART}looks", pack(self._next_ns)
+        for study in self.every:
+            part = self._parts.get(study.NAME)
+            if part is None:
+                part = self._parts[study.NAME] = pack(study.remember())
+            yield f"{PART}{study.NAME}", part
+
+    def recall(self, memory: Mapping[str, bytes], now_ns: int) -> None:
+        """Go on from the memory, as far as it tells about studies.
+
+        Args:
+            memory: The line's memory.
+            now_ns: Line time of its newest entry [ns].
+        """
+        kept: Mapping[str, int] = {}
+        if f"{PART}looks" in memory:
+            kept = unpack(memory[f"{PART}looks"])[0]
+        for study in self.every:
+            next_ns = kept.get(study.NAME, _after(now_ns, study.PERIOD_NS))
+            self._next_ns[study.NAME] = next_ns
+            if f"{PART}{study.NAME}" in memory:
+                study.recall(unpack(memory[f"{PART}{study.NAME}"])[0])
+        self.find_next(now_ns)
+
+
+def _after(now_ns: int, period_ns: int) -> int:
+    """Return the first whole multiple of a period after a time [ns]."""
+    return (now_ns // period_ns + 1) * period_ns if period_ns else NEVER
+
+
+STUDIES: tuple[type[Study], ...] = ()
+"""Every study, in the order in which they hear, look and obey."""
