@@ -91,7 +91,7 @@ def main(words: Sequence[str] | None = None) -> int:
     line, troubles = LINES[asked.line]
     if asked.troubles:
         for trouble in troubles:
-            print(f"{trouble.name:24} {trouble.row:6} {trouble.tells}")
+            print(f"{trouble.name:24} {trouble.group:14} {trouble.tells}")
         return 0
     if asked.map:
         print(json.dumps(device_map(line), indent=1))

@@ -36,7 +36,7 @@ def _truth(plant: Plant, question: dict[str, Any]) -> dict[str, Any]:
 
 def _troubles(plant: Plant, _: dict[str, Any]) -> dict[str, Any]:
     known = (
-        {"name": t.name, "row": t.row, "tells": t.tells, "on": t.name in plant.active}
+        {"name": t.name, "group": t.group, "tells": t.tells, "on": t.name in plant.active}
         for t in plant.troubles()
     )
     return {"troubles": list(known)}

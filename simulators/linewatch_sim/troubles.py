@@ -1,7 +1,7 @@
 """What may go wrong, by name: one row a trouble.
 
 A trouble sets something in the plant, a sensor or a link, and clears it again. Adding one is
-adding a row to a line's table. `row` names the line of the fault table that it plays.
+adding a row to a line's table.
 """
 
 from __future__ import annotations
@@ -41,7 +41,8 @@ class Trouble:
     """One thing that may go wrong."""
 
     name: str
-    row: str
+    group: str
+    """What kind of trouble: 'heating', 'rectifier', 'treatment'."""
     tells: str
     """One sentence."""
     begin: Act

@@ -22,11 +22,11 @@ from linewatch.core import units
 from linewatch.core.events import EventKind
 
 NS = 10**9
-ROW = re.compile(r"^(\S+)\s+([A-Z]{2}-\d+)\s+(.*)$")
+ROW = re.compile(r"^(\S+)\s+([a-z-]+)\s+(.*)$")
 
 
 def troubles() -> list[tuple[str, str]]:
-    """Return every trouble's name and row."""
+    """Return every trouble's name and group."""
     done = subprocess.run(
         [sys.executable, "-m", "linewatch_sim", "--line", "works", "--troubles"],
         capture_output=True,
@@ -96,7 +96,11 @@ def main() -> None:
     def one(row: tuple[str, str]) -> dict[str, object]:
         seen = told(row[0], asked.span, asked.speed, asked.at)
         new = {key: s - at_s for key, s in seen.items() if key not in usual and s >= at_s}
-        return {"trouble": row[0], "row": row[1], "shown": dict(sorted(new.items(), key=_when))}
+        return {
+            "trouble": row[0],
+            "group": row[1],
+            "shown": dict(sorted(new.items(), key=_when)),
+        }
 
     with ThreadPoolExecutor(2) as pool:
         found = list(pool.map(one, chosen))
@@ -104,7 +108,7 @@ def main() -> None:
         shown = list(each["shown"].items())
         first = f"{shown[0][0]} after {shown[0][1]:.0f} s" if shown else "NOT SHOWN AS AN ALARM"
         more = f", {len(shown) - 1} more" if len(shown) > 1 else ""
-        print(f"{each['trouble']:<24}{each['row']:<7}{first}{more}")
+        print(f"{each['trouble']:<24}{each['group']:<15}{first}{more}")
     if asked.json:
         asked.json.write_text(json.dumps(found, indent=1), encoding="utf-8")
 

@@ -65,7 +65,7 @@ def test_a_register_row_is_a_value_on_the_wire() -> None:
 async def test_a_trouble_row_can_be_begun_by_its_name(monkeypatch: pytest.MonkeyPatch) -> None:
     row = Trouble(
         name="acid-leaks",
-        row="LV-03",
+        group="level",
         tells="The drain of the acid tank drips.",
         **knob("solutions", "leak_l_per_min", "acid", 0.5),
     )

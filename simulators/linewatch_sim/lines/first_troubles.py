@@ -7,25 +7,25 @@ from linewatch_sim.troubles import Trouble, dropped_link, knob, sensor, silent_u
 FIRST_TROUBLES: tuple[Trouble, ...] = (
     Trouble(
         name="heater-fails",
-        row="HT-02",
+        group="heating",
         tells="The heater of nickel-2 gives no heat although its thermostat asks for it.",
         **knob("solutions", "heater_share", "nickel-2", 0.0),
     ),
     Trouble(
         name="sensor-opens",
-        row="HT-11",
+        group="heating",
         tells="The wire of the temperature probe in nickel-1 breaks.",
         **sensor("nickel-1.temperature", "open"),
     ),
     Trouble(
         name="unit-silent",
-        row="RX-21",
+        group="rectifier",
         tells="The rectifier of nickel-1 no longer answers behind its gateway.",
         **silent_unit("rectifiers", 13),
     ),
     Trouble(
         name="gateway-drops",
-        row="RX-21",
+        group="rectifier",
         tells="The gateway of the rectifiers closes its connections and refuses new ones.",
         **dropped_link("rectifiers"),
     ),
