@@ -162,6 +162,12 @@ class Read(Section):
     """OPC UA node id without its namespace: "s=Treatment.Final.pH" or "i=1042"."""
     namespace: str | None = None
     """OPC UA namespace URI of the node; the link's `namespace` if absent."""
+    sampling: Milliseconds | None = None
+    """How often an OPC UA server should look at the node [wall time]; by itself as often as
+    the tag is wanted, but not oftener than the link's `sampling`."""
+    queue: int | None = Field(default=None, ge=1, le=1000)
+    """How many changes an OPC UA server should keep from one publishing to the next; by
+    itself as many as it can see."""
 
 
 class Limits(Section):

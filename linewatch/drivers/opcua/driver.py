@@ -20,10 +20,11 @@ from linewatch.core.readings import Quality, Readings
 from linewatch.core.view import LinkPicture
 from linewatch.drivers.opcua.identity import Identity, acquaintances, unit_in
 from linewatch.drivers.opcua.items import items_of
+from linewatch.drivers.opcua.meaning import overflowed
 from linewatch.drivers.opcua.newest import Newest
 from linewatch.drivers.opcua.nodes import node_id
 from linewatch.drivers.opcua.notes import Notes
-from linewatch.drivers.opcua.session import Session
+from linewatch.drivers.opcua.session import Session, Wish
 from linewatch.drivers.text import cleaned
 
 if TYPE_CHECKING:
@@ -33,7 +34,7 @@ if TYPE_CHECKING:
     from linewatch.config.links import LinkSettings
     from linewatch.core.ports import Clock, Driver
     from linewatch.core.readings import Layout, Moment
-    from linewatch.drivers.opcua.items import Item
+    from linewatch.drivers.opcua.session import Monitored
 
 NS = 1_000_000_000
 KEEP_ALIVE_S = 4.0
@@ -81,6 +82,7 @@ class OpcuaDriver:
         self._tasks: list[asyncio.Task[None]] = []
         self._stopping = False
         self._since_utc_ns = 0
+        self._publishing_s = 0.0
         self._poll_s: float | None = None
 
     async def __aenter__(self) -> Driver:
@@ -158,6 +160,8 @@ class OpcuaDriver:
 
     def _told(self, place: int, data: ua.DataValue) -> None:
         """Put a notification down; no more, for the library swallows what is raised here."""
+        if data.StatusCode is not None and overflowed(int(data.StatusCode.value)):
+            self._notes.lost[self._items[place].tag] += 1
         self._arrived[place] = (data, self._clock.now())
 
     def _take_arrived(self) -> None:
@@ -245,32 +249,41 @@ class OpcuaDriver:
 
     async def _subscribe(self) -> None:
         places = list(self._nodes)
-        sampling_s = [self._sampling_s(self._items[place]) for place in places]
-        # Handles are places, so that a notification needs no table.
         wanted = [self._nodes[place] for place in places]
-        granted = await self._session.subscribe(wanted, places, sampling_s, self._keep_alive_s)
+        wishes = [self._wish(place) for place in places]
+        granted = await self._session.subscribe(wanted, wishes, self._keep_alive_s)
         self._silent_after_s = 2.0 * max(self._keep_alive_s, granted.keep_alive_s)
         self._silent_after_s += self._link.timeout
-        for place, status, asked_s, got_s in zip(
-            places, granted.statuses, sampling_s, granted.sampling_s, strict=True
-        ):
-            self._note_monitoring(place, status, asked_s, got_s)
+        self._publishing_s = granted.publishing_s
+        for wish, got in zip(wishes, granted.items, strict=True):
+            self._note_monitoring(wish, got)
 
-    def _note_monitoring(self, place: int, status: int, asked_s: float, got_s: float) -> None:
-        tag = self._items[place].tag
-        if status:
+    def _note_monitoring(self, wish: Wish, got: Monitored) -> None:
+        """Keep what a person should know of how the server monitors an item."""
+        tag, place = self._items[wish.handle].tag, wish.handle
+        if got.status:
             self._unmonitored.add(place)
-            self._notes.missing[tag] = ua.StatusCode(ua.UInt32(status)).name
+            self._notes.missing[tag] = ua.StatusCode(ua.UInt32(got.status)).name
             return
         self._unmonitored.discard(place)
         self._notes.missing.pop(tag, None)
-        if got_s > 1.5 * asked_s:
-            self._notes.slower[tag] = got_s
+        if got.sampling_s > 1.5 * wish.sampling_s:
+            self._notes.slower[tag] = got.sampling_s
+        if got.kept < got.wanted:
+            self._notes.kept[tag] = (got.kept, got.wanted)
+        elif self._publishing_s > 1.5 * wish.sampling_s:
+            self._notes.bunched[tag] = self._publishing_s
 
-    def _sampling_s(self, item: Item) -> float:
-        """Return how often the server should look at an item [s of wall time]."""
+    def _wish(self, place: int) -> Wish:
+        """Return how an item should be monitored; its place is its handle."""
+        item = self._items[place]
         period_s = item.period_ns / NS / self._clock.speed
-        return max(FASTEST_SAMPLING_S, min(self._link.sampling / 1000.0, period_s))
+        often_s = min(self._link.sampling / 1000.0, period_s)
+        return Wish(
+            handle=place,
+            sampling_s=max(FASTEST_SAMPLING_S, item.sampling_s or often_s),
+            queue=item.queue,
+        )
 
     # --- while it lasts --------------------------------------------------------------------
 
@@ -318,11 +331,11 @@ class OpcuaDriver:
         await self._read_all()
         if self._unmonitored:
             places = sorted(self._unmonitored)
-            sampling_s = [self._sampling_s(self._items[place]) for place in places]
+            wishes = [self._wish(place) for place in places]
             wanted = [self._nodes[place] for place in places]
-            statuses, got_s = await self._session.monitor(wanted, places, sampling_s)
-            for each in zip(places, statuses, sampling_s, got_s, strict=True):
-                self._note_monitoring(*each)
+            monitored = await self._session.monitor(wanted, wishes)
+            for wish, got in zip(wishes, monitored, strict=True):
+                self._note_monitoring(wish, got)
 
 
 def _browse_name(told: ua.DataValue) -> str:

@@ -33,6 +33,10 @@ class Item:
     period_ns: int
     sentinels: frozenset[float] = frozenset()
     bit: int | None = None
+    sampling_s: float | None = None
+    """How often the server should look at it, if the configuration says so [wall time]."""
+    queue: int | None = None
+    """How many changes the server should keep, if the configuration says so."""
 
 
 def item_of(read: TagRead, link_namespace: str) -> Item:
@@ -57,6 +61,8 @@ def item_of(read: TagRead, link_namespace: str) -> Item:
         period_ns=read.period_ns,
         sentinels=frozenset(float(each) for each in wire.sentinels),
         bit=wire.bit,
+        sampling_s=None if wire.sampling is None else wire.sampling / 1000.0,
+        queue=wire.queue,
     )
 
 

@@ -22,6 +22,10 @@ if TYPE_CHECKING:
     from linewatch.drivers.opcua.items import Item
 
 _CODE_BITS = 0xFFFF0000
+# OPC 10000-4, 7.39.1: the info type of a data value, and its overflow bit.
+_INFO_BITS = 0x0C00
+_OF_A_VALUE = 0x0400
+_OVERFLOW = 0x0080
 _EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
 
 # Codes from the OPC Foundation's StatusCode.csv.
@@ -50,6 +54,11 @@ _BY_SEVERITY = (Quality.GOOD, Quality.SOURCE_DOUBTFUL, Quality.SOURCE_BAD, Quali
 def quality_of(status: int) -> Quality:
     """Return how far a value with this status can be trusted, and why no further."""
     return _BY_CODE.get(status & _CODE_BITS, _BY_SEVERITY[status >> 30 & 3])
+
+
+def overflowed(status: int) -> bool:
+    """Say whether a server tells with a value that it had to drop older ones before it."""
+    return status & _INFO_BITS == _OF_A_VALUE and bool(status & _OVERFLOW)
 
 
 def number_of(value: object) -> float | None:

@@ -13,6 +13,7 @@ from __future__ import annotations
 
 import asyncio
 import logging
+import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, TypeVar
 
@@ -46,6 +47,8 @@ CONNECT_STEPS = 4
 """Connecting is several questions and answers; the whole of it gets so many time limits."""
 CLOSE_S = 1.2
 """Closing ends after this, whatever the server does: a driver has two seconds."""
+MOST_KEPT = 1000
+"""No server is asked to keep more changes of one item than this."""
 _IDLE_S = 86_400.0
 _MODES = {
     "sign": ua.MessageSecurityMode.Sign,
@@ -58,15 +61,36 @@ class _TooMany(Exception):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Wish:
+    """How one item should be monitored."""
+
+    handle: int
+    """What its notifications are told under."""
+    sampling_s: float
+    queue: int | None = None
+    """How many changes the server should keep for us; None: as many as it can see."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Monitored:
+    """What a server made of one item."""
+
+    status: int
+    """0 if it is monitored, else why not."""
+    sampling_s: float
+    wanted: int
+    """How many changes it was asked to keep from one publishing to the next."""
+    kept: int
+    """How many it keeps."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Granted:
     """What a server made of the subscription asked for."""
 
     publishing_s: float
     keep_alive_s: float
-    statuses: tuple[int, ...]
-    """One per item: 0 if it is monitored, else why not."""
-    sampling_s: tuple[float, ...]
-    """One per item; 0 where it is not monitored."""
+    items: tuple[Monitored, ...]
 
 
 class Session:
@@ -95,6 +119,7 @@ class Session:
         self._on_lost = on_lost
         self._client = Client(link.address, timeout=link.timeout, watchdog_intervall=_IDLE_S)
         self._subscription: int | None = None
+        self._publishing_s = 1.0
         self._most = {"read": 1000, "translate": 200, "monitor": 1000, "browse": 100}
 
     async def open(self) -> None:
@@ -314,8 +339,7 @@ class Session:
     async def subscribe(
         self,
         wanted: Sequence[ua.NodeId],
-        handles: Sequence[int],
-        sampling_s: Sequence[float],
+        wishes: Sequence[Wish],
         keep_alive_s: float,
     ) -> Granted:
         """Monitor items; `on_news` is told their handles.
@@ -323,7 +347,7 @@ class Session:
         Raises:
             LinkLost: the session is gone, or the server grants no subscription.
         """
-        publishing_ms = min(sampling_s, default=1.0) * 1000.0
+        publishing_ms = min((wish.sampling_s for wish in wishes), default=1.0) * 1000.0
         count = max(1, round(keep_alive_s * 1000.0 / publishing_ms))
         parameters = ua.CreateSubscriptionParameters(
             RequestedPublishingInterval=publishing_ms,
@@ -340,35 +364,34 @@ class Session:
             raise self._lost("refused", "subscribing", "it grants no subscription") from error
         self._subscription = result.SubscriptionId
         self.last_publish_s = self._clock.wall_s()
-        statuses, sampling = await self.monitor(wanted, handles, sampling_s)
-        publishing_s = result.RevisedPublishingInterval / 1000.0
+        self._publishing_s = result.RevisedPublishingInterval / 1000.0
         return Granted(
-            publishing_s=publishing_s,
-            keep_alive_s=publishing_s * max(1, result.RevisedMaxKeepAliveCount),
-            statuses=statuses,
-            sampling_s=sampling,
+            publishing_s=self._publishing_s,
+            keep_alive_s=self._publishing_s * max(1, result.RevisedMaxKeepAliveCount),
+            items=await self.monitor(wanted, wishes),
         )
 
     async def monitor(
-        self, wanted: Sequence[ua.NodeId], handles: Sequence[int], sampling_s: Sequence[float]
-    ) -> tuple[tuple[int, ...], tuple[float, ...]]:
-        """Add items to the subscription; return why each is not monitored, and how fast.
+        self, wanted: Sequence[ua.NodeId], wishes: Sequence[Wish]
+    ) -> tuple[Monitored, ...]:
+        """Add items to the subscription; return what the server makes of each.
 
         Raises:
             LinkLost: the session is gone.
         """
+        queues = [wish.queue or self._changes_seen(wish.sampling_s) for wish in wishes]
         requests = [
             ua.MonitoredItemCreateRequest(
                 ItemToMonitor=ua.ReadValueId(NodeId=node, AttributeId=AttributeIds.Value),
                 MonitoringMode=ua.MonitoringMode.Reporting,
                 RequestedParameters=ua.MonitoringParameters(
-                    ClientHandle=handle,
-                    SamplingInterval=seconds * 1000.0,
-                    QueueSize=1,
+                    ClientHandle=wish.handle,
+                    SamplingInterval=wish.sampling_s * 1000.0,
+                    QueueSize=queue,
                     DiscardOldest=True,
                 ),
             )
-            for node, handle, seconds in zip(wanted, handles, sampling_s, strict=True)
+            for node, wish, queue in zip(wanted, wishes, queues, strict=True)
         ]
 
         async def ask(
@@ -382,10 +405,19 @@ class Session:
             return await self._client.uaclient.session.create_monitored_items(parameters)
 
         made = await self._in_batches("monitor", "subscribing", requests, ask)
-        return (
-            tuple(0 if each.StatusCode.is_good() else each.StatusCode.value for each in made),
-            tuple(each.RevisedSamplingInterval / 1000.0 for each in made),
+        return tuple(
+            Monitored(
+                status=0 if each.StatusCode.is_good() else each.StatusCode.value,
+                sampling_s=each.RevisedSamplingInterval / 1000.0,
+                wanted=queue,
+                kept=int(each.RevisedQueueSize),
+            )
+            for each, queue in zip(made, queues, strict=True)
         )
+
+    def _changes_seen(self, sampling_s: float) -> int:
+        """Return how often a server looks at an item from one publishing to the next."""
+        return min(MOST_KEPT, max(1, math.ceil(self._publishing_s / sampling_s - 0.01)))
 
     def _published(self, result: ua.PublishResult) -> None:
         """Take what the server published; in its order, at once, without a queue."""
