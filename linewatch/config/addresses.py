@@ -90,11 +90,9 @@ def _check_node(read: Read, link: LinkSection, key: str, faults: Faults) -> None
 
 
 def _check_register(device: DeviceSection, read: Read, key: str, faults: Faults) -> None:
-    if read.node is not None:
-        faults.add(f"{key}.read.node", "only OPC UA has nodes", "write an `address`")
-    for name in ("sampling", "queue"):
+    for name in ("node", "sampling", "queue"):
         if getattr(read, name) is not None:
-            faults.add(f"{key}.read.{name}", "only OPC UA has one", "leave it out")
+            faults.add(f"{key}.read.{name}", "only OPC UA has one", "write an `address`")
     if read.address is None:
         faults.add(f"{key}.read.address", "missing", "write the register's address")
         return

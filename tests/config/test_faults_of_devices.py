@@ -28,7 +28,7 @@ CASES = {
     ),
     "an OPC UA node on a Modbus link": (
         put("device", 1, "tag", 0, "read", "node", "s=T"),
-        re.compile(r"read\.node: only OPC UA has nodes"),
+        re.compile(r"read\.node: only OPC UA has one"),
     ),
     "a thermocouple whose terminal nobody measures": (
         put("device", 1, "tag", 0, "read", "sensor", "tc-k-mv"),
