@@ -60,6 +60,7 @@ async def run_headless(
         "alarms": _alarms(picture),
         "links": [{"id": link.id, "state": link.state} for link in picture.links],
         "recording": picture.recording is not None and picture.recording.running,
+        "plant_began_s": before.get("line_s"),
         "plant_lag_s": after.get("lag_s"),
     }
 
