@@ -1,6 +1,7 @@
 """Changes that come faster than a server publishes: asked for, heard, or their loss is told."""
 
 import pytest
+from asyncua import ua
 from asyncua.server.internal_session import InternalSession
 from asyncua.server.subscription_service import SubscriptionService
 
@@ -28,13 +29,14 @@ async def test_as_many_changes_are_asked_for_as_the_server_can_see(
     plant, make, publishes_each_second, monkeypatch
 ):
     whole = InternalSession.create_monitored_items
-    asked = []
+    asked, filters = [], []
 
     async def create(self, params):
         asked.extend(
             (each.RequestedParameters.SamplingInterval, each.RequestedParameters.QueueSize)
             for each in params.ItemsToCreate
         )
+        filters.extend(each.RequestedParameters.Filter for each in params.ItemsToCreate)
         return await whole(self, params)
 
     monkeypatch.setattr(InternalSession, "create_monitored_items", create)
@@ -49,6 +51,8 @@ async def test_as_many_changes_are_asked_for_as_the_server_can_see(
         reason = driver.picture().reason
 
     assert asked == [(100.0, 10), (200.0, 5), (500.0, 7)]
+    # Ranges and dead bands are the plan's own: a server may refuse a filter, or not mean it.
+    assert not any(isinstance(each, ua.DataChangeFilter) for each in filters)
     assert "it publishes 3 only every 1 s; of the changes between, the newest counts" in reason
 
 
