@@ -219,6 +219,13 @@ _ROWS: dict[tuple[str, str, str], Advice] = {
         "look at valve and strainer, then prime the pump",
         15 * MIN,
     ),
+    ("*", "speed", "low"): _a(
+        "gear out of mesh, shear pin, motor, reversing contactor",
+        "outer parts burn, inner ones stay bare, parts stick together",
+        "look at gear and motor; lift a barrel that does not turn",
+        2 * MIN,
+        "high",
+    ),
     ("treat", "flow", "high"): _a(
         "a bath dumped or all rinses open at once",
         "water leaves before it has reacted",

@@ -114,6 +114,11 @@ def _salted(tanks: tuple[TankRow, ...]) -> tuple[str, ...]:
     return tuple(tank.id for tank in tanks if any(kind in tank.id for kind in kinds))
 
 
+def _rinsing(tanks: tuple[TankRow, ...]) -> tuple[TankRow, ...]:
+    """Return the rinses that water runs through."""
+    return tuple(tank for tank in tanks if tank.water_l_per_min > 0.0)
+
+
 def _named(tanks: tuple[TankRow, ...], kind: str) -> tuple[str, ...]:
     return tuple(f"{tank.id}.{kind}" for tank in tanks)
 
@@ -129,6 +134,7 @@ def _line_cards(link: str, tanks: tuple[TankRow, ...]) -> tuple[RegisterRow, ...
         *levels(link, 2, _topped_up(tanks), (0.0, 1200.0)),
         *floats(link, 3, tuple(f"{tank}.conductivity" for tank in _salted(tanks))),
         *tenths(link, 3, _named(acid, "ph"), first=0, scale=0.01),
+        *tenths(link, 3, _named(_rinsing(tanks), "flow"), first=40),
         *bits(link, 4, tuple(f"{tank}.load-present" for tank in ids)),
         *load_numbers(link, 4, ids),
         *analogue(link, 5, _named(filtered, "pressure.filter"), (0.0, 2.5)),
