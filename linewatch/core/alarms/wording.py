@@ -27,6 +27,8 @@ _DONE = {
     Move.RETURN: "back in service",
 }
 
+_SPOKEN = {"load-present": "load", "ph": "pH", "orp": "ORP"}
+
 
 def measurement(plan: LinePlan, condition: ConditionPlan) -> Measurement | None:
     """Return the kind of measurement that a condition watches, if there is one."""
@@ -35,11 +37,12 @@ def measurement(plan: LinePlan, condition: ConditionPlan) -> Measurement | None:
 
 
 def title(plan: LinePlan, condition: ConditionPlan) -> str:
-    """Return an alarm's short text: 'temperature low', 'temperature.right bad-quality'."""
+    """Return an alarm's short text: 'temperature low', 'filter pressure high'."""
     if condition.title:
         return condition.title
     tag = plan.tags.get(condition.tag)
     _, _, what = (tag.id if tag is not None else condition.tag).partition(".")
+    what = spoken(what)
     if condition.kind == "bad-quality":
         return f"{what} unreadable"
     if condition.kind == "discrete":
@@ -47,6 +50,21 @@ def title(plan: LinePlan, condition: ConditionPlan) -> str:
     if condition.kind == "overdue":
         return f"{what} overdue"
     return what if condition.kind == "found" else f"{what} {condition.kind}"
+
+
+def spoken(what: str) -> str:
+    """Return what a tag measures, as people say it.
+
+    Args:
+        what: The tag's kind of measurement, with its suffix if it has a twin.
+
+    Examples:
+        >>> spoken("pressure.filter"), spoken("load-present"), spoken("heat-sink")
+        ('filter pressure', 'load', 'heat sink')
+    """
+    kind, _, twin = what.partition(".")
+    kind = _SPOKEN.get(kind, kind).replace("-", " ")
+    return f"{twin.replace('-', ' ')} {kind}".strip()
 
 
 def unit(plan: LinePlan, condition: ConditionPlan) -> str:
