@@ -15,6 +15,7 @@ import re
 import subprocess
 import sys
 import tempfile
+from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
@@ -24,6 +25,8 @@ from troubles_due import DUE, PARTIES, Party
 from linewatch import history
 from linewatch.core import units
 from linewatch.core.events import Event, EventKind
+from linewatch.core.readings import is_bad, is_good
+from linewatch.core.view import LinePicture
 
 NS = 10**9
 STARTS_S = 12.0
@@ -61,14 +64,27 @@ def seen(party: Party, names: tuple[str, ...]) -> Shown:
         store = Path(folder)
         desk = history.open_desk(store, history.lines(store)[0])
         shown: Shown = []
-        number, begin_ns = 0, None
+        number, begin_ns, begin_utc_ns = 0, None, 0
         while stored := desk.changes(number, 1000):
             for each in stored:
                 number, event = each.number, each.event
-                begin_ns = event.mono_ns if begin_ns is None else begin_ns
+                if begin_ns is None:
+                    begin_ns, begin_utc_ns = event.mono_ns, event.utc_ns
                 if told := _told(event):
                     shown.append(((event.mono_ns - begin_ns) / NS - at_s, told))
-        return shown
+        return shown + list(_in_doubt(desk.picture(), begin_utc_ns, at_s))
+
+
+def _in_doubt(
+    picture: LinePicture, begin_utc_ns: int, at_s: float
+) -> Iterator[tuple[float, str]]:
+    """Yield the figures that stand with a mark of doubt, and since when."""
+    owners = (*picture.tanks, *picture.rectifiers)
+    for figure in (each for owner in owners for each in owner.figures.values()):
+        is_doubtful = not is_good(figure.quality) and not is_bad(figure.quality)
+        if is_doubtful and figure.good_utc_ns is not None:
+            since_s = (figure.good_utc_ns - begin_utc_ns) / NS - at_s
+            yield since_s, f"~ before {figure.tag}, as long as it lasts"
 
 
 def _told(event: Event) -> str:
