@@ -26,7 +26,7 @@ if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
     from linewatch.core.ports import StoredEvent
-    from linewatch.core.view import Figure, LinePicture, TankPicture
+    from linewatch.core.view import AlarmPicture, Figure, LinePicture, TankPicture
 
 TWO_COLUMNS: Final = 118
 """Width from which on there is room for two columns."""
@@ -103,10 +103,14 @@ def _standing(picture: LinePicture, tank: TankPicture, look: Look) -> list[Row]:
     alarms = [each for each in picture.alarms if each.subject in mine]
     if not alarms:
         return []
-    rows = [titled("alarms", look.width)]
+    # What alarms ask for alike is said once: a silent rectifier has six of them.
+    alike: dict[tuple[Row, ...], list[AlarmPicture]] = {}
     for alarm in alarms:
-        rows.append(alarm_line(alarm, "", look))
-        rows += response_rows(alarm, look)
+        alike.setdefault(tuple(response_rows(alarm, look)), []).append(alarm)
+    rows = [titled("alarms", look.width)]
+    for response, some in alike.items():
+        rows += [alarm_line(each, "", look) for each in some]
+        rows += response
     return [*rows, row()]
 
 
