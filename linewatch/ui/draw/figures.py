@@ -17,7 +17,6 @@ if TYPE_CHECKING:
     from linewatch.core.view import Figure
 
 LEAST_GAUGE = 5
-KINDS: Final = tuple(MEASUREMENTS)
 STATE_WORDS: Final[dict[str, tuple[str, str]]] = {
     "load-present": ("no", "yes"),
     "running": ("stands", "runs"),
@@ -85,7 +84,7 @@ def ordered(figures: Mapping[str, Figure]) -> list[tuple[str, Figure]]:
 def _place(name: str) -> tuple[bool, int]:
     kind = name.partition(".")[0]
     row = MEASUREMENTS.get(kind)
-    return (row is None or row.discrete, KINDS.index(kind) if row is not None else 0)
+    return (row is None or row.discrete, list(MEASUREMENTS).index(kind) if row else 0)
 
 
 def unwellness(figure: Figure) -> int:
