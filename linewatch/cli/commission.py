@@ -8,9 +8,6 @@ from typing import Literal
 from linewatch.cli import app
 from linewatch.core.errors import Refused
 
-MOST_READINGS = 6
-"""Ways to read one register that are printed; the plausible ones come first."""
-
 
 @app.command
 def probe(  # noqa: PLR0913 - one keyword an option
@@ -53,7 +50,7 @@ def probe(  # noqa: PLR0913 - one keyword an option
         )
     device = {"unit": unit}
     link = {"protocol": protocol, "baud": baud, "parity": parity, "timeout": timeout}
-    print(commissioning.probed(address, link, device, (table, first, count), MOST_READINGS))
+    print(commissioning.probed(address, link, device, (table, first, count)))
     return 0
 
 

@@ -27,7 +27,6 @@ def probed(
     link: Mapping[str, object],
     device: Mapping[str, object],
     where: tuple[str, int, int],
-    most: int,
 ) -> str:
     """Return what a Modbus device gives of a range, with every plausible reading.
 
@@ -43,11 +42,11 @@ def probed(
     table = where[0]
     rows = [f"{address} unit {unit.unit}, {table} table, addresses as they go over the wire"]
     for stretch in found:
-        rows += _stretch_rows(stretch, table, most)
+        rows += _stretch_rows(stretch, table)
     return "\n".join(rows)
 
 
-def _stretch_rows(stretch: Stretch, table: str, most: int) -> Iterator[str]:
+def _stretch_rows(stretch: Stretch, table: str) -> Iterator[str]:
     from linewatch.drivers.modbus.plausible import candidates
     from linewatch.drivers.modbus.probing import probed_block
 
@@ -61,7 +60,7 @@ def _stretch_rows(stretch: Stretch, table: str, most: int) -> Iterator[str]:
     best: tuple[int, Candidate] | None = None
     for place, word in enumerate(stretch.words):
         address = stretch.first + place
-        ways = candidates(stretch.words[place : place + 4])[:most]
+        ways = candidates(stretch.words[place : place + 4])
         yield f"{address:>6}  {word:04X}  {_readings(ways)}"
         if best is None and ways and ways[0].is_plausible and word:
             best = (address, ways[0])
@@ -72,10 +71,16 @@ def _stretch_rows(stretch: Stretch, table: str, most: int) -> Iterator[str]:
 
 
 def _readings(ways: Sequence[Candidate]) -> str:
+    """Return every plausible way to read some words; types that agree are named together."""
+    types: dict[tuple[int, str, float, str], list[str]] = {}
+    for way in ways:
+        if way.is_plausible or way.note:
+            key = (way.words, way.order, way.value, way.note)
+            types.setdefault(key, []).append(way.type)
     return "  ".join(
-        f"{way.type}{'' if way.order == 'ABCD' else ' ' + way.order} {way.value:.6g}"
-        + (f" ({way.note})" if way.note else "" if way.is_plausible else " (?)")
-        for way in ways
+        f"{'/'.join(some)}{'' if order == 'ABCD' else ' ' + order} {value:.6g}"
+        + (f" ({note})" if note else "")
+        for (_, order, value, note), some in types.items()
     )
 
 

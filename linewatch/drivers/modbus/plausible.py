@@ -79,7 +79,7 @@ def candidates(words: Sequence[int]) -> tuple[Candidate, ...]:
         words: 16-bit registers as they came, at least one.
 
     Returns:
-        The ways, plausible ones first, shorter ones before longer ones.
+        The ways, plausible ones first, those that say most before the others.
     """
     found = [
         each
@@ -88,7 +88,13 @@ def candidates(words: Sequence[int]) -> tuple[Candidate, ...]:
         for type_ in types
         for each in _in_orders(type_, words[:count])
     ]
-    return tuple(sorted(found, key=lambda each: not each.is_plausible))
+    return tuple(sorted(found, key=_place))
+
+
+def _place(way: Candidate) -> tuple[bool, int]:
+    """Return where a way belongs: few words that are no float look like one of this size."""
+    is_telling = way.type in {"float32", "float64"} and way.value != 0.0
+    return (not way.is_plausible, 0 if is_telling else way.words)
 
 
 def _in_orders(type_: Type, words: Sequence[int]) -> Iterator[Candidate]:
