@@ -88,14 +88,18 @@ QUALITY_WORDS: dict[Quality, str] = {
 """One word or two for each quality, as screen, alarms and records say it."""
 
 
+# Plain numbers: these two are asked for every figure of every picture.
+_UNCERTAIN, _BAD = int(Quality.UNCERTAIN), int(Quality.BAD)
+
+
 def is_good(quality: int) -> bool:
     """Say whether a quality is good."""
-    return quality < Quality.UNCERTAIN
+    return quality < _UNCERTAIN
 
 
 def is_bad(quality: int) -> bool:
     """Say whether a quality is bad."""
-    return quality >= Quality.BAD
+    return quality >= _BAD
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

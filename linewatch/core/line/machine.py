@@ -28,8 +28,8 @@ from linewatch.core.line.overdue import Overdue
 from linewatch.core.line.positions import Positions
 from linewatch.core.line.remembering import recall, remember
 from linewatch.core.line.studies import Studies
-from linewatch.core.line.watch import Watch
-from linewatch.core.readings import Moment, Quality, Readings, Stack
+from linewatch.core.line.watch import UNCERTAIN, Watch
+from linewatch.core.readings import Moment, Readings, Stack
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
@@ -422,7 +422,7 @@ class Line:
         if place is None:
             return None
         watch, column = place
-        return watch.value.item(column) if watch.quality[column] < Quality.UNCERTAIN else None
+        return watch.value.item(column) if watch.quality_of(column) < UNCERTAIN else None
 
     def event(
         self, kind: EventKind, at: Moment, text: str, values: Mapping[str, Part]

@@ -12,7 +12,7 @@ from linewatch.core.alarms.wording import title, unit
 from linewatch.core.integration.charge import UAS_PER_AH
 from linewatch.core.line.growth import density_and_rate, load_picture
 from linewatch.core.plan import PRIORITIES
-from linewatch.core.readings import Quality, is_bad, is_good
+from linewatch.core.readings import Quality, is_good
 from linewatch.core.view import (
     AlarmPicture,
     BathPicture,
@@ -35,6 +35,8 @@ if TYPE_CHECKING:
     from linewatch.core.readings import Moment
 
 NS = 1_000_000_000
+BAD, STALE, NOT_YET = int(Quality.BAD), int(Quality.STALE), int(Quality.NOT_YET)
+"""Plain numbers: a picture of ten thousand figures compares them ten thousand times."""
 
 
 def line_picture(line: Line, at: Moment) -> LinePicture:
@@ -86,16 +88,15 @@ def _figures(line: Line, at: Moment) -> dict[str, dict[str, Figure]]:
 def _figure(line: Line, tag: TagPlan, at: Moment) -> Figure:
     window = tag.window
     place = line.place(tag.id)
-    value, quality, utc_ns, good_utc_ns = None, int(Quality.NOT_YET), 0, None
+    value, quality, utc_ns, good_utc_ns = None, NOT_YET, 0, None
     if place is not None:
         watch, column = place
-        quality, utc_ns = int(watch.quality[column]), watch.utc_ns
+        quality, utc_ns = watch.quality_of(column), watch.utc_ns
         good_utc_ns = watch.good_utc_ns(column)
-        silent_ns = at.mono_ns - watch.heard_ns
-        if not is_bad(quality) and silent_ns > watch.patience_ns[column]:
-            quality = int(Quality.STALE)
-        if not is_bad(quality):
-            value = float(watch.value[column])
+        if quality < BAD and at.mono_ns - watch.heard_ns > watch.patience_ns.item(column):
+            quality = STALE
+        if quality < BAD:
+            value = watch.value.item(column)
     return Figure(
         tag=tag.id,
         kind=tag.kind,

@@ -24,6 +24,8 @@ if TYPE_CHECKING:
 PINNED = frozenset({"load-present", "load-number", "line-state"})
 """Kinds of which every change moves something else than an alarm."""
 LARGEST_METER_AH = 1e12
+UNCERTAIN = int(Quality.UNCERTAIN)
+"""A plain number: to compare with an enum's member costs twenty times as much."""
 
 
 class Watch:
@@ -52,6 +54,7 @@ class Watch:
         """Staleness has been judged since the last block."""
         self._good_utc_ns = np.zeros(width, dtype=np.int64)
         self._quality = self.quality.tobytes()
+        self._names_part = self._good_part = b""
         self.ledgers = _ledgers(layout, rectifiers)
         """(rectifier, column of its current, of its meter); -1: not in this layout."""
         self.judge = Judge(layout, plan, [(r, column) for r, column, _ in self.ledgers])
@@ -110,12 +113,12 @@ class Watch:
             ledger, longest_ns = rectifier.ledger, rectifier.longest_gap_ns
             if ledger.began_ns is None:
                 ledger.begin(at_ns)
-            if current >= 0 and of[current] < Quality.UNCERTAIN:
+            if current >= 0 and of[current] < UNCERTAIN:
                 current_a = value.item(current)
                 # NaN fails the comparison: what is no number is no sample.
                 if -LARGEST_A <= current_a <= LARGEST_A:
                     ledger.current(at_ns, current_a, longest_ns)
-            if meter >= 0 and of[meter] < Quality.UNCERTAIN:
+            if meter >= 0 and of[meter] < UNCERTAIN:
                 reading_ah = value.item(meter)
                 if 0.0 <= reading_ah <= LARGEST_METER_AH:
                     news = recovery.read_meter(ledger, at_ns, reading_ah, longest_ns)
@@ -178,8 +181,8 @@ class Watch:
     ) -> Iterator[tuple[Rectifier, Values | None, Values | None]]:
         """Yield the rectifiers with the good ones of their two columns."""
         for rectifier, current, meter in self.ledgers:
-            has_current = current >= 0 and self._quality[current] < Quality.UNCERTAIN
-            has_meter = meter >= 0 and self._quality[meter] < Quality.UNCERTAIN
+            has_current = current >= 0 and self._quality[current] < UNCERTAIN
+            has_meter = meter >= 0 and self._quality[meter] < UNCERTAIN
             yield (
                 rectifier,
                 stack.value[rows, current] if has_current else None,
@@ -214,13 +217,18 @@ class Watch:
     def _keep_good(self) -> None:
         """Note when each tag was last good, before its quality changes."""
         if self.mono_ns >= 0:
-            self._good_utc_ns[self.quality < Quality.UNCERTAIN] = self.utc_ns
+            self._good_utc_ns[self.quality < UNCERTAIN] = self.utc_ns
+            self._good_part = b""
 
     def good_utc_ns(self, column: int) -> int | None:
         """Return when a tag was last good [ns]; None if it never was."""
-        if self.quality[column] < Quality.UNCERTAIN:
+        if self._quality[column] < UNCERTAIN:
             return self.utc_ns
-        return int(self._good_utc_ns[column]) or None
+        return self._good_utc_ns.item(column) or None
+
+    def quality_of(self, column: int) -> int:
+        """Return the quality of a tag as a plain number, quickly."""
+        return self._quality[column]
 
     def value_of(self, timer: int) -> float | None:
         """Return what a timer's condition was judged by, if it is known."""
@@ -241,12 +249,17 @@ class Watch:
             "is_settled": self.is_settled,
         }
         last = {"value": self.value.astype("<f8", copy=False), "quality": self.quality}
-        names = {"tags": self.layout.tags, "timers": self.judge.names}
+        if not self._names_part:
+            # It never changes, and is the longest part of all.
+            names = {"tags": self.layout.tags, "timers": self.judge.names}
+            self._names_part = pack(names)
+        if not self._good_part:
+            self._good_part = pack({}, {"good_utc_ns": self._good_utc_ns})
         parts = {
             f"{self.name}.last": pack(said, last),
-            f"{self.name}.good": pack({}, {"good_utc_ns": self._good_utc_ns}),
+            f"{self.name}.good": self._good_part,
             f"{self.name}.timers": pack({}, self.timers.remember()),
-            f"{self.name}.names": pack(names),
+            f"{self.name}.names": self._names_part,
         }
         if self.judge.has_movement:
             parts[f"{self.name}.movement"] = pack({}, self.judge.remember())
@@ -267,6 +280,7 @@ class Watch:
         self.heard_ns, self.is_settled = said["heard_ns"], said["is_settled"]
         _, good = unpack(memory[f"{self.name}.good"])
         self._good_utc_ns = moved(self._good_utc_ns, good["good_utc_ns"], tags)
+        self._good_part = b""
         self.timers.recall(unpack(memory[f"{self.name}.timers"])[1], timers)
         movement = memory.get(f"{self.name}.movement")
         if movement is not None and self.judge.has_movement:
