@@ -67,8 +67,14 @@ def run(hours: int, speed: float) -> list[Hour]:
     with tempfile.TemporaryDirectory() as folder:
         store = Path(folder)
         plant = subprocess.Popen(
-            [sys.executable, "-m", "linewatch_sim", "--until-stdin-closes"]
-            + ["--speed", str(speed)],
+            [
+                sys.executable,
+                "-m",
+                "linewatch_sim",
+                "--until-stdin-closes",
+                "--speed",
+                str(speed),
+            ],
             stdin=subprocess.PIPE,
             stdout=subprocess.PIPE,
             text=True,
@@ -78,8 +84,17 @@ def run(hours: int, speed: float) -> list[Hour]:
         file = store / "demo.toml"
         file.write_text(works.text, encoding="utf-8")
         collector = subprocess.Popen(
-            [sys.executable, "-m", "linewatch", "collect", str(file)]
-            + ["--store", str(store), "--speed", str(speed)],
+            [
+                sys.executable,
+                "-m",
+                "linewatch",
+                "collect",
+                str(file),
+                "--store",
+                str(store),
+                "--speed",
+                str(speed),
+            ],
             stdin=subprocess.DEVNULL,
         )
         try:
