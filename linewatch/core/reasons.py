@@ -161,7 +161,13 @@ def _of_metal(
     )
     ratio = metal.uncertainty_g / metal.mass_g if metal.mass_g > 0.0 else 0.0
     plan = bath.deposit.efficiency
-    budget = mass_budget(Budget(terms=()), efficiency=plan.value, low=plan.low, high=plan.high)
+    budget = mass_budget(
+        Budget(terms=()),
+        efficiency=plan.value,
+        low=plan.low,
+        high=plan.high,
+        equivalent_spread_ratio=laid.equivalent_spread_ratio,
+    )
     found = [
         explain_mass(
             metal.mass_g,

@@ -203,7 +203,13 @@ class Plating:
                 limits_term("charge at densities that the curve does not tell", lost / charge)
             )
         return mass_budget(
-            budget, efficiency=efficiency.value, low=efficiency.low, high=efficiency.high
+            budget,
+            efficiency=efficiency.value,
+            low=efficiency.low,
+            high=efficiency.high,
+            equivalent_spread_ratio=(
+                self.deposit.equivalent_spread_ratio if self.deposit is not None else 0.0
+            ),
         )
 
     def area_tolerance_ratio(self) -> float:
