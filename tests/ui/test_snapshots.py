@@ -1,5 +1,8 @@
 """Pictures of every view: in three sizes and with faults; in three themes and in 7 bits."""
 
+import re
+from pathlib import Path
+
 import pytest
 
 from tests.ui import invented
@@ -103,6 +106,46 @@ def test_a_view_in_seven_bits_looks_as_it_did(snap_compare, view):
                 assert sheet.render_line(y).text.isascii()
 
     assert snap_compare(app, terminal_size=(100, 30), run_before=before)
+
+
+def test_the_line_in_the_readme(snap_compare):
+    app = app_with(invented.troubled(long=True))
+
+    assert snap_compare(
+        app, terminal_size=(160, 45), run_before=taken_after(app, KEYS["line"], SAYS["line"])
+    )
+
+
+def test_a_tank_in_the_readme(snap_compare):
+    app = app_with(invented.troubled(long=True))
+
+    assert snap_compare(
+        app, terminal_size=(140, 45), run_before=taken_after(app, KEYS["tank"], SAYS["tank"])
+    )
+
+
+def test_the_alarms_in_the_readme(snap_compare):
+    app = app_with(invented.troubled(long=True), theme="day")
+
+    assert snap_compare(
+        app,
+        terminal_size=(120, 30),
+        run_before=taken_after(app, KEYS["alarms"], SAYS["alarms"]),
+    )
+
+
+def test_every_picture_of_the_readme_is_one_of_these():
+    root = Path(__file__).parents[2]
+    text = (root / "README.md").read_text(encoding="utf-8")
+    pictures = re.findall(r"!\[[^\]]+\]\(([^)]+)\)", text)
+
+    assert len(pictures) >= 3
+    for each in pictures:
+        assert (root / each).parent == Path(
+            __file__
+        ).parent / "__snapshots__" / "test_snapshots"
+        assert (root / each).stem in globals()
+        assert (root / each).is_file()
 
 
 def test_a_line_without_a_collector_looks_as_it_did(snap_compare):
