@@ -78,7 +78,7 @@ class Engine:
         self._journal = journal
         self._run = run
         self._queue: asyncio.Queue[Readings] = asyncio.Queue(QUEUE_BLOCKS)
-        self._links = [Link(plan, clock, self._queue.put) for plan in links]
+        self._links = [Link(plan, clock, self._queue.put, self._link_changed) for plan in links]
         self._entries: list[Entry] = []
         self._events: list[Event] = []
         self._outcomes: dict[int, str] = {}
@@ -88,6 +88,7 @@ class Engine:
         self._pictured_s = -1e9
         self._scan_ms = 0.0
         self._recording = True
+        self._has_begun = False
         self.taken_mono_ns = run.at.mono_ns
         """Line time of the last entry that was fed to the line."""
         self.read_mono_ns = run.at.mono_ns
@@ -108,6 +109,7 @@ class Engine:
         await self._until_heard(stop)
         self._run = replace(self._run, at=self.clock.now())
         self._take(self._run)
+        self._has_begun = True
         if self.on_begin is not None:
             self.on_begin(self)
         pump = asyncio.create_task(self._pump(), name="pump")
@@ -285,8 +287,13 @@ class Engine:
             text = "recording again" if running else f"not recording: {reason}"
             self._note([self._event(EventKind.RECORDING, now, text)])
 
-    def _event(self, kind: EventKind, at: Moment, text: str) -> Event:
-        subject = self._line.plan.line_id
+    def _link_changed(self, link: str, text: str) -> None:
+        # What comes before the run is no part of it.
+        if self._has_begun:
+            self._note([self._event(EventKind.LINK_STATE, self.clock.now(), text, link)])
+
+    def _event(self, kind: EventKind, at: Moment, text: str, subject: str = "") -> Event:
+        subject = subject or self._line.plan.line_id
         return Event(
             kind=kind, subject=subject, utc_ns=at.utc_ns, mono_ns=at.mono_ns, text=text
         )

@@ -23,6 +23,7 @@ from linewatch.core.ports import Driver
 from linewatch.core.readings import Layout, Quality, Readings
 from linewatch.core.view import LinkPicture
 from linewatch.engine.backoff import BackOff
+from linewatch.engine.clock import NS
 
 if TYPE_CHECKING:
     from collections.abc import Awaitable
@@ -51,11 +52,17 @@ class Link:
         plan: What it is.
         clock: The time.
         deliver: Takes each block; may wait when the line is behind.
+        tell: Is told when the link is lost and when it is back: its id, and a sentence.
     """
 
     def __init__(
-        self, plan: LinkPlan, clock: Clock, deliver: Callable[[Readings], Awaitable[None]]
+        self,
+        plan: LinkPlan,
+        clock: Clock,
+        deliver: Callable[[Readings], Awaitable[None]],
+        tell: Callable[[str, str], None] | None = None,
     ) -> None:
+        self._tell = tell or (lambda _, __: None)
         self._plan = plan
         self._clock = clock
         self._deliver = deliver
@@ -101,7 +108,7 @@ class Link:
         self._driver = driver = self._plan.open()
         try:
             async with driver:
-                self._lost = None
+                self._be_back()
                 async for readings in driver.readings():
                     if np.any(readings.quality < Quality.UNCERTAIN):
                         self._back_off.good(self._clock.wall_s())
@@ -112,6 +119,12 @@ class Link:
         finally:
             self._remember(driver)
 
+    def _be_back(self) -> None:
+        if self._lost is not None:
+            away_s = (self._clock.now().utc_ns - self._lost.since_utc_ns) / NS
+            self._tell(self._plan.id, f"connected again after {away_s:.0f} s")
+        self._lost = None
+
     def _remember(self, driver: Driver) -> None:
         """Keep the counts of a driver that is about to be thrown away."""
         seen = driver.picture()
@@ -121,6 +134,8 @@ class Link:
     async def _be_silent(self, happened: str, doing: str) -> None:
         now = self._clock.now()
         before = self._lost
+        if before is None:
+            self._tell(self._plan.id, f"not connected: {happened}, while {doing}")
         seen = self._driver.picture() if self._driver is not None else None
         self._failures = _added(self._failures, {"link lost": 1})
         self._lost = LinkPicture(

@@ -57,7 +57,7 @@ class ScriptedDriver:
         )
 
 
-async def run_scripts(scripts: list[list[float | Exception]], blocks: int):
+async def run_scripts(scripts: list[list[float | Exception]], blocks: int, told=None):
     """Run a link over one driver a script until it has delivered `blocks` blocks."""
     clock = SystemClock()
     delivered: list[Readings] = []
@@ -77,7 +77,8 @@ async def run_scripts(scripts: list[list[float | Exception]], blocks: int):
         layouts=(LAYOUT,),
         open=lambda: ScriptedDriver(clock, next(waiting)),
     )
-    link = Link(plan, clock, deliver)
+    told: list[tuple[str, str]] = [] if told is None else told
+    link = Link(plan, clock, deliver, lambda name, text: told.append((name, text)))
     task = asyncio.create_task(link.run(stop))
     await enough.wait()
     picture = link.picture()
@@ -111,6 +112,16 @@ async def test_a_link_that_comes_back_is_connected_again_and_keeps_its_counts():
     assert picture.state == "connected"
     assert picture.requests == 3
     assert picture.failures == {"no answer": 2, "link lost": 1}
+
+
+async def test_a_lost_link_is_news_once_and_once_more_when_it_is_back():
+    lost = LinkLost("r", "reading register 100", "reset")
+    told: list[tuple[str, str]] = []
+    await run_scripts([[1.0, lost], [lost], [2.0]], 4, told)
+
+    assert [name for name, _ in told] == ["r", "r"]
+    assert told[0][1] == "not connected: reset, while reading register 100"
+    assert told[1][1].startswith("connected again after ")
 
 
 async def test_a_link_that_never_connects_is_silent_and_says_why():
