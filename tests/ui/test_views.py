@@ -379,3 +379,25 @@ async def test_a_line_at_another_speed_goes_by_its_own_time():
         assert row_with(app, " 9 Bright nickel ").rstrip().endswith(" 10:00")
         assert "60× speed" in text_of(app)
         assert "13:00:00" in text_of(app)
+
+
+async def test_a_flood_folds_what_one_cause_explains_and_unfolds_it_for_the_cursor():
+    from dataclasses import replace
+
+    picture = invented.troubled()
+    lost = next(each for each in picture.alarms if each.group)
+    many = tuple(
+        replace(lost, id=f"r{n}.current.bad-quality", subject=f"r{n}", state="unacknowledged")
+        for n in range(40)
+    )
+    flood = replace(picture, alarms=many, flood=True, first_out=many[0].id)
+    app = app_on(invented.InventedDesk(flood))
+
+    async with app.run_test(size=(120, 40)) as pilot:
+        await settle(app, pilot)
+        await press(app, pilot, "a")
+        shown = text_of(app)
+        assert "40 explained by link rectifiers" in shown
+        assert "… and 37 more of the same cause" in shown
+        await press(app, pilot, "3x down")
+        assert "more of the same cause" not in text_of(app)

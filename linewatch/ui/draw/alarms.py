@@ -25,15 +25,28 @@ ASIDE: Final = (
 )
 
 
-def alarm_list(picture: LinePicture, look: Look) -> list[Row]:
-    """Return a row an alarm; in a flood the standing ones by what explains them."""
+SHOWN_OF_GROUP: Final = 3
+"""Alarms of one cause that a flood's list shows before the cursor goes in among them."""
+
+
+def alarm_list(picture: LinePicture, look: Look, chosen: str = "") -> list[Row]:
+    """Return a row an alarm; in a flood the standing ones by what explains them.
+
+    Args:
+        picture: The line.
+        look: How it is drawn.
+        chosen: Id of the alarm that the cursor is on; its group is shown whole.
+
+    Returns:
+        The rows.
+    """
     called = names(picture)
     standing = newest(picture.alarms)
     rows = [titled(f"standing: {len(standing)}", look.width)]
     if not standing:
         rows.append(row(Span("   none", "quiet")))
     if picture.flood:
-        rows += _grouped(standing, called, look)
+        rows += _grouped(standing, called, look, chosen)
     else:
         rows += [_line(each, called, look) for each in standing]
     for state, title in ASIDE:
@@ -48,8 +61,10 @@ def _line(alarm: AlarmPicture, called: dict[str, str], look: Look) -> Row:
     return alarm_line(alarm, subject, look, target=target("alarm", alarm.id))
 
 
-def _grouped(alarms: Iterable[AlarmPicture], called: dict[str, str], look: Look) -> list[Row]:
-    """Return alarms by their common cause, the largest group first."""
+def _grouped(
+    alarms: Iterable[AlarmPicture], called: dict[str, str], look: Look, chosen: str
+) -> list[Row]:
+    """Return alarms by their common cause, the largest group first; long ones folded."""
     groups = [
         (group, list(members))
         for group, members in groupby(
@@ -60,7 +75,15 @@ def _grouped(alarms: Iterable[AlarmPicture], called: dict[str, str], look: Look)
     for group, members in sorted(groups, key=lambda pair: (not pair[0], -len(pair[1]))):
         title = f"{len(members)} explained by {clean(group, 60)}" if group else "for themselves"
         rows.append(row(Span(f"  {title}", "strong")))
-        rows += [_line(each, called, look) for each in members]
+        is_folded = len(members) > SHOWN_OF_GROUP + 1 and all(
+            each.id != chosen for each in members[SHOWN_OF_GROUP:]
+        )
+        shown = members[:SHOWN_OF_GROUP] if group and is_folded else members
+        rows += [_line(each, called, look) for each in shown]
+        rest = members[len(shown) :]
+        if rest:
+            more = Span(f"     … and {len(rest)} more of the same cause", "quiet")
+            rows.append(row(more, target=target("alarm", rest[0].id)))
     return rows
 
 

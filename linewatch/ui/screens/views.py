@@ -190,7 +190,7 @@ class AlarmsView(View):
 
     def body(self, scene: Scene) -> Sequence[Row]:
         """Return standing alarms, then what is put aside."""
-        return alarm_list(scene.picture, scene.look)
+        return alarm_list(scene.picture, scene.look, id_of(scene.choice))
 
     def lower(self, scene: Scene) -> Sequence[Row]:
         """Return what to do about the chosen alarm."""
