@@ -20,6 +20,7 @@ LEAST_GAUGE = 5
 STATE_WORDS: Final[dict[str, tuple[str, str]]] = {
     "load-present": ("no", "yes"),
     "running": ("stands", "runs"),
+    "fault": ("no", "yes"),
     "valve-open": ("shut", "open"),
 }
 """What 0 and 1 mean, for people."""

@@ -57,13 +57,23 @@ def _trend(screen: LiveScreen) -> None:
         screen.watch_app.say("a trend needs a tank, a rectifier, a tag or an alarm")
 
 
+EXPLAINED: Final = frozenset({"tank", "rectifier", "bath", "additive", "tag", "alarm"})
+"""What can be asked why it is as it is."""
+
+
 def _explain(screen: LiveScreen) -> None:
     """Explain what the cursor is on; in a tank also what is worked out there."""
     chosen, tank = screen.about, screen.view.subject
     if screen.view.NAME == "tank" and tank:
         screen.go("explain", f"{tank} {chosen}" if kind_of(chosen) == "tag" else tank)
-    elif chosen:
+        return
+    picture = screen.watch_app.sight.picture
+    if kind_of(chosen) == "load" and picture is not None:
+        chosen = related(picture, chosen, "tank")
+    if kind_of(chosen) in EXPLAINED:
         screen.go("explain", chosen)
+    else:
+        screen.watch_app.say("only a tank, a rectifier, a bath, a load or an alarm has a why")
 
 
 OPENS: Final[dict[str, str]] = {
