@@ -11,7 +11,7 @@ from linewatch.ui.draw.naming import names, target
 from linewatch.ui.draw.parts import charge_rows, fact, load_rows, metal_rows
 from linewatch.ui.draw.rows import Look, Row, Span, beside, clip, row, titled, told, wrap
 from linewatch.ui.draw.tank import TWO_COLUMNS, figure_rows
-from linewatch.ui.draw.unmeasured import DEPOSIT, SOLUTION, unmeasured_rows
+from linewatch.ui.draw.unmeasured import CONTACT, DEPOSIT, SOLUTION, unmeasured_rows
 from linewatch.ui.scales import scale, scale_of_unit
 from linewatch.ui.text import clean, fit, moment, number, span
 
@@ -95,7 +95,8 @@ def rectifier_detail(picture: LinePicture, each: RectifierPicture, look: Look) -
     first += [row(), *figure_rows(each.figures, half)]
     second = charge_rows(each.charge, half)
     untagged = [Row(one.spans, "", one.fill) for one in first]
-    return beside(untagged, second, half.width) if wide else [*untagged, row(), *second]
+    rows = beside(untagged, second, half.width) if wide else [*untagged, row(), *second]
+    return [*rows, *unmeasured_rows(CONTACT, look.width)]
 
 
 # Baths and what they are owed.

@@ -26,11 +26,20 @@ SURFACE: Final = (
     "oil on the parts, strength of the solution",
     "ask the water-break panel and the titration",
 )
+RINSE: Final = (
+    "oil, wetting agent and fines, which do not conduct; a dead corner of the tank",
+    "look at the water and the work, and ask the water-break test",
+)
+CONTACT: Final = (
+    "contact of a single tip on a large rack, and where between the parts the current goes",
+    "ask the thickness gauge and the eye",
+)
 
 BY_KIND: Final[dict[str, tuple[str, str]]] = {
     "clean": SURFACE,
     "electroclean": SURFACE,
     "activate": SURFACE,
+    "rinse": RINSE,
     "strike": SOLUTION,
     "plate": SOLUTION,
     "passivate": SOLUTION,
@@ -41,7 +50,7 @@ BY_KIND: Final[dict[str, tuple[str, str]]] = {
 }
 """By kind of position."""
 
-EVERYTHING: Final = (SOLUTION, DEPOSIT, WATER, AIR, SURFACE)
+EVERYTHING: Final = (SOLUTION, DEPOSIT, CONTACT, WATER, RINSE, AIR, SURFACE)
 
 
 def unmeasured_rows(said: tuple[str, str] | None, width: int) -> list[Row]:
