@@ -166,6 +166,16 @@ class Series:
     """Seconds of the bucket that were good."""
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Sealed:
+    """Where the people's journal ends."""
+
+    acts: int
+    """How many acts it holds."""
+    seal: str
+    """Hash over all of them, in hex."""
+
+
 class Journal(Protocol):
     """The writing side of the store: one collector, one thread of its own."""
 
@@ -222,6 +232,9 @@ class Desk(Protocol):
 
     def latest(self, limit: int = 200) -> Sequence[StoredEvent]:
         """Return the newest events, oldest first."""
+
+    def sealed(self) -> Sealed:
+        """Return how many acts the people's journal holds, and what seals the last."""
 
     def series(self, tag: str, start_utc_ns: int, end_utc_ns: int, width: int) -> Series:
         """Return one tag over a span in at most `width` buckets.

@@ -15,7 +15,7 @@ import weakref
 from typing import TYPE_CHECKING
 
 from linewatch.core.errors import StoreUnusable
-from linewatch.core.ports import Desk, Outcome, StoredEvent
+from linewatch.core.ports import Desk, Outcome, Sealed, StoredEvent
 from linewatch.history import chain, codec, configurations, manifest, schema
 from linewatch.history.lock import LineLock
 from linewatch.history.places import places, refuse_network
@@ -102,6 +102,15 @@ class StoreDesk(Desk):
                 f"{EVENT_SQL} ORDER BY events.number DESC LIMIT ?", (self._line_id, limit)
             ).fetchall()
         return [_stored(row) for row in reversed(rows)]
+
+    def sealed(self) -> Sealed:
+        """Return how many acts the people's journal holds, and what seals the last."""
+        with self._database() as database:
+            row = database.execute(
+                "SELECT people, head FROM state WHERE line_id = ?", (self._line_id,)
+            ).fetchone()
+        acts, seal = row or (0, chain.BEGINNING)
+        return Sealed(acts=acts, seal=seal)
 
     def series(self, tag: str, start_utc_ns: int, end_utc_ns: int, width: int) -> Series:
         """Return one tag over a span in at most `width` buckets.

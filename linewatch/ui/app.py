@@ -20,6 +20,7 @@ from linewatch.core.errors import LinewatchError
 from linewatch.core.ports import Series
 from linewatch.core.view import LinePicture
 from linewatch.ui import entries, terminal
+from linewatch.ui.draw.handover import Shift
 from linewatch.ui.draw.rows import Look
 from linewatch.ui.draw.trend import Curve, curve_of
 from linewatch.ui.feed import OLD_AFTER_S, Sight, overlaid
@@ -33,7 +34,7 @@ if TYPE_CHECKING:
     from textual.binding import BindingType
 
     from linewatch.core.commands import AnyCommand
-    from linewatch.core.ports import Desk, StoredEvent
+    from linewatch.core.ports import Desk, Sealed, StoredEvent
     from linewatch.ui.screens.view import Wish
 
 PULL_S: Final = 0.25
@@ -123,6 +124,9 @@ class LinewatchApp(App[int], inherit_bindings=False):
         self._units = self.options.units
         self._initials = self.options.initials or ""
         self._initials_s = self.options.steady_s()
+        self._initials_utc_ns = 0
+        self._handed_over = False
+        self.sealed: Sealed | None = None
         for each in PALETTES.values():
             self.register_theme(theme(each))
         self.theme = self.palette_name
@@ -172,6 +176,7 @@ class LinewatchApp(App[int], inherit_bindings=False):
         self.set_interval(PULL_S, self.pull)
         self.set_interval(NEWS_S, self.look_for_news)
         self.set_interval(ALIVE_S, self.ask_alive)
+        self.set_interval(ALIVE_S, self.look_at_shift)
         self.ask_alive()
         self.look_for_news()
         if self.options.has_terminal:
@@ -243,6 +248,7 @@ class LinewatchApp(App[int], inherit_bindings=False):
     def _fetch_events(self) -> None:
         seen = self.events[-1].number if self.events else None
         stored = self.desk.latest() if seen is None else self.desk.changes(seen)
+        self.sealed = self.desk.sealed()
         if stored:
             self.call_from_thread(self._take_events, stored)
 
@@ -313,10 +319,28 @@ class LinewatchApp(App[int], inherit_bindings=False):
 
     # Asking the line.
 
+    @property
+    def shift(self) -> Shift:
+        """Whose shift it is at this terminal."""
+        begun_ns = self._initials_utc_ns or self.now_ns() - int(self.options.shift_s * 1e9)
+        return Shift(
+            initials=self._initials, since_utc_ns=begun_ns, is_over=self._shift_is_over()
+        )
+
+    def _shift_is_over(self) -> bool:
+        age_s = self.options.steady_s() - self._initials_s
+        return bool(self._initials) and age_s >= self.options.shift_s
+
+    def look_at_shift(self) -> None:
+        """Show what is to be handed over, once, when a shift is over."""
+        if self._shift_is_over() and not self._handed_over and self.screen is self.live:
+            self._handed_over = True
+            self.live.go("handover")
+            self.say(f"the shift of {self._initials} is over: this is what it hands over")
+
     def with_initials(self, then: Callable[[str], None]) -> None:
         """Do something in a person's name; ask for initials if none are known this shift."""
-        age_s = self.options.steady_s() - self._initials_s
-        if self._initials and age_s < self.options.shift_s:
+        if self._initials and not self._shift_is_over():
             then(self._initials)
         else:
             self.ask_initials(then)
@@ -333,6 +357,8 @@ class LinewatchApp(App[int], inherit_bindings=False):
                 return
             self._initials = entries.initials(said["who"])
             self._initials_s = self.options.steady_s()
+            self._initials_utc_ns = self.now_ns()
+            self._handed_over = False
             if then is not None:
                 then(self._initials)
 

@@ -32,7 +32,7 @@ class Key:
 
 KEYS: Final[tuple[Key, ...]] = (
     Key("open", "enter", "open", "Open what the cursor is on", ("line", "tank", "rectifiers",
-        "baths", "loads", "alarms", "events")),
+        "baths", "loads", "alarms", "events", "handover")),
     Key("acknowledge", "space", "seen", "Acknowledge: say that the alarm, or the tank's alarms,"
         " have been seen", ("alarms", "line", "tank")),
     Key("acknowledge-all", "A", "all seen", "Acknowledge every alarm that waits", ("alarms",)),
@@ -66,6 +66,8 @@ KEYS: Final[tuple[Key, ...]] = (
     Key("baths", "b", "baths", "Baths: additions that are owed, metal, charge"),
     Key("links", "k", "links", "Links to the devices: state, answers, failures"),
     Key("events", "e", "events", "What happened, the newest last"),
+    Key("handover", "H", "hand over", "What this shift leaves to the next, and the journal's"
+        " seal", in_footer=False),
     Key("note", "n", "note", "Write a note on what the cursor is on", in_footer=False),
     Key("hand-reading", "h", "hand reading", "Enter a value read by hand: dipstick, titration",
         in_footer=False),

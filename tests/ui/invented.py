@@ -10,7 +10,7 @@ import numpy as np
 
 from linewatch.core.commands import AnyCommand
 from linewatch.core.events import Event, EventKind
-from linewatch.core.ports import Outcome, Series, StoredEvent
+from linewatch.core.ports import Outcome, Sealed, Series, StoredEvent
 from linewatch.core.readings import Quality
 from linewatch.core.view import (
     AdditivePicture,
@@ -447,6 +447,10 @@ class InventedDesk:
     def latest(self, limit: int = 200) -> Sequence[StoredEvent]:
         self._from("latest")
         return self.events[-limit:]
+
+    def sealed(self) -> Sealed:
+        self._from("sealed")
+        return Sealed(acts=17, seal="0123456789abcdef" * 4)
 
     def series(self, tag: str, start_utc_ns: int, end_utc_ns: int, width: int) -> Series:
         """Return a slow wave with a gap of a tenth of the span in its middle."""

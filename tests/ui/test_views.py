@@ -401,3 +401,43 @@ async def test_a_flood_folds_what_one_cause_explains_and_unfolds_it_for_the_curs
         assert "… and 37 more of the same cause" in shown
         await press(app, pilot, "3x down")
         assert "more of the same cause" not in text_of(app)
+
+
+async def test_a_shift_hands_over_what_stands_what_is_aside_and_the_journals_seal():
+    app = app_on(invented.InventedDesk(invented.troubled()))
+
+    async with app.run_test(size=(160, 50)) as pilot:
+        await settle(app, pilot)
+        await press(app, pilot, "H")
+        shown = text_of(app)
+
+    assert "alarms that stand: " in shown
+    assert "probe is being cleaned" in shown
+    assert "out of service: for maintenance, without a limit: " in shown
+    assert "heater is being replaced" in shown
+    assert "17 in the journal, sealed by" in shown
+    assert "01234567 89abcdef" in shown
+
+
+async def test_a_shift_that_is_over_is_handed_over_once_and_unasked():
+    now_s = [100.0]
+    app = app_on(
+        invented.InventedDesk(invented.line()),
+        initials="MK",
+        shift_s=3600.0,
+        steady_s=lambda: now_s[0],
+    )
+
+    async with app.run_test(size=(120, 40)) as pilot:
+        await settle(app, pilot)
+        app.look_at_shift()
+        assert app.live.view.NAME == "line"
+        now_s[0] += 3601.0
+        app.look_at_shift()
+        await settle(app, pilot)
+        assert app.live.view.NAME == "handover"
+        assert "shift of MK" in text_of(app)
+        assert "it is over: hand over" in text_of(app)
+        await press(app, pilot, "l")
+        app.look_at_shift()
+        assert app.live.view.NAME == "line"

@@ -164,7 +164,16 @@ ACTIONS: Final[dict[str, Action]] = {
     "save": lambda screen: screen.watch_app.save_shown(),
     **{
         view: partial(_go, view)
-        for view in ("alarms", "loads", "rectifiers", "baths", "links", "events", "help")
+        for view in (
+            "alarms",
+            "loads",
+            "rectifiers",
+            "baths",
+            "links",
+            "events",
+            "handover",
+            "help",
+        )
     },
 }
 """What each key does, by its id; moves and the keys of one view alone are done there."""

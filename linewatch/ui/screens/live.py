@@ -169,6 +169,8 @@ class LiveScreen(Screen[None]):
             why=app.why,
             keys=app.keys,
             where=app.options.where,
+            shift=app.shift,
+            sealed=app.sealed,
         )
         head = [title_row(picture, self.view.title(scene), look)]
         if not app.sight.is_live:

@@ -7,8 +7,9 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, ClassVar, NamedTuple
 
 from linewatch.core.electrochemistry.explanation import Explanation
-from linewatch.core.ports import StoredEvent
+from linewatch.core.ports import Sealed, StoredEvent
 from linewatch.core.view import LinePicture
+from linewatch.ui.draw.handover import Shift
 from linewatch.ui.draw.rows import Look, Row
 from linewatch.ui.draw.trend import Curve
 from linewatch.ui.keys import Keys
@@ -34,6 +35,9 @@ class Scene:
     keys: Keys = field(default_factory=Keys)
     where: str = ""
     """Where the record lies, in words."""
+    shift: Shift = field(default_factory=Shift)
+    sealed: Sealed | None = None
+    """Where the people's journal ends."""
 
 
 class Wish(NamedTuple):

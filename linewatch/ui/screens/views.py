@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, ClassVar, Final
 from linewatch.ui.draw.alarms import alarm_detail, alarm_list
 from linewatch.ui.draw.explain import explanation_rows, why_rows
 from linewatch.ui.draw.guide import guide_rows
+from linewatch.ui.draw.handover import handover_rows
 from linewatch.ui.draw.line import head_row, line_rows
 from linewatch.ui.draw.lists import (
     bath_detail,
@@ -233,6 +234,20 @@ class EventsView(View):
         return True
 
 
+class HandoverView(View):
+    """What one shift leaves to the next."""
+
+    NAME: ClassVar[str] = "handover"
+
+    def title(self, _scene: Scene) -> str:
+        """Return what it is called."""
+        return "hand over"
+
+    def body(self, scene: Scene) -> Sequence[Row]:
+        """Return the whole page, to scroll in."""
+        return handover_rows(scene.picture, scene.shift, scene.events, scene.sealed, scene.look)
+
+
 class HelpView(View):
     """What am I looking at; cautions; what no signal tells; keys."""
 
@@ -279,6 +294,7 @@ VIEWS: Final[dict[str, type[View]]] = {
         LinksView,
         AlarmsView,
         EventsView,
+        HandoverView,
         TrendView,
         HelpView,
         ExplainView,

@@ -1,0 +1,159 @@
+"""What one shift hands over to the next: what stands, what is put aside, what was done."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Final
+
+from linewatch.core.alarms.states import State
+from linewatch.core.events import EventKind
+from linewatch.ui.draw.alarms import ASIDE
+from linewatch.ui.draw.bands import newest
+from linewatch.ui.draw.naming import names, target
+from linewatch.ui.draw.parts import alarm_line, fact
+from linewatch.ui.draw.rows import Look, Row, Span, row, titled, wrap
+from linewatch.ui.marks import PRIORITY_ORDER, is_new
+from linewatch.ui.text import clean, clock, moment
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from linewatch.core.ports import Sealed, StoredEvent
+    from linewatch.core.view import LinePicture
+
+SEAL_GROUP: Final = 8
+"""Signs of the seal between two gaps, so that it can be read out and copied by hand."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Shift:
+    """Whose shift it is, and since when."""
+
+    initials: str = ""
+    since_utc_ns: int = 0
+    is_over: bool = False
+
+
+def handover_rows(
+    picture: LinePicture,
+    shift: Shift,
+    events: Sequence[StoredEvent],
+    sealed: Sealed | None,
+    look: Look,
+) -> list[Row]:
+    """Return the page that one shift leaves to the next.
+
+    Args:
+        picture: The line.
+        shift: Whose shift it is.
+        events: The newest events, oldest first.
+        sealed: Where the people's journal ends; None while it is not known.
+        look: How it is drawn.
+
+    Returns:
+        The rows.
+    """
+    whose = f"shift of {clean(shift.initials, 12)}" if shift.initials else "this shift"
+    since = f" since {moment(shift.since_utc_ns, look.zone)}" if shift.since_utc_ns else ""
+    over = "  it is over: hand over" if shift.is_over else ""
+    rows = [row(Span(f" {whose}{since}", "strong"), Span(over, "outside")), row()]
+    rows += _standing(picture, look)
+    rows += _aside(picture, look)
+    rows += [row(), *_happened(shift, events, look)]
+    return [*rows, row(), *_record(picture, sealed, look)]
+
+
+def _standing(picture: LinePicture, look: Look) -> list[Row]:
+    called = names(picture)
+    standing = newest(picture.alarms)
+    unseen = sum(1 for each in standing if is_new(each.state))
+    rows = [titled(f"alarms that stand: {len(standing)}, not seen: {unseen}", look.width)]
+    rows += [
+        alarm_line(
+            each,
+            called.get(each.subject, clean(each.subject, 40)),
+            look,
+            target=target("alarm", each.id),
+        )
+        for each in standing
+    ]
+    return rows
+
+
+def _aside(picture: LinePicture, look: Look) -> list[Row]:
+    """Return what is shelved and what is out of service, each with its reason."""
+    called = names(picture)
+    rows: list[Row] = []
+    for state, title in ASIDE:
+        if state is State.SUPPRESSED:
+            continue
+        mine = [each for each in picture.alarms if each.state == state.word]
+        places: list[tuple[str, str]] = []
+        if state is State.OUT_OF_SERVICE:
+            places = [
+                *(
+                    (f"tank {each.id}", each.name)
+                    for each in picture.tanks
+                    if each.out_of_service
+                ),
+                *(
+                    (f"rectifier {each.id}", each.name)
+                    for each in picture.rectifiers
+                    if each.out_of_service
+                ),
+            ]
+        rows += [row(), titled(f"{title}: {len(mine) + len(places)}", look.width)]
+        rows += [row(Span(f"   {clean(name, 40)}"), target=about) for about, name in places]
+        for each in mine:
+            named = called.get(each.subject, clean(each.subject, 40))
+            rows.append(alarm_line(each, named, look, target=target("alarm", each.id)))
+            until = ""
+            if each.until_utc_ns is not None:
+                until = f", comes back at {clock(each.until_utc_ns, look.zone)}"
+            if each.why:
+                why = f"because {clean(each.why, 100)}{until}"
+                rows.append(fact("", Span(why, "quiet")))
+    return rows
+
+
+def _happened(shift: Shift, events: Sequence[StoredEvent], look: Look) -> list[Row]:
+    mine = [each.event for each in events if each.event.utc_ns >= shift.since_utc_ns]
+    is_cut = bool(events) and len(mine) == len(events) and events[0].number > 1
+    announced = [
+        each
+        for each in mine
+        if each.kind is EventKind.ALARM and each.values.get("move") == "occur"
+    ]
+    by_priority = [
+        f"{count} {name}"
+        for name in PRIORITY_ORDER
+        if (count := sum(1 for each in announced if each.values.get("priority") == name))
+    ]
+    acts = sum(1 for each in mine if each.values.get("who"))
+    first = f" at least, since {clock(mine[0].utc_ns, look.zone)}" if is_cut and mine else ""
+    split = f": {', '.join(by_priority)}" if by_priority else ""
+    return [
+        titled("what happened", look.width),
+        fact("alarms", f"{len(announced)}{first}{split}"),
+        fact("people", f"{acts}{first} acts and alarms moved by them"),
+    ]
+
+
+def _record(picture: LinePicture, sealed: Sealed | None, look: Look) -> list[Row]:
+    rows = [titled("the record", look.width)]
+    recording = picture.recording
+    if recording is not None and not recording.running:
+        since = clock(recording.since_utc_ns, look.zone)
+        rows.append(fact("recording", Span(f"not recording since {since}", "outside")))
+    elif recording is not None:
+        rows.append(fact("recording", "runs"))
+    if sealed is None:
+        return rows
+    seal = sealed.seal
+    groups = " ".join(seal[k : k + SEAL_GROUP] for k in range(0, len(seal), SEAL_GROUP))
+    rows.append(fact("people's acts", f"{sealed.acts} in the journal, sealed by"))
+    rows += [fact("", Span(line)) for line in wrap(groups, max(look.width - 17, SEAL_GROUP))]
+    told = "Note it down: a journal that is changed or cut off later has no such seal."
+    return rows + [
+        fact("", Span(line, "quiet")) for line in wrap(told, max(look.width - 17, 8))
+    ]
