@@ -17,7 +17,8 @@ from linewatch.core import units
 from linewatch.core.alarms.defaults import default_condition
 from linewatch.core.errors import UnitMismatch
 from linewatch.core.measurements import MEASUREMENTS
-from linewatch.core.plan import PRIORITIES, ConditionPlan, TagPlan
+from linewatch.core.plan import PRIORITIES, TANK_KINDS, ConditionPlan, TagPlan
+from linewatch.core.signs.table import SIGNS
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -60,6 +61,8 @@ class Watched:
     tags: tuple[TagPlan, ...]
     alarms: tuple[AlarmSection, ...] = ()
     longest_dwell_s: float | None = None
+    beside: frozenset[str] = frozenset()
+    """Kinds that are measured in the tanks that a rectifier feeds."""
     windows_are_known: bool = True
     """False while a bath or recipe that it names is missing: no limit can be missed then."""
 
@@ -103,6 +106,33 @@ def _usual(watched: Watched) -> Iterable[ConditionPlan]:
                 _start(tag, "overdue", watched.position), limit=watched.longest_dwell_s
             )
         yield _start(tag, "bad-quality", watched.position)
+    yield from _of_signs(watched)
+
+
+def _of_signs(watched: Watched) -> Iterable[ConditionPlan]:
+    """Yield an alarm for every sign that the signals of this position can tell."""
+    subject = watched.key.split(".", 1)[1]
+    kinds = {tag.id.split(".", 1)[1] for tag in watched.tags}
+    for sign in SIGNS:
+        is_for = watched.position in sign.of if sign.of else watched.position in TANK_KINDS
+        if (
+            not is_for
+            or not kinds.issuperset(sign.needs)
+            or (kinds | watched.beside).intersection(sign.but_not)
+        ):
+            continue
+        yield ConditionPlan(
+            id=f"{subject}.{sign.name}",
+            tag=f"{subject}.{sign.name}",
+            kind="found",
+            title=sign.title,
+            priority=sign.priority,
+            cause=sign.cause,
+            consequence=sign.consequence,
+            action=sign.action,
+            respond_within_s=sign.respond_within_s,
+            suppress_when=() if watched.position in _NEVER_SUPPRESSED else sign.suppress_when,
+        )
 
 
 def _of_window(tag: TagPlan, position: str) -> Iterable[ConditionPlan]:

@@ -10,7 +10,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from linewatch.config.baths import bath_of
+from linewatch.config.baths import bath_of, due_conditions
 from linewatch.config.conditions import Watched, conditions_of
 from linewatch.config.links import LinkSettings
 from linewatch.config.model import (
@@ -277,13 +277,17 @@ def _conditions(
             position="rectifier",
             tags=_tags_of(rectifier.id, tags),
             alarms=rectifier.alarm,
+            beside=frozenset(
+                tag.kind for feed in rectifier.feeds for tag in _tags_of(feed.tank, tags)
+            ),
         )
     others = dict.fromkeys(tag.subject for tag in tags.values() if tag.subject not in watched)
     for subject in others:
         watched[subject] = Watched(
             key=f"line.{subject}", position="line", tags=_tags_of(subject, tags)
         )
-    return tuple(each for some in watched.values() for each in conditions_of(some, faults))
+    measured = (each for some in watched.values() for each in conditions_of(some, faults))
+    return (*measured, *due_conditions(sections.baths))
 
 
 def _tags_of(subject: str, tags: Mapping[str, TagPlan]) -> tuple[TagPlan, ...]:

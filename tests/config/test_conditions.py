@@ -53,7 +53,10 @@ def test_every_tag_is_watched_for_bad_values(conditions, changed):
 
 
 def test_no_window_means_no_limit_condition(conditions):
-    assert [name for name in conditions() if name.startswith("rectifier-1.")] == [
+    mine = {
+        name: each for name, each in conditions().items() if name.startswith("rectifier-1.")
+    }
+    assert [name for name, each in mine.items() if each.kind != "found"] == [
         "rectifier-1.current.bad-quality",
         "rectifier-1.voltage.bad-quality",
         "rectifier-1.charge-meter.bad-quality",
@@ -221,3 +224,18 @@ def test_advice_goes_from_the_particular_to_the_general():
     assert advice("bake", "temperature", "low") != advice("plate", "temperature", "low")
     assert advice("strike", "temperature", "low") == advice("plate", "temperature", "low")
     assert advice("load", "temperature", "low") == advice("seal", "temperature", "low")
+
+
+def test_a_sign_has_an_alarm_wherever_its_signals_are_read_and_nowhere_else():
+    plan = read(shipped() / "demo.toml").plan
+    found = {each.id for each in plan.conditions if each.kind == "found"}
+
+    assert "rectifier-copper-3.off-set-point" in found
+    assert "soak-clean-2.heater-weak" in found
+    assert "nickel-4.pump-trembles" in found
+    assert "neutralise.ph-swings" in found
+    # A barrel that turns makes its current move.
+    assert "rectifier-zinc-1.stray-current" in found
+    assert "rectifier-zinc-1.hunting" not in found
+    # No heater's current is read there.
+    assert "nickel-1.heater-weak" not in found

@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING
 
 from linewatch.core.alarms.limits import NEVER
 from linewatch.core.line.memory import pack, unpack
+from linewatch.core.line.signs import Signs
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
@@ -139,5 +140,5 @@ def _after(now_ns: int, period_ns: int) -> int:
     return (now_ns // period_ns + 1) * period_ns if period_ns else NEVER
 
 
-STUDIES: tuple[type[Study], ...] = ()
+STUDIES: tuple[type[Study], ...] = (Signs,)
 """Every study, in the order in which they hear, look and obey."""

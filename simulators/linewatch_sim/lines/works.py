@@ -142,10 +142,13 @@ def _line_cards(link: str, tanks: tuple[TankRow, ...]) -> tuple[RegisterRow, ...
     )
 
 
+METERED_HEATERS = ("soak-clean-1.heater-current", "soak-clean-2.heater-current")
+"""Heaters with a current transformer in one phase."""
 RACK_CARDS: tuple[RegisterRow, ...] = (
     *_line_cards(IO, rack.TANKS),
     *tenths(IO, 6, ("works.line-state",), first=0, scale=1.0),
     *bits(IO, 6, ("rack.running",)),
+    *analogue(IO, 5, METERED_HEATERS, (0.0, 100.0), first=60),
 )
 TURNING = ("zinc-1", "zinc-2", "zinc-3", "barrel-nickel")
 BARREL_CARDS: tuple[RegisterRow, ...] = (
