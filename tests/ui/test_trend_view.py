@@ -1,5 +1,7 @@
 """The trend: zoom, pan, cursor and what it asks of the desk."""
 
+from linewatch.core.events import EventKind
+from linewatch.ui.draw.stays import loads_at, stays_among
 from linewatch.ui.draw.trend import SPANS
 from tests.ui import invented
 from tests.ui.seen import NOW, app_on, press, settle, text_of
@@ -125,3 +127,39 @@ async def test_a_tank_shows_the_last_hour_of_the_chosen_figure():
         assert "nickel-1.level, the last hour" in text_of(app)
 
     assert desk.spans[-1][:2] == ("nickel-1.level", 3600 * invented.S)
+
+
+async def test_the_cursor_names_the_load_that_was_in():
+    told = [
+        ("came in", {"what": "in", "load": ""}, -900),
+        ("the load is number 4109", {"what": "named", "load": "4109"}, -899),
+        ("load 4109 left", {"what": "out", "load": "4109", "dwell_s": 600.0}, -300),
+        ("load 77 left", {"what": "out", "load": "77", "dwell_s": 60.0}, -1500),
+    ]
+    events = [
+        invented.event(
+            number, text, kind=EventKind.LOAD, subject="nickel-1", after_s=after_s, **values
+        )
+        for number, (text, values, after_s) in enumerate(told, 1)
+    ]
+    stays = stays_among(events, {"nickel-1"})
+
+    def at(after_s: int) -> str:
+        return loads_at(stays, invented.NOON + after_s * invented.S)
+
+    assert at(-1530) == "load 77 in"
+    assert at(-600) == "load 4109 in"
+    assert at(-200) == at(-1000) == ""
+    assert stays_among(events, {"nickel-2"}) == ()
+
+    app = app_on(invented.InventedDesk(invented.line(), events=events))
+    async with app.run_test(size=(120, 40)) as pilot:
+        await settle(app, pilot)
+        await press(app, pilot, "@tank nickel-1", "t")
+        assert "^" in text_of(app)
+        seen = set()
+        for _ in range(40):
+            await press(app, pilot, "left")
+            seen.add("load 4109 in" in text_of(app))
+
+    assert seen == {True, False}

@@ -9,11 +9,12 @@ from typing import TYPE_CHECKING, Final
 from linewatch.core.events import EventKind
 from linewatch.ui.draw.plot import Band, braille, resampled, row_of, scale_of, strokes, ticks
 from linewatch.ui.draw.rows import Look, Row, Span, row
+from linewatch.ui.draw.stays import Stay, loads_at, stays_among
 from linewatch.ui.scales import scale
 from linewatch.ui.text import clean, clock, clock_minutes, day, fit, number, zone_shift_ns
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Collection, Sequence
 
     from linewatch.core.ports import Series, StoredEvent
     from linewatch.core.view import Figure
@@ -104,14 +105,20 @@ class Marks:
     """In the stored unit."""
     alarms_ns: tuple[int, ...] = ()
     additions_ns: tuple[int, ...] = ()
+    stays: tuple[Stay, ...] = ()
+    """Of loads in the tanks that the curve is about."""
     cursor: int | None = None
     """Column of the cursor, from the left."""
 
 
 def marks_of(
-    figure: Figure | None, tag: str, events: Sequence[StoredEvent], cursor: int | None
+    figure: Figure | None,
+    tag: str,
+    events: Sequence[StoredEvent],
+    cursor: int | None,
+    tanks: Collection[str] = (),
 ) -> Marks:
-    """Return the limits of a figure and the alarms and additions among some events."""
+    """Return the limits of a figure; alarms, additions and stays among some events."""
     limits = () if figure is None else (figure.low, figure.high)
     subject = tag.partition(".")[0]
     alarms = []
@@ -129,6 +136,7 @@ def marks_of(
         limits=tuple(limit for limit in limits if limit is not None),
         alarms_ns=tuple(alarms),
         additions_ns=tuple(additions),
+        stays=stays_among(events, tanks),
         cursor=cursor,
     )
 
@@ -192,9 +200,10 @@ def _column(curve: Curve, at_ns: int, width: int) -> int | None:
 
 
 def _marks_row(curve: Curve, marks: Marks, width: int) -> Row:
-    """Return the row under the plot: '!' where an alarm moved, '+' for an addition."""
+    """Return the row under the plot: '^' a load came, '+' an addition, '!' an alarm moved."""
     cells = ["─"] * width
-    for times, sign in ((marks.additions_ns, "+"), (marks.alarms_ns, "!")):
+    came_ns = tuple(each.since_ns for each in marks.stays)
+    for times, sign in ((came_ns, "^"), (marks.additions_ns, "+"), (marks.alarms_ns, "!")):
         for at_ns in times:
             column = _column(curve, at_ns, width)
             if column is not None:
@@ -218,8 +227,10 @@ def _time_row(curve: Curve, width: int, look: Look) -> Row:
     return row(Span(f"{'':{AXIS}} {text}", "quiet"))
 
 
-def cursor_words(curve: Curve, cursor: int, width: int, look: Look) -> str:
-    """Return what the curve was at the cursor: when, mean, least, most, how much was good."""
+def cursor_words(
+    curve: Curve, cursor: int, width: int, look: Look, stays: Sequence[Stay] = ()
+) -> str:
+    """Return what was at the cursor: when, mean, least and most of the curve, which loads."""
     bands = resampled(curve.bands, width)
     if not 0 <= cursor < width or not bands:
         return ""
@@ -228,13 +239,14 @@ def cursor_words(curve: Curve, cursor: int, width: int, look: Look) -> str:
     when = f"{day(at_ns, look.zone)} {clock(at_ns, look.zone)}"
     band = bands[cursor]
     if band is None:
-        return f"{when}  nothing good was recorded"
+        return f"{when}  nothing good was recorded  {loads_at(stays, at_ns)}".rstrip()
     shown = scale(curve.tag.partition(".")[2], look.units)
     low, high = (number(shown.shown(value), shown.decimals) for value in band)
     column = min(cursor * len(curve.means) // width, len(curve.means) - 1)
     mean = curve.means[column]
     middle = f"mean {number(shown.shown(mean), shown.decimals)}  " if mean is not None else ""
-    return f"{when}  {middle}least {low}  most {high} {shown.label}"
+    load = loads_at(stays, at_ns)
+    return f"{when}  {middle}least {low}  most {high} {shown.label}  {load}".rstrip()
 
 
 def small_plot(curve: Curve, figure: Figure | None, look: Look, height: int) -> list[Row]:

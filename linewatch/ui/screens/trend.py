@@ -24,6 +24,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from linewatch.core.view import Figure, LinePicture
+    from linewatch.ui.draw.stays import Stay
     from linewatch.ui.screens.live import LiveScreen
 
 FIRST_SPAN: Final = 2
@@ -100,15 +101,16 @@ class TrendView(View):
             return [row(Span(f"  {waiting}", "quiet")), *[row()] * (height - 1)]
         figure = figures_of(scene.picture, self._subject(scene.picture)).get(tag)
         at = None if self._cursor is None else self._width - 1 - self._cursor
-        marks = marks_of(figure, tag, scene.events, at)
+        tanks = {tank.id for tank in tanks_about(scene.picture, self._subject(scene.picture))}
+        marks = marks_of(figure, tag, scene.events, at, tanks)
         rows = plot_rows(curve, marks, (look.width - 1, height), look)
-        return [*rows, self._said(curve, at, look)]
+        return [*rows, self._said(curve, at, look, marks.stays)]
 
-    def _said(self, curve: Curve, at: int | None, look: Look) -> Row:
+    def _said(self, curve: Curve, at: int | None, look: Look, stays: Sequence[Stay]) -> Row:
         if at is None:
-            said = "arrows left and right: values    ! alarm    + addition    ╌ window"
+            said = "arrows: values   ! alarm   + addition   ^ load came in   ╌ window"
             return row(Span(f"  {said}", "quiet"))
-        return row(Span(f"  {cursor_words(curve, at, self._width, look)}", "strong"))
+        return row(Span(f"  {cursor_words(curve, at, self._width, look, stays)}", "strong"))
 
     def body(self, scene: Scene) -> Sequence[Row]:
         """Return the tags to choose from, with what they are now."""
