@@ -121,6 +121,9 @@ CONDITIONS = (
     condition("r-chromium.current.low", limit=50.0, suppress_when=("no-current", "line-rests")),
     condition("r-copper.current.low", limit=10.0, suppress_when=("no-load",)),
     condition("r-copper.current.bad-quality"),
+    condition("r-nickel.hunting.found"),
+    condition("r-copper.stray-current.found"),
+    condition("nickel.ph-swings.found"),
 )
 
 TAGS = {
