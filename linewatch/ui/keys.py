@@ -57,6 +57,8 @@ KEYS: Final[tuple[Key, ...]] = (
     Key("loads", "p", "loads", "Loads and when to pull them"),
     Key("trend", "t", "trend", "How a quantity of this tank or rectifier went over time"),
     Key("explain", "x", "explain", "How a figure was worked out, and how sure it is"),
+    Key("loads-too", "v", "loads too", "Show the comings and goings of loads too, or leave them"
+        " out", ("events",)),
     Key("search", "slash,f", "find", "Find a tank, tag, load, bath, rectifier or alarm by"
         " typing"),
     Key("help", "question_mark,f1", "help", "Help: what am I looking at, keys, cautions"),

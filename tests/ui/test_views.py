@@ -2,6 +2,7 @@
 
 import pytest
 
+from linewatch.core.events import EventKind
 from linewatch.ui.screens.views import VIEWS
 from tests.ui import invented
 from tests.ui.seen import app_on, press, row_with, settle, text_of
@@ -441,3 +442,20 @@ async def test_a_shift_that_is_over_is_handed_over_once_and_unasked():
         await press(app, pilot, "l")
         app.look_at_shift()
         assert app.live.view.NAME == "line"
+
+
+async def test_what_happened_is_not_drowned_by_loads_that_move():
+    moved = [
+        invented.event(n, f"load {n} came in", kind=EventKind.LOAD, subject="nickel-1")
+        for n in range(2, 40)
+    ]
+    events = [invented.event(1, "the filter was changed", subject="nickel-1"), *moved]
+    app = app_on(invented.InventedDesk(invented.line(), events=events))
+
+    async with app.run_test(size=(100, 24)) as pilot:
+        await settle(app, pilot)
+        await press(app, pilot, "e")
+        assert "the filter was changed" in text_of(app)
+        assert "load 39 came in" not in text_of(app)
+        await press(app, pilot, "v")
+        assert "load 39 came in" in text_of(app)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, ClassVar, Final
 
+from linewatch.core.events import EventKind
 from linewatch.ui.draw.alarms import alarm_detail, alarm_list
 from linewatch.ui.draw.explain import explanation_rows, why_rows
 from linewatch.ui.draw.guide import guide_rows
@@ -207,13 +208,25 @@ class EventsView(View):
     def __init__(self, subject: str = "") -> None:
         super().__init__("")
         self.choice = subject if kind_of(subject) == "event" else "event newest"
+        self._with_loads = False
+
+    def title(self, scene: Scene) -> str:
+        """Return whether the comings and goings of loads are among them."""
+        key = scene.keys.name("loads-too")
+        return f"events · {key}: {'without' if self._with_loads else 'also'} loads that move"
 
     def body(self, scene: Scene) -> Sequence[Row]:
         """Return a row an event; the newest can be followed."""
         called = names(scene.picture)
         rows = []
-        last = len(scene.events) - 1
-        for index, stored in enumerate(scene.events):
+        # A line in good work moves a load every few seconds; what is rare would drown.
+        events = [
+            each
+            for each in scene.events
+            if self._with_loads or each.event.kind is not EventKind.LOAD
+        ]
+        last = len(events) - 1
+        for index, stored in enumerate(events):
             subject = stored.event.subject
             named = called.get(subject, clean(subject, 40))
             name = "newest" if index == last else str(stored.number)
@@ -221,7 +234,10 @@ class EventsView(View):
         return rows or [row(Span("  nothing has happened yet", "quiet"))]
 
     def do(self, key_id: str, screen: LiveScreen) -> bool:
-        """Look at what an event is about."""
+        """Look at what an event is about; show loads too, or leave them out."""
+        if key_id == "loads-too":
+            self._with_loads = not self._with_loads
+            return True
         picture = screen.watch_app.sight.picture
         name = id_of(screen.body.choice)
         events = screen.watch_app.events
