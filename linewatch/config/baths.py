@@ -6,13 +6,24 @@ from itertools import pairwise
 from typing import TYPE_CHECKING
 
 from linewatch.core.electrochemistry.metals import METALS
-from linewatch.core.plan import AdditivePlan, BathPlan, DepositPlan, EfficiencyPlan
+from linewatch.core.plan import (
+    AdditivePlan,
+    BathPlan,
+    ConditionPlan,
+    DepositPlan,
+    EfficiencyPlan,
+)
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Iterable, Mapping
 
     from linewatch.config.faults import Faults
-    from linewatch.config.model import BathSection, EfficiencySection, RecipeSection
+    from linewatch.config.model import (
+        AdditiveSection,
+        BathSection,
+        EfficiencySection,
+        RecipeSection,
+    )
     from linewatch.core.plan import Window
 
 
@@ -31,6 +42,8 @@ def bath_of(
         deposit=_deposit(bath, recipe, key, faults),
         volume_l=bath.volume,
         metal_g_per_l=bath.metal,
+        drag_out_ml_per_m2=bath.drag_out,
+        volume_from=bath.volume_from,
         additives=_additives(bath, key, faults),
         note=bath.note or (recipe.note if recipe is not None else ""),
         caution=bath.caution or (recipe.caution if recipe is not None else ""),
@@ -107,24 +120,93 @@ def _additives(bath: BathSection, key: str, faults: Faults) -> tuple[AdditivePla
         if additive.id in seen:
             faults.add(f"{key}.additive.{additive.id}", "written twice", "give one another id")
         seen.add(additive.id)
-        largest = additive.largest_dose
-        if largest is not None and largest < additive.least_dose:
-            faults.add(
-                f"{key}.additive.{additive.id}",
-                f"least dose {additive.least_dose:g} mL is above largest {largest:g} mL",
-                "let them rise",
-            )
-    return tuple(
-        AdditivePlan(
-            id=additive.id,
-            name=additive.name,
-            dose_ml_per_kah=additive.dose,
-            least_dose_ml=additive.least_dose,
-            largest_dose_ml=additive.largest_dose,
-            dummy_ratio=additive.dummy_share / 100.0,
+        _check_additive(additive, f"{key}.additive.{additive.id}", faults)
+    return tuple(_additive(each) for each in bath.additive)
+
+
+def _check_additive(additive: AdditiveSection, key: str, faults: Faults) -> None:
+    weighed = additive.weighed
+    least = additive.least_weight if weighed else additive.least_dose
+    largest = additive.largest_weight if weighed else additive.largest_dose
+    unit = "g" if weighed else "mL"
+    if largest is not None and largest < least:
+        faults.add(
+            key,
+            f"least dose {least:g} {unit} is above largest {largest:g} {unit}",
+            "let them rise",
         )
-        for additive in bath.additive
+    wrong = _OF_VOLUMES if weighed else _OF_WEIGHTS
+    for name in sorted(additive.model_fields_set & wrong):
+        remedy = "use the keys with `weight`" if weighed else "write `weighed = true` too"
+        faults.add(f"{key}.{name}", "is not for what is measured in this way", remedy)
+    if additive.anodes and (additive.metal is not None or additive.metal_share is not None):
+        faults.add(key, "anodes bring no metal until they dissolve", "leave the metal out")
+
+
+_OF_WEIGHTS = frozenset(
+    {"weight_kah", "least_weight", "largest_weight", "due_weight", "metal_share", "anodes"}
+)
+_OF_VOLUMES = frozenset(
+    {
+        "dose",
+        "dose_area",
+        "dose_load",
+        "dose_day",
+        "least_dose",
+        "largest_dose",
+        "due_at",
+        "metal",
+    }
+)
+
+
+def _additive(section: AdditiveSection) -> AdditivePlan:
+    if section.weighed:
+        return AdditivePlan(
+            id=section.id,
+            name=section.name,
+            dose_ml_per_kah=section.weight_kah,
+            least_dose_ml=section.least_weight,
+            largest_dose_ml=section.largest_weight,
+            due_at_ml=section.due_weight,
+            due_every_s=section.due_every,
+            dummy_ratio=section.dummy_share / 100.0,
+            measure="g",
+            metal_ratio=(section.metal_share or 0.0) / 100.0,
+            is_anode=section.anodes,
+        )
+    return AdditivePlan(
+        id=section.id,
+        name=section.name,
+        dose_ml_per_kah=section.dose or 0.0,
+        dose_ml_per_m2=section.dose_area,
+        dose_ml_per_load=section.dose_load,
+        dose_ml_per_day=section.dose_day,
+        least_dose_ml=section.least_dose,
+        largest_dose_ml=section.largest_dose,
+        due_at_ml=section.due_at,
+        due_every_s=section.due_every,
+        dummy_ratio=section.dummy_share / 100.0,
+        metal_ratio=(section.metal or 0.0) / 1000.0,
     )
+
+
+def due_conditions(sections: Iterable[BathSection]) -> Iterable[ConditionPlan]:
+    """Yield what watches that each additive's dose is not forgotten; a study turns them."""
+    for bath in sections:
+        for each in bath.additive:
+            used_up = (each.dose, each.dose_area, each.dose_load, each.dose_day)
+            if any(used_up) or each.weight_kah:
+                yield ConditionPlan(
+                    id=f"{bath.id}.{each.id}.due",
+                    tag=f"{bath.id}.{each.id}",
+                    kind="found",
+                    priority=each.priority,
+                    title=f"{each.name} due",
+                    cause="the charge and the work since the last dose have used it up",
+                    consequence="the deposit loses its lustre or its levelling, bit by bit",
+                    action="dose what the bath's page says, and log it there",
+                )
 
 
 def _refuse_unknown_metal(symbol: str, key: str, faults: Faults) -> None:

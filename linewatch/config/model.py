@@ -64,7 +64,9 @@ Ratio = Annotated[float, _quantity("%"), Field(ge=0, le=100), _text("%")]
 Error = Annotated[float, _quantity("%"), Field(ge=-100, le=100), _text("%")]
 """An error as a share, with its sign: "-1.5 %"."""
 Milliseconds = Annotated[float, _quantity("ms"), Field(ge=0), _text("ms")]
+Grams = Annotated[float, _quantity("g"), Field(ge=0), _text("g")]
 GramsPerLitre = Annotated[float, _quantity("g/L"), Field(ge=0), _text("g/L")]
+DosePerArea = Annotated[float, _quantity("mL/m2"), Field(ge=0), _text("mL/m2")]
 DosePerCharge = Annotated[float, _quantity("mL/kA.h"), Field(gt=0), _text("mL/kA.h")]
 Density = Annotated[float, _quantity("A/dm2"), Field(gt=0), _text("A/dm2")]
 Millilitres = Annotated[float, _quantity("mL"), Field(ge=0), _text("mL")]
@@ -287,14 +289,44 @@ class EfficiencySection(Section):
 
 
 class AdditiveSection(Section):
-    """An additive dosed by charge."""
+    """An additive, a metal salt or anodes: what is used up, and what is put in."""
 
     id: Id
     name: str
-    dose: DosePerCharge
+    dose: DosePerCharge | None = None
+    """By plating charge: "150 mL/kA.h"."""
+    dose_area: DosePerArea = 0.0
+    """By area that left, for what drag-out takes: "2 mL/m2"."""
+    dose_load: Millilitres = 0.0
+    """By load that left: "5 mL"."""
+    dose_day: Millilitres = 0.0
+    """By day, worked or not, for what heat and carbon take: "200 mL"."""
     least_dose: Millilitres = 0.0
+    """The least that can be measured; below it the debt is carried on."""
     largest_dose: Millilitres | None = None
+    """The most at once, and within an hour."""
+    due_at: Millilitres | None = None
+    """Debt at which a dose is due; the least dose if absent."""
+    weighed: bool = False
+    """It is weighed: a salt, or anodes. Its amounts stand in the keys with `weight`."""
+    weight_kah: Grams = 0.0
+    """What 1000 A·h use up of what is weighed: "1095 g"."""
+    least_weight: Grams = 0.0
+    largest_weight: Grams | None = None
+    due_weight: Grams | None = None
+    """Debt at which what is weighed is due; the least weight if absent."""
+    due_every: Period | None = None
+    """Time after a dose at which the next is due."""
     dummy_share: Ratio = 100.0
+    """Share of the rate that dummy plating uses up."""
+    metal: GramsPerLitre | None = None
+    """Metal in a salt solution: "100 g/L"."""
+    metal_share: Ratio | None = None
+    """Metal in a solid salt: "22.3 %"."""
+    anodes: bool = False
+    """Anodes: counted beside the bath, no metal in it until they dissolve."""
+    priority: Literal["low", "medium", "high", "highest"] = "low"
+    """Of the alarm that says that a dose is due."""
 
 
 class BathSection(Section):
@@ -311,6 +343,10 @@ class BathSection(Section):
     volume: Litres | None = None
     metal: GramsPerLitre | None = None
     """Metal concentration at the last analysis."""
+    drag_out: DosePerArea | None = None
+    """Solution that the work carries out, by its area: "100 mL/m2"."""
+    volume_from: str = ""
+    """Where the volume comes from: "measured with a tracer, 2026-02-01"."""
     additive: tuple[AdditiveSection, ...] = ()
     window: dict[str, Limits] = Field(default_factory=dict)
     """By measurement kind, for all tanks of the bath that state none of their own."""

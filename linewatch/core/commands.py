@@ -105,7 +105,17 @@ class LogAddition(Command):
     amount_ml: float
     lot: str = ""
     corrects: int | None = None
-    """Number of the entry that this one corrects."""
+    """Number of the entry that this one takes back: the amount is then that entry's, negated."""
+    why: str = ""
+    """Reason for a correction, and for a dose that something speaks against."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MarkDummy(Command):
+    """Say that a tank now plates dummies, or no longer: counted apart from product."""
+
+    tank: str
+    begins: bool
     why: str = ""
 
 
@@ -137,6 +147,7 @@ AnyCommand: TypeAlias = (
     | HandReading
     | WriteNote
     | LogAddition
+    | MarkDummy
     | MarkMeter
     | EndCollecting
 )
@@ -154,6 +165,7 @@ COMMANDS: dict[str, type[Command]] = {
         HandReading,
         WriteNote,
         LogAddition,
+        MarkDummy,
         MarkMeter,
         EndCollecting,
     )

@@ -161,6 +161,21 @@ class AdditivePlan:
     largest_dose_ml: float | None = None
     dummy_ratio: float = 1.0
     """Share of the rate that applies to dummy plating [1]."""
+    dose_ml_per_m2: float = 0.0
+    """By area that left: what drag-out takes [mL/m2]."""
+    dose_ml_per_load: float = 0.0
+    dose_ml_per_day: float = 0.0
+    """What heat and time take, worked or not [mL]."""
+    due_at_ml: float | None = None
+    """Debt at which a dose is due; None: the least dose."""
+    due_every_s: float | None = None
+    """Time after a dose at which the next is due, if anything is owed; None: by amount only."""
+    measure: Literal["mL", "g"] = "mL"
+    """'g': it is weighed; every amount of it is then in grams instead of millilitres."""
+    metal_ratio: float = 0.0
+    """Metal that one unit brings into the bath: g in a mL, or in a g."""
+    is_anode: bool = False
+    """Anodes: a stock beside the bath, no metal in it until the charge dissolves them."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -175,6 +190,10 @@ class BathPlan:
     volume_l: float | None = None
     metal_g_per_l: float | None = None
     """Metal concentration at the last analysis."""
+    drag_out_ml_per_m2: float | None = None
+    """Solution that a square metre of work carries out [mL/m2]; None: not known."""
+    volume_from: str = ""
+    """Where the volume comes from: 'measured with a tracer, 2026-02-01'."""
     additives: tuple[AdditivePlan, ...] = ()
     note: str = ""
     caution: str = ""

@@ -123,6 +123,22 @@ class RectifierPicture:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class EntryPicture:
+    """One dose or counter-entry of an additive."""
+
+    number: int
+    utc_ns: int
+    amount_ml: float
+    who: str
+    lot: str = ""
+    corrects: int | None = None
+    corrected_by: int | None = None
+    why: str = ""
+    is_beyond: bool = False
+    """More than was owed went in."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class AdditivePicture:
     """What one additive of a bath is owed."""
 
@@ -135,6 +151,64 @@ class AdditivePicture:
     """With the unmetered charge counted at its likely most: owed is a range then."""
     due: bool
     due_utc_ns: int | None = None
+    """Since when it is due; else when it will be, at the rate of the last half hour."""
+    measure: str = "mL"
+    """'g': it is weighed, and every amount here is in grams."""
+    next_ml: float = 0.0
+    """What to dose now: the debt, spread so that no hour gets too much."""
+    least_ml: float = 0.0
+    largest_ml: float | None = None
+    last_hour_ml: float = 0.0
+    rate_ml_per_h: float | None = None
+    """How fast it is used up, over the last half hour; None: nothing tells."""
+    used_up_in_s: float | None = None
+    """While more was dosed than is owed: how long it lasts at that rate."""
+    rates: str = ""
+    """The rates in force, in words."""
+    is_anode: bool = False
+    lots: Mapping[str, str] = field(default_factory=dict)
+    """Lots that were logged as another additive before, with its name."""
+    entries: tuple[EntryPicture, ...] = ()
+    """The last ones, oldest first."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ConcentrationPicture:
+    """Metal in a bath, predicted from the last analysis."""
+
+    metal: str
+    predicted_g_per_l: float
+    uncertainty_g_per_l: float
+    """Expanded (k = 2) uncertainty of what changed since the analysis."""
+    measured_g_per_l: float
+    measured_utc_ns: int | None
+    """When it was analysed; None: the configuration says it."""
+    dissolved_g: float
+    laid_g: float
+    dragged_g: float
+    salts_g: float
+    usual_l: float
+    """The bath at its usual level."""
+    solution_l: float
+    """Solution that is there now, by level where a signal tells."""
+    by_level: bool = False
+    unexplained_g_per_l: float | None = None
+    """What the last analysis found less what had been predicted."""
+    drag_out_ml_per_m2: float | None = None
+    volume_from: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WaterPicture:
+    """Water of one tank by its level."""
+
+    tank: str
+    evaporates_l_per_h: float | None = None
+    """By temperature and surface; a rule that may be wrong by a factor of two."""
+    falls_l_per_h: float | None = None
+    """By the level over the last half hour; negative: it rises."""
+    top_up_l: float | None = None
+    """What brings the level back to its target, or the middle of its window."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -149,6 +223,23 @@ class BathPicture:
     additives: tuple[AdditivePicture, ...] = ()
     note: str = ""
     caution: str = ""
+    product_ah: float = 0.0
+    """Share of `charge_ah` with a load there, or where nothing tells."""
+    dummy_ah: float = 0.0
+    idle_ah: float = 0.0
+    """Share with no load there: creep, or a blind signal."""
+    reverse_ah: float = 0.0
+    """Strip and etch: never counted as plating."""
+    unmetered_ah: float = 0.0
+    """The likely most that flowed while nothing told the current."""
+    dummies: tuple[str, ...] = ()
+    """Tanks that plate dummies now."""
+    concerns: tuple[str, ...] = ()
+    """Why the bath is not fit for a dose now: 'temperature low in Nickel 1'."""
+    looked_at: tuple[str, ...] = ()
+    """What to look at before a brightener is blamed: temperature, pH, contact, metal."""
+    concentration: ConcentrationPicture | None = None
+    water: tuple[WaterPicture, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -163,7 +163,7 @@ def _act(line: Line, command: Command, at: Moment) -> Event:
     subject = next(
         (
             str(parts[key])
-            for key in ("subject", "bath", "rectifier", "alarm", "track")
+            for key in ("subject", "bath", "tank", "rectifier", "alarm", "track")
             if parts.get(key) not in {None, "", "*"}
         ),
         line.plan.line_id,

@@ -10,7 +10,9 @@ from typing import TYPE_CHECKING
 from linewatch.core.alarms.states import STANDING, TO_ACKNOWLEDGE, State
 from linewatch.core.alarms.wording import title, unit
 from linewatch.core.integration.charge import UAS_PER_AH
+from linewatch.core.line.additions import additions_of
 from linewatch.core.line.growth import density_and_rate, load_picture
+from linewatch.core.line.owing import bath_parts
 from linewatch.core.plan import PRIORITIES
 from linewatch.core.readings import Quality, is_good
 from linewatch.core.view import (
@@ -69,7 +71,7 @@ def line_picture(line: Line, at: Moment) -> LinePicture:
         state=line.positions.line,
         tanks=tuple(_tank(line, tank, figures, by_subject, at) for tank in plan.tanks),
         rectifiers=tuple(_rectifiers(line, figures)),
-        baths=tuple(_baths(line)),
+        baths=tuple(_baths(line, at)),
         alarms=tuple(alarms),
         flood=flood.is_on,
         first_out=plan.conditions[flood.first_out].id if flood.is_on else "",
@@ -285,7 +287,8 @@ def _findings(rectifier: Rectifier) -> tuple[str, ...]:
     return ()
 
 
-def _baths(line: Line) -> Iterable[BathPicture]:
+def _baths(line: Line, at: Moment) -> Iterable[BathPicture]:
+    additions = additions_of(line)
     for bath in line.plan.baths:
         tanks = tuple(tank.id for tank in line.plan.tanks if tank.bath == bath.id)
         platings = [line.platings[tank] for tank in tanks if tank in line.platings]
@@ -308,4 +311,5 @@ def _baths(line: Line) -> Iterable[BathPicture]:
             metal=metal,
             note=bath.note,
             caution=bath.caution,
+            **(bath_parts(line, additions, bath, at.utc_ns) if additions is not None else {}),
         )

@@ -14,6 +14,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from linewatch.core.alarms.limits import NEVER
+from linewatch.core.line.additions import Additions
 from linewatch.core.line.memory import pack, unpack
 from linewatch.core.line.signs import Signs
 
@@ -140,5 +141,5 @@ def _after(now_ns: int, period_ns: int) -> int:
     return (now_ns // period_ns + 1) * period_ns if period_ns else NEVER
 
 
-STUDIES: tuple[type[Study], ...] = (Signs,)
+STUDIES: tuple[type[Study], ...] = (Signs, Additions)
 """Every study, in the order in which they hear, look and obey."""
