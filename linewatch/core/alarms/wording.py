@@ -63,6 +63,8 @@ def spoken(what: str) -> str:
         ('filter pressure', 'load', 'heat sink')
     """
     kind, _, twin = what.partition(".")
+    if kind == "count" and twin:
+        kind, twin = twin, ""
     kind = _SPOKEN.get(kind, kind).replace("-", " ")
     return f"{twin.replace('-', ' ')} {kind}".strip()
 

@@ -31,6 +31,7 @@ if TYPE_CHECKING:
 TWO_COLUMNS: Final = 118
 """Width from which on there is room for two columns."""
 WITH_GAUGE: Final = 70
+NARROW: Final = 60
 EVENTS: Final = 6
 PLOT_ROWS: Final = 8
 WORK: Final = {
@@ -48,15 +49,18 @@ def figure_rows(figures: Mapping[str, Figure], look: Look) -> list[Row]:
             titled("figures", look.width),
             fact("", Span("nothing is measured here", "quiet")),
         ]
+    # Half of a middle screen is a little narrower than what all of it would like.
+    cut = 2 if look.width < NARROW else 0
     rows = [titled("figures", look.width)]
     for name, figure in ordered(figures):
         kind, _, twin = name.partition(".")
         label = MEASUREMENTS[kind].label if kind in MEASUREMENTS else kind
+        label = twin.replace("-", " ") if kind == "count" and twin else f"{label} {twin}"
         said = figure_words(figure, look)
         spans = [
-            Span(f"  {fit(clean(f'{label} {twin}'.strip(), 40), 13)} ", "quiet"),
-            Span(fit(said.text, 24, right=True), said.role),
-            Span(f"  {fit(window_words(figure, look), 16, right=True)} ", "quiet"),
+            Span(f"  {fit(clean(label.strip(), 40), 13)} ", "quiet"),
+            Span(fit(said.text, 24 - cut, right=True), said.role),
+            Span(f"  {fit(window_words(figure, look), 16 - cut, right=True)} ", "quiet"),
         ]
         if look.width >= WITH_GAUGE:
             spans.append(gauge(figure, 13, look))
