@@ -5,7 +5,7 @@ Each docstring promises order, loss and every exception that a method may raise.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Protocol, TypeAlias
 
@@ -232,6 +232,14 @@ class Desk(Protocol):
 
     def latest(self, limit: int = 200) -> Sequence[StoredEvent]:
         """Return the newest events, oldest first."""
+
+    def happened(
+        self, subjects: Collection[str], span: tuple[int, int], limit: int = 2000
+    ) -> Sequence[StoredEvent]:
+        """Return the events about some subjects within a span of wall time, oldest first.
+
+        Of more than `limit` the newest.
+        """
 
     def sealed(self) -> Sealed:
         """Return how many acts the people's journal holds, and what seals the last."""

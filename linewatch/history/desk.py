@@ -23,7 +23,7 @@ from linewatch.history.reader import Reader
 from linewatch.history.snapshot import PictureReader
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator, Sequence
+    from collections.abc import Callable, Collection, Iterator, Sequence
     from pathlib import Path
 
     from linewatch.core.commands import AnyCommand
@@ -100,6 +100,22 @@ class StoreDesk(Desk):
         with self._database() as database:
             rows = database.execute(
                 f"{EVENT_SQL} ORDER BY events.number DESC LIMIT ?", (self._line_id, limit)
+            ).fetchall()
+        return [_stored(row) for row in reversed(rows)]
+
+    def happened(
+        self, subjects: Collection[str], span: tuple[int, int], limit: int = 2000
+    ) -> Sequence[StoredEvent]:
+        """Return the events about some subjects within a span of wall time, oldest first.
+
+        Of more than `limit` the newest.
+        """
+        places_held = ", ".join("?" for _ in subjects)
+        with self._database() as database:
+            rows = database.execute(
+                f"{EVENT_SQL} AND events.utc_ns BETWEEN ? AND ?"
+                f" AND events.subject IN ({places_held}) ORDER BY events.number DESC LIMIT ?",
+                (self._line_id, *span, *subjects, limit),
             ).fetchall()
         return [_stored(row) for row in reversed(rows)]
 

@@ -126,6 +126,7 @@ class LinewatchApp(App[int], inherit_bindings=False):
         self._initials_s = self.options.steady_s()
         self._initials_utc_ns = 0
         self._handed_over = False
+        self.past: dict[str, Sequence[StoredEvent]] = {}
         self.sealed: Sealed | None = None
         for each in PALETTES.values():
             self.register_theme(theme(each))
@@ -287,7 +288,7 @@ class LinewatchApp(App[int], inherit_bindings=False):
     @work(thread=True, exclusive=True, group="past", exit_on_error=False)
     def _fetch_past(self, wishes: tuple[Wish, ...]) -> None:
         for wish in wishes:
-            tag, start_ns, end_ns, width = wish
+            tag, start_ns, end_ns, width, about = wish
             try:
                 series = self.desk.series(tag, start_ns, end_ns, width)
                 curve = curve_of(series, start_ns, end_ns, width)
@@ -299,11 +300,13 @@ class LinewatchApp(App[int], inherit_bindings=False):
                     end_ns=end_ns,
                     refused=f"{tag} was never recorded",
                 )
+            past = self.desk.happened(about, (start_ns, end_ns)) if about else ()
             if get_current_worker().is_cancelled:
                 return
-            self.call_from_thread(self._take_curve, curve)
+            self.call_from_thread(self._take_curve, curve, past)
 
-    def _take_curve(self, curve: Curve) -> None:
+    def _take_curve(self, curve: Curve, past: Sequence[StoredEvent]) -> None:
+        self.past = {curve.tag: past}
         self.curves = {**self.curves, curve.tag: curve} if self._wished else {}
         self.paint()
 

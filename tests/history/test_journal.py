@@ -80,6 +80,24 @@ def test_events_come_in_order_with_their_run(open_journal, open_desk):
     assert desk.latest()[2].event == event(1.0, "three", limit=0.1)
 
 
+def test_what_happened_in_a_span_is_found_by_subject(open_journal, open_desk):
+    journal = open_journal()
+    journal.append(batch(run_start(), events=[event(0.0, "zero")]))
+    told = [event(float(second), f"at {second}") for second in range(1, 9)]
+    journal.append(batch(tick(9.0), events=told))
+    journal.settle()
+    desk = open_desk()
+    subject = told[0].subject
+    span = (told[1].utc_ns, told[5].utc_ns)
+
+    found = desk.happened([subject, "nobody"], span)
+
+    assert [each.event for each in found] == told[1:6]
+    assert [each.event for each in desk.happened([subject], span, 2)] == told[4:6]
+    assert desk.happened(["nobody"], span) == []
+    assert desk.happened([], span) == []
+
+
 def test_news_changes_with_events_and_outcomes_but_not_with_blocks(open_journal, open_desk):
     journal = open_journal()
     journal.append(batch(run_start(), events=[event(0.0)]))

@@ -427,6 +427,8 @@ class InventedDesk:
     events: list[StoredEvent] = field(default_factory=list)
     refusals: dict[int, str] = field(default_factory=dict)
     requests: list[AnyCommand] = field(default_factory=list)
+    past: list[StoredEvent] = field(default_factory=list)
+    """What happened long ago, which nobody has in mind any more."""
     asked: list[str] = field(default_factory=list)
     threads: set[str] = field(default_factory=set)
 
@@ -447,6 +449,15 @@ class InventedDesk:
     def latest(self, limit: int = 200) -> Sequence[StoredEvent]:
         self._from("latest")
         return self.events[-limit:]
+
+    def happened(self, subjects, span, limit: int = 2000) -> Sequence[StoredEvent]:
+        self._from("happened")
+        found = [
+            each
+            for each in self.past
+            if each.event.subject in subjects and span[0] <= each.event.utc_ns <= span[1]
+        ]
+        return found[-limit:]
 
     def sealed(self) -> Sealed:
         self._from("sealed")

@@ -163,3 +163,37 @@ async def test_the_cursor_names_the_load_that_was_in():
             seen.add("load 4109 in" in text_of(app))
 
     assert seen == {True, False}
+
+
+async def test_what_happened_long_ago_is_marked_in_the_span_in_which_it_happened():
+    day_ns = 86400 * invented.S
+    alarm = invented.event(
+        1,
+        "temperature low",
+        kind=EventKind.ALARM,
+        subject="nickel-1",
+        alarm="nickel-1.temperature.low",
+        move="occur",
+        after_s=-20 * 86400,
+    )
+    other = invented.event(
+        2,
+        "temperature low",
+        kind=EventKind.ALARM,
+        subject="acid-1",
+        alarm="acid-1.temperature.low",
+        move="occur",
+        after_s=-19 * 86400,
+    )
+    desk = invented.InventedDesk(invented.line(), past=[alarm, other])
+    app = app_on(desk)
+
+    async with app.run_test(size=(120, 40)) as pilot:
+        await settle(app, pilot)
+        await press(app, pilot, "@tank nickel-1", "t")
+        assert app.past["nickel-1.temperature"] == []
+        await press(app, pilot, "20x zoom-out")
+        assert SPANS[-1][0] > 20 * day_ns
+        assert [each.number for each in app.past["nickel-1.temperature"]] == [1]
+        [axis] = [line for line in text_of(app).splitlines() if "└" in line]
+    assert axis.count("!") == 1

@@ -169,6 +169,7 @@ class LiveScreen(Screen[None]):
             why=app.why,
             keys=app.keys,
             where=app.options.where,
+            past=app.past,
             shift=app.shift,
             sealed=app.sealed,
         )

@@ -23,6 +23,7 @@ from linewatch.ui.text import clean, fit
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    from linewatch.core.ports import StoredEvent
     from linewatch.core.view import Figure, LinePicture
     from linewatch.ui.draw.stays import Stay
     from linewatch.ui.screens.live import LiveScreen
@@ -63,6 +64,8 @@ class TrendView(View):
         self._cursor: int | None = None
         """Columns from the right edge; None: no cursor."""
         self._width = 1
+        self._about: tuple[str, ...] = ()
+        """Whose events are marked."""
         if kind_of(subject) != "tag":
             self.choice = ""
 
@@ -93,6 +96,7 @@ class TrendView(View):
         height = look.height - BANDS - count
         self._width = max(look.width - AXIS - 2, 1)
         tag = id_of(scene.choice)
+        self._about = _about(scene.picture, self._subject(scene.picture), tag)
         curve = scene.curves.get(tag)
         if height < 3:  # noqa: PLR2004 - a row of curve, one of marks, one of time
             return []
@@ -102,7 +106,7 @@ class TrendView(View):
         figure = figures_of(scene.picture, self._subject(scene.picture)).get(tag)
         at = None if self._cursor is None else self._width - 1 - self._cursor
         tanks = {tank.id for tank in tanks_about(scene.picture, self._subject(scene.picture))}
-        marks = marks_of(figure, tag, scene.events, at, tanks)
+        marks = marks_of(figure, tag, _marked(scene, tag), at, tanks)
         rows = plot_rows(curve, marks, (look.width - 1, height), look)
         return [*rows, self._said(curve, at, look, marks.stays)]
 
@@ -137,7 +141,8 @@ class TrendView(View):
         width = max(self._width, 1)
         step = max(self.span_ns // width, 1_000_000_000)
         end_ns = self._end_ns if self._end_ns is not None else (now_ns // step + 1) * step
-        return (Wish(id_of(choice), end_ns - self.span_ns, end_ns, width),)
+        start_ns = end_ns - self.span_ns
+        return (Wish(id_of(choice), start_ns, end_ns, width, self._about),)
 
     def do(self, key_id: str, screen: LiveScreen) -> bool:
         """Zoom, pan, and move the cursor."""
@@ -160,3 +165,20 @@ class TrendView(View):
             return False
         screen.watch_app.look_back()
         return True
+
+
+def _about(picture: LinePicture, subject: str, tag: str) -> tuple[str, ...]:
+    """Return the ids of all whose events concern a tag: its tanks, rectifiers and bath."""
+    found = {tag.partition(".")[0]}
+    for tank in tanks_about(picture, subject):
+        found |= {tank.id, *tank.rectifiers}
+        if tank.bath is not None:
+            found.add(tank.bath)
+    return tuple(sorted(found))
+
+
+def _marked(scene: Scene, tag: str) -> Sequence[StoredEvent]:
+    """Return what happened in the span of a curve, with what has come since it was fetched."""
+    past = scene.past.get(tag, ())
+    last = past[-1].number if past else 0
+    return [*past, *(each for each in scene.events if each.number > last)]

@@ -35,6 +35,8 @@ class Scene:
     keys: Keys = field(default_factory=Keys)
     where: str = ""
     """Where the record lies, in words."""
+    past: Mapping[str, Sequence[StoredEvent]] = field(default_factory=dict)
+    """What was fetched of what happened in the span of a curve, by tag."""
     shift: Shift = field(default_factory=Shift)
     sealed: Sealed | None = None
     """Where the people's journal ends."""
@@ -48,6 +50,8 @@ class Wish(NamedTuple):
     end_ns: int
     width: int
     """In how many columns."""
+    about: tuple[str, ...] = ()
+    """Whose events within the span are wanted too."""
 
 
 class View:
