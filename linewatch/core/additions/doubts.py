@@ -17,6 +17,8 @@ USUAL_DOSES = 10
 FAR_FROM_USUAL = 8.0
 """A dose so many times larger or smaller than the usual is a doubt about its unit. A US gallon
 is 3.8 L, an hour 60 minutes, a litre 1000 mL: common practice."""
+LITTLE_ML = 0.5
+"""Debts of less than half a millilitre are none: nobody can measure them."""
 HEADROOM_RATIO = 0.10
 """What a dose may exceed the debt by: what a pump or a jug can measure. Common practice."""
 
@@ -80,9 +82,8 @@ def _about_debt(amount_ml: float, standing: Standing) -> list[str]:
     owed_ml = standing.owed_ml
     if amount_ml <= max(owed_ml * (1.0 + HEADROOM_RATIO), standing.least_ml) and owed_ml > 0.0:
         return []
-    found = [
-        f"only {owed_ml:.0f} mL is owed" if owed_ml > 0.0 else "nothing is owed at present"
-    ]
+    said = f"only {owed_ml:.0f} mL is owed" if owed_ml >= LITTLE_ML else "nothing is owed now"
+    found = [said]
     before = standing.doses[-1:]
     if before and before[0].is_beyond:
         found.append(

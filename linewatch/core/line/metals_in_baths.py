@@ -49,6 +49,7 @@ class Metals:
 
     def settle(self, line: Line) -> None:
         """Begin where the configuration tells another analysis, or a first one."""
+        self._go_on(line)
         for bath in self.plan.baths:
             if bath.metal_g_per_l is None or bath.volume_l is None or not _is_one(bath):
                 self.accounts.pop(bath.id, None)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from linewatch.core.additions.balance import charge_counts_ah, millilitres
-from linewatch.core.additions.doubts import Dose, Standing, next_dose_ml
+from linewatch.core.additions.doubts import LITTLE_ML, Dose, Standing, next_dose_ml
 from linewatch.core.additions.water import evaporates_l_per_h, water_l
 from linewatch.core.integration.charge import UAS_PER_AH
 from linewatch.core.line.metals_in_baths import usual_level_mm
@@ -24,8 +24,6 @@ NS = 1_000_000_000
 HOUR_NS = 3600 * NS
 REST_NS = 15 * 60 * NS
 """A bath through which no current passed for so long is at rest: common practice."""
-LITTLE_ML = 0.5
-"""Debts of less than half a millilitre are none: nobody can measure them."""
 
 
 def is_due(additive: AdditivePlan, account: Account, counts: Counts, now_ns: int) -> bool:
