@@ -85,7 +85,7 @@ DUE: dict[str, Due] = {
     "filter-clogs": _due("a", r"nickel-1\b.*filter", 15 * MIN, "fills in 5 min here"),
     "filter-bypassed": _due("a", r"nickel-3\b.*filter", 30 * MIN, "in one step"),
     "pump-runs-dry": _due("a", r"acid-copper-2\b.*(filter|pump)", 5 * MIN, "at once"),
-    "pump-draws-air": _due("b", r"nickel-4\b.*filter", 30 * MIN, "pressure trembles"),
+    "pump-draws-air": _due("b", r"nickel-4\b.*(filter|pump)", 30 * MIN, "pressure trembles"),
     # current
     "mains-dips": _due("f", "(works|rectifier-|nickel-|air|line)", 1 * MIN, "at once"),
     "meter-creeps": _due("w", "(rectifier-|copper-)strike", 8 * H, "over a shift"),
