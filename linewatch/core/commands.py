@@ -105,7 +105,7 @@ class LogAddition(Command):
     amount_ml: float
     lot: str = ""
     corrects: int | None = None
-    """Number of the entry that this one takes back: the amount is then that entry's, negated."""
+    """Number of the entry that this one takes back: the amount is that entry's, negated."""
     why: str = ""
     """Reason for a correction, and for a dose that something speaks against."""
 
