@@ -62,6 +62,8 @@ _ROWS = (
     _row("current-set", "set A", "A", 0, (-50000.0, 50000.0)),
     _row("voltage-set", "set V", "V", 2, (-100.0, 100.0)),
     _row("charge-meter", "A·h meter", "A.h", 1, (0.0, 1e10)),
+    _row("charge", "charge", "A.h", 1, (0.0, 1e10)),
+    _row("deposit", "deposit", "g", 0, (0.0, 1e9)),
     _row("ripple", "ripple", "%", 1, (0.0, 400.0)),
     _row("heat-sink", "heat sink", "degC", 1, (-30.0, 200.0)),
     _row("heater-duty", "heater", "%", 0, (0.0, 100.0)),

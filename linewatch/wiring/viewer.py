@@ -62,6 +62,7 @@ def watch(desk: Desk, *, where: Path) -> int:
     """Show the screen until it is closed; return the exit code."""
     from linewatch.ui.app import Wishes, run_app
     from linewatch.wiring import preferences, records
+    from linewatch.wiring.figures import FiguresDesk
 
     wanted = preferences.preferences()
     picture = desk.picture()
@@ -77,6 +78,8 @@ def watch(desk: Desk, *, where: Path) -> int:
         wishes["theme"] = wanted.theme
     if wanted.plain is not None:
         wishes["is_plain"] = wanted.plain
+    if picture is not None:
+        desk = FiguresDesk(desk, records.plan_source(where, picture.line_id))
     return run_app(desk, where=str(where), **wishes)
 
 

@@ -128,6 +128,7 @@ class TrendView(View):
                 said,
             )
             rows.append(Row(spans, target("tag", tag)))
+        rows += _worked_out(scene, self._subject(scene.picture))
         return rows or [row(Span("  nothing is measured here", "quiet"))]
 
     def about(self, choice: str) -> str:
@@ -182,3 +183,28 @@ def _marked(scene: Scene, tag: str) -> Sequence[StoredEvent]:
     past = scene.past.get(tag, ())
     last = past[-1].number if past else 0
     return [*past, *(each for each in scene.events if each.number > last)]
+
+
+def _worked_out(scene: Scene, subject: str) -> list[Row]:
+    """Return the figures of a tank that are worked out from its current."""
+    rows = []
+    for tank in tanks_about(scene.picture, subject)[:1]:
+        metal = tank.metal
+        is_told = (
+            ("charge", tank.charge is not None),
+            ("deposit", metal is not None and not metal.refused),
+            (
+                "current-density",
+                metal is not None and metal.current_density_a_per_dm2 is not None,
+            ),
+        )
+        for kind, there in is_told:
+            if there:
+                name = f"{tank.id}.{kind}"
+                spans = (
+                    Span(f"  {fit(clean(name, 60), 34)}", "plain"),
+                    Span(fit(MEASUREMENTS[kind].label, 12), "quiet"),
+                    Span("worked out from the current, over the span shown", "quiet"),
+                )
+                rows.append(Row(spans, target("tag", name)))
+    return rows
