@@ -104,4 +104,7 @@ def _against_limit(plan: LinePlan, condition: ConditionPlan, move: Move, value: 
     of = unit(plan, condition)
     places = 0 if condition.kind == "overdue" else kind.decimals
     tail = f" {of}" if of else ""
-    return f"{value:.{places}f}{tail}, limit {condition.limit:.{places}f}{tail}"
+    limit = f"limit {condition.limit:.{places}f}"
+    if condition.kind == "deviation" and condition.target is not None:
+        limit = f"target {condition.target:.{places}f} ± {condition.limit:.{places}f}"
+    return f"{value:.{places}f}{tail}, {limit}{tail}"
