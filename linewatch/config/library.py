@@ -6,6 +6,7 @@ configuration that uses it.
 
 from __future__ import annotations
 
+import re
 import tomllib
 from functools import cache
 from pathlib import Path
@@ -19,6 +20,9 @@ if TYPE_CHECKING:
     from collections.abc import Mapping
 
     from linewatch.config.model import RecipeSection
+
+
+_HEAD = re.compile(r"^\[\[recipe\]\]", re.MULTILINE)
 
 
 def shipped() -> Path:
@@ -49,6 +53,27 @@ def recipes_in(folder: Path) -> Mapping[str, RecipeSection]:
         if faults.found:
             raise ConfigurationFaulty(str(file), tuple(faults.found))
     return found
+
+
+def texts_in(folder: Path) -> Mapping[str, str]:
+    """Return the text of every recipe of a folder by id, as its file has it."""
+    found: dict[str, str] = {}
+    for file in (folder / "baths.toml", *sorted((folder / "baths").glob("*.toml"))):
+        _, *blocks = _HEAD.split(file.read_text(encoding="utf-8"))
+        for block in blocks:
+            [recipe] = tomllib.loads(f"[[recipe]]{block}")["recipe"]
+            # What stands below the last key belongs to the next recipe.
+            kept = block.rstrip().splitlines()
+            while kept and (not kept[-1].strip() or kept[-1].startswith("#")):
+                kept.pop()
+            found[recipe["id"]] = "\n".join(("[[recipe]]", *kept[1:]))
+    return found
+
+
+@cache
+def library_texts() -> Mapping[str, str]:
+    """Return the texts of the shipped recipes by id."""
+    return texts_in(shipped())
 
 
 @cache

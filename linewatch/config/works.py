@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import hashlib
+import re
 import tomllib
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from linewatch.config.faults import Faults
-from linewatch.config.library import library
+from linewatch.config.library import library, library_texts
 from linewatch.config.line import Reading, line_of
 from linewatch.config.links import LinkSettings
 from linewatch.config.sections import sections_of
@@ -19,6 +20,12 @@ from linewatch.core.plan import LinePlan
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
+
+    from linewatch.config.model import RecipeSection
+    from linewatch.config.sections import Sections
+
+_IN_BLOCKS = re.compile(r"^\[\[recipe\]\]", re.MULTILINE)
+_FROM_LIBRARY = "# From the bath library that comes with linewatch, as it was in force."
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -30,8 +37,10 @@ class Works:
     plan: LinePlan
     links: tuple[LinkSettings, ...]
     text: str
+    """The file's text, and below it the recipes of the bath library that it names: a later
+    library cannot change what was in force."""
     fingerprint: str
-    """SHA-256 of the text, in hex."""
+    """SHA-256 of that text, in hex."""
 
     def with_addresses(self, addresses: Mapping[str, str]) -> Works:
         """Return the same works with other link addresses; all else in the text is kept.
@@ -64,9 +73,10 @@ def read_text(text: str, name: str) -> Works:
         ConfigurationFaulty: it has faults; all of them are told.
     """
     faults = Faults()
-    fingerprint = hashlib.sha256(text.encode("utf-8", "surrogatepass")).hexdigest()
     sections = sections_of(parsed(text, name), faults)
     own = {recipe.id: recipe for recipe in sections.recipes}
+    text = _whole(text, sections, own)
+    fingerprint = hashlib.sha256(text.encode("utf-8", "surrogatepass")).hexdigest()
     line = line_of(
         Reading(sections=sections, recipes={**library(), **own}), fingerprint, faults
     )
@@ -74,6 +84,18 @@ def read_text(text: str, name: str) -> Works:
         raise ConfigurationFaulty(name, tuple(faults.found))
     links = tuple(_beside(link, Path(name).parent) for link in line.links)
     return Works(name=name, plan=line.plan, links=links, text=text, fingerprint=fingerprint)
+
+
+def _whole(text: str, sections: Sections, own: Mapping[str, RecipeSection]) -> str:
+    """Return a text with the recipes of the library that it names but does not hold."""
+    named = [each.recipe for each in sections.baths]
+    named += [each.recipe for each in sections.tanks]
+    wanted = dict.fromkeys(name for name in named if name and name not in own)
+    blocks = [library_texts()[name] for name in wanted if name in library_texts()]
+    if not blocks or (own and not _IN_BLOCKS.search(text)):
+        # Nothing to add; or its recipes stand in one list, below which no table may stand.
+        return text
+    return "\n\n".join((text.rstrip("\n"), _FROM_LIBRARY, *blocks)) + "\n"
 
 
 def _beside(settings: LinkSettings, folder: Path) -> LinkSettings:

@@ -6,6 +6,10 @@ from pathlib import Path
 import pytest
 
 from linewatch.config import read, read_text
+from linewatch.config.faults import Faults
+from linewatch.config.library import shipped
+from linewatch.config.sections import sections_of
+from linewatch.config.works import parsed
 from linewatch.core.errors import ConfigurationFaulty
 from linewatch.core.plan import Window
 
@@ -25,7 +29,7 @@ def test_the_example_describes_one_link_one_rectifier_and_two_tanks(works):
 
 
 def test_the_fingerprint_is_the_hash_of_the_text(works):
-    assert works.text == EXAMPLE.read_text(encoding="utf-8")
+    assert works.text.startswith(EXAMPLE.read_text(encoding="utf-8").rstrip())
     assert works.fingerprint == hashlib.sha256(works.text.encode()).hexdigest()
     assert works.plan.fingerprint == works.fingerprint
 
@@ -233,3 +237,28 @@ def test_a_links_files_lie_beside_the_configuration(changed, tmp_path):
 
     assert link.certificate == str(tmp_path / "server.der")
     assert link.secrets == "env:UA"
+
+
+def test_a_text_that_was_in_force_holds_the_recipes_that_it_names(works):
+    held = sections_of(parsed(works.text, "text"), Faults()).recipes
+    again = read_text(works.text, "again")
+
+    assert {recipe.id for recipe in held} == {"nickel-watts"}
+    assert again.text == works.text
+    assert again.fingerprint == works.fingerprint
+    assert again.plan.baths == works.plan.baths
+    assert again.plan.conditions == works.plan.conditions
+
+
+def test_another_library_cannot_change_what_was_in_force(works, monkeypatch):
+    monkeypatch.setattr("linewatch.config.works.library", dict)
+    monkeypatch.setattr("linewatch.config.works.library_texts", dict)
+
+    assert read_text(works.text, "later").plan == works.plan
+
+
+@pytest.mark.parametrize("name", ["demo.toml", "first-line.toml", "example.toml"])
+def test_every_shipped_configuration_stands_for_itself(name):
+    once = read(shipped() / name)
+
+    assert read_text(once.text, name).fingerprint == once.fingerprint
