@@ -60,7 +60,7 @@ def _due(party: str, on: str, within_s: float, since: str, *, unreadable: bool =
 DUE: dict[str, Due] = {
     # heat
     "set-back-not-restored": _due("p", r"nickel-4\b.*temperature", 15 * MIN, "shift start"),
-    "element-burns-out": _due("p", "soak-clean-2", 3 * H, "sags over 1 to 3 h"),
+    "element-burns-out": _due("p", r"soak-clean-2\.(heater|temp)", 3 * H, "sags over 1 to 3 h"),
     "heater-fails": _due("a", r"nickel-2\b.*(temp|heat)", 60 * MIN, "falls 2 to 5 K/h"),
     "heater-sticks-on": _due("p", "copper-strike.*(temp|heat)", 30 * MIN, "2 K at 5 K/h"),
     "cooling-lost": _due("p", "zinc-2.*temp", 3 * H, "1 to 2 K/h"),
@@ -75,8 +75,12 @@ DUE: dict[str, Due] = {
     "top-up-sticks-open": _due("b", "copper-strike.*level", 30 * MIN, "10 to 100 mm/h"),
     "tank-leaks": _due("a", r"chromium\.level", 10 * MIN, "50 mm at 30 L a minute"),
     "level-probe-sticks": _due("w", r"nickel-4\b.*level", 4 * H, "flat over 4 h"),
-    "rinse-water-off": _due("a", r"(^|[^-])rinse-6", 30 * MIN, "two racks without a fall"),
-    "rinse-probe-dry": _due("p", r"(^|[^-])rinse-5", 60 * MIN, "no steps though loads pass"),
+    "rinse-water-off": _due(
+        "a", r"(^|[^-])rinse-6\.(cond|flow|rinse)", 30 * MIN, "two racks without a fall"
+    ),
+    "rinse-probe-dry": _due(
+        "p", r"(^|[^-])rinse-5\.(cond|rinse)", 60 * MIN, "no steps though loads pass"
+    ),
     "wrong-liquid": _due("b", r"(^|[^-])rinse-3", 5 * MIN, "jumps in a minute"),
     "passivate-drifts": _due("w", r"passivate\.ph", 8 * H, "0.1 to 0.3 a shift"),
     "nickel-ph-climbs": _due("w", r"nickel-1\b.*ph", 8 * H, "0.05 to 0.3 a 1000 A·h and m3"),
@@ -135,7 +139,7 @@ DUE: dict[str, Due] = {
         "c", r"(overdue|rack\b|conveyor)", 10 * MIN, "over the longest dip"
     ),
     "crane-stalls": _due("d", r"(overdue|barrel\b|crane)", 15 * MIN, "1.5 cycles"),
-    "drip-short": _due("q", r"(^|[^-])rinse-\d", 8 * H, "larger steps"),
+    "drip-short": _due("q", r"(^|[^-])rinse-\d\.cond", 8 * H, "larger steps"),
     "barrel-overloaded": _due("c", "(barrel-electroclean|zinc-)", 35 * MIN, "once one is in"),
     "barrel-stands": _due("a", r"zinc-2(?!\.(temp|level|ph))", 5 * MIN, "at once"),
     "dangler-worn": _due(
