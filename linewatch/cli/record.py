@@ -196,12 +196,18 @@ def restore(
 
 @app.command
 def events(
-    *, count: int = 40, line: str | None = None, store: Store = None, json_: Json = False
+    *,
+    count: int = 40,
+    people: bool = False,
+    line: str | None = None,
+    store: Store = None,
+    json_: Json = False,
 ) -> int:
-    """Print the newest events of a line.
+    """Print the newest events of a line, or what people did.
 
     Args:
         count: How many.
+        people: The people's journal instead: who did what, why, and what it changed.
         line: Id of the line, if the store holds several.
         store: Folder of the record.
         json_: Print as JSON.
@@ -212,6 +218,13 @@ def events(
     if count < 1:
         raise StoreUnusable("--count", f"{count} events cannot be printed", "write 1 or more")
     folder, line_id = viewer.choose(store, line)
+    if people:
+        acts = viewer.acts(folder, line_id)[-count:]
+        if json_:
+            print(json.dumps([dataclasses.asdict(each) for each in acts], indent=1))
+        else:
+            print("\n".join(tables.act_words(each) for each in acts) or "nobody did anything")
+        return 0
     stored = viewer.open_desk(folder, line_id).latest(count)
     if json_:
         print(json.dumps([dataclasses.asdict(each.event) for each in stored], indent=1))

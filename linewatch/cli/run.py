@@ -87,6 +87,8 @@ def collect(
     *,
     store: Store = None,
     speed: Speed = 1.0,
+    who: str | None = None,
+    why: str = "",
     until_stdin_closes: bool = False,
 ) -> int:
     """Record a line in the foreground, without a screen: for a service manager.
@@ -95,6 +97,8 @@ def collect(
         file: The line's configuration.
         store: Folder for the record.
         speed: Line time over wall time; only for simulated plants.
+        who: Initials, for the record, of who starts it.
+        why: Why the configuration is another than before, for the record.
         until_stdin_closes: End when standard input does.
     """
     _check_speed(speed)
@@ -102,6 +106,7 @@ def collect(
     import logging
 
     from linewatch import config
+    from linewatch.core.alarms.alarm import By
     from linewatch.wiring import places, processes
     from linewatch.wiring.collector import collect as collecting
 
@@ -124,19 +129,22 @@ def collect(
         processes.when_asked_to_end(end)
         if until_stdin_closes:
             processes.when_stdin_closes(end)
-        await collecting(works, folder, speed=speed, who=processes.user(), stop=stop)
+        by = By(who or processes.user(), why)
+        await collecting(works, folder, speed=speed, by=by, stop=stop)
 
     asyncio.run(until_stopped())
     return 0
 
 
 @app.command
-def run(file: Path, *, store: Store = None) -> int:
+def run(file: Path, *, store: Store = None, who: str | None = None, why: str = "") -> int:
     """Watch a line: attach to its collector, or start one that stays, then show the screen.
 
     Args:
         file: The line's configuration.
         store: Folder for the record.
+        who: Initials, for the record, of who starts it.
+        why: Why the configuration is another than before, for the record.
     """
     from linewatch import config
     from linewatch.wiring import places, viewer
@@ -145,7 +153,8 @@ def run(file: Path, *, store: Store = None) -> int:
     works = config.read(file)
     folder = store if store is not None else places.default_store()
     if not viewer.is_collecting(folder, works.plan.line_id):
-        arguments = ["collect", str(file.resolve()), "--store", str(folder)]
+        arguments = ["collect", str(file.resolve()), "--store", str(folder), "--why", why]
+        arguments += ["--who", who] if who else []
         start_detached("linewatch", arguments, log=folder / "collector.log")
     return viewer.watch(viewer.desk_when_ready(folder, works.plan.line_id), where=folder)
 

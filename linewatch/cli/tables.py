@@ -13,8 +13,11 @@ if TYPE_CHECKING:
 
     from linewatch.core.ports import Desk, StoredEvent
     from linewatch.core.view import Figure, LinePicture, TankPicture
+    from linewatch.history.chain import Action
 
 LOOK_S = 0.25
+_NAMED = ("alarm", "subject", "bath", "rectifier", "track", "state")
+"""Parts of a command that say what it is about."""
 
 
 def figure_words(name: str, figure: Figure) -> str:
@@ -78,6 +81,25 @@ def event_words(stored: StoredEvent) -> str:
     """Return one event in a line of words."""
     event = stored.event
     return f"{_clock(event.utc_ns)} {event.subject}: {event.text}"
+
+
+def act_words(act: Action) -> str:
+    """Return what a person did: a line, and one for each limit that it changed."""
+    command = act.parts.get("command", {})
+    named = next((str(command[key]) for key in _NAMED if command.get(key)), "")
+    why = act.parts.get("why") or command.get("why") or ""
+    refused = act.parts.get("refused") or ""
+    line = " ".join(
+        part
+        for part in (
+            f"{act.number:>5} {_clock(act.utc_ns)} {act.who} {act.what}",
+            named,
+            f"because {why}" if why else "",
+            f"(refused: {refused})" if refused else "",
+        )
+        if part
+    )
+    return "\n".join((line, *(f"        {each}" for each in act.parts.get("changes", ()))))
 
 
 def headless_table(result: Mapping[str, Any]) -> str:

@@ -23,10 +23,19 @@ class InForce:
     why: str
 
 
-def put_in_force(
-    draft: Draft, *, fingerprint: str, text: str, who: str, why: str, utc_ns: int
-) -> None:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Became:
+    """A configuration that comes into force."""
+
+    fingerprint: str
+    text: str
+    changes: tuple[str, ...] = ()
+    """What it changes of how the line is judged, a sentence each: what, old, new."""
+
+
+def put_in_force(draft: Draft, became: Became, *, who: str, why: str, utc_ns: int) -> None:
     """Note that a configuration is in force from now on, unless it already is."""
+    fingerprint, text = became.fingerprint, became.text
     line_id, database = draft.line_id, draft.database
     last = database.execute(
         "SELECT number, fingerprint FROM configurations WHERE line_id = ?"
@@ -46,7 +55,15 @@ def put_in_force(
         (line_id, utc_ns, number + 1, draft.state.run, fingerprint, who, why),
     )
     draft.act(
-        who, "Configure", {"fingerprint": fingerprint, "before": before, "why": why}, utc_ns
+        who,
+        "Configure",
+        {
+            "fingerprint": fingerprint,
+            "before": before,
+            "why": why,
+            **({"changes": list(became.changes)} if became.changes else {}),
+        },
+        utc_ns,
     )
 
 
@@ -63,6 +80,16 @@ def configuration(database: sqlite3.Connection, fingerprint: str) -> str:
         raise KeyError(fingerprint)
     text: str = row[0]
     return text
+
+
+def text_in_force(database: sqlite3.Connection, line_id: str) -> str | None:
+    """Return the text of the configuration that was in force last; None if there was none."""
+    row = database.execute(
+        "SELECT text FROM configurations JOIN texts USING (fingerprint) WHERE line_id = ?"
+        " ORDER BY number DESC LIMIT 1",
+        (line_id,),
+    ).fetchone()
+    return None if row is None else str(row[0])
 
 
 def in_force(database: sqlite3.Connection, line_id: str) -> list[InForce]:

@@ -27,7 +27,12 @@ from linewatch.core.ports import Batch, Journal, Request, RunStart
 from linewatch.core.readings import Moment, Readings
 from linewatch.history import codec
 from linewatch.history.archive import Archivist
-from linewatch.history.configurations import configuration, put_in_force
+from linewatch.history.configurations import (
+    Became,
+    configuration,
+    put_in_force,
+    text_in_force,
+)
 from linewatch.history.ledger import Draft, Hole, Ledger, Work
 from linewatch.history.lock import LineLock
 from linewatch.history.places import places, refuse_network
@@ -221,16 +226,27 @@ class StoreJournal(Journal):
     # What wiring calls besides.
 
     def record_configuration(
-        self, fingerprint: str, text: str, *, who: str, why: str, at: Moment
+        self,
+        fingerprint: str,
+        text: str,
+        *,
+        who: str,
+        why: str,
+        at: Moment,
+        changes: Sequence[str] = (),
     ) -> None:
         """Note that a configuration is in force from now on, unless it already is."""
+        became = Became(fingerprint=fingerprint, text=text, changes=tuple(changes))
 
         def write(draft: Draft) -> None:
-            put_in_force(
-                draft, fingerprint=fingerprint, text=text, who=who, why=why, utc_ns=at.utc_ns
-            )
+            put_in_force(draft, became, who=who, why=why, utc_ns=at.utc_ns)
 
         self.post(write)
+
+    def text_in_force(self) -> str | None:
+        """Return the text of the configuration that was in force last, if there was one."""
+        self.settle()
+        return text_in_force(self._reading, self._line_id)
 
     def configuration(self, fingerprint: str) -> str:
         """Return the full text of a configuration that was in force.

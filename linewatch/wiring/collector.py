@@ -5,6 +5,8 @@ from __future__ import annotations
 import uuid
 from typing import TYPE_CHECKING
 
+from linewatch.core.alarms.alarm import NOBODY, By
+from linewatch.core.errors import ConfigurationFaulty
 from linewatch.core.line import Line
 from linewatch.core.ports import RunStart
 from linewatch.engine.clock import SystemClock
@@ -26,7 +28,7 @@ async def collect(
     store: Path,
     *,
     speed: float = 1.0,
-    who: str = "",
+    by: By = NOBODY,
     stop: asyncio.Event,
     began: Callable[[Engine], None] | None = None,
 ) -> Engine:
@@ -45,14 +47,19 @@ async def collect(
         clock = SystemClock(speed=speed, last=last_seen(memory))
         links = [_link_plan(settings, clock) for settings in works.links]
         journal.record_configuration(
-            works.fingerprint, works.text, who=who, why="collector started", at=clock.now()
+            works.fingerprint,
+            works.text,
+            who=by.who,
+            why=by.why or "collector started",
+            at=clock.now(),
+            changes=_changed(journal.text_in_force(), works),
         )
         run = RunStart(
             run_id=uuid.uuid4().hex,
             at=clock.now(),
             fingerprint=works.fingerprint,
             speed=speed,
-            who=who,
+            who=by.who,
         )
         engine = Engine(lambda kept: Line(works.plan, kept), links, clock, journal, run)
         engine.on_begin = began
@@ -60,6 +67,21 @@ async def collect(
         return engine
     finally:
         journal.close()
+
+
+def _changed(before: str | None, works: Works) -> list[str]:
+    """Return what a configuration changes against the one before, a sentence each."""
+    from linewatch import config
+    from linewatch.config.changes import changes
+
+    if before is None or before == works.text:
+        return []
+    try:
+        old = config.read_text(before, "the configuration before")
+    except ConfigurationFaulty:
+        # An earlier linewatch took it; this one no longer reads it.
+        return ["the configuration before can no longer be read"]
+    return [str(each) for each in changes(old.plan, works.plan)]
 
 
 def _link_plan(settings: LinkSettings, clock: SystemClock) -> LinkPlan:

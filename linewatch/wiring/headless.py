@@ -5,6 +5,7 @@ from __future__ import annotations
 import asyncio
 from typing import TYPE_CHECKING, Any
 
+from linewatch.core.alarms.alarm import By
 from linewatch.core.view import ChargePicture
 from linewatch.wiring.collector import collect
 from linewatch.wiring.processes import when_asked_to_end
@@ -40,7 +41,7 @@ async def run_headless(
         pictures.append(engine.picture())
         loop.call_later(for_s / speed, stop.set)
 
-    engine = await collect(works, store, speed=speed, who="demo", stop=stop, began=began)
+    engine = await collect(works, store, speed=speed, by=By("demo"), stop=stop, began=began)
     clock, first, picture = engine.clock, pictures[0], engine.picture()
     before = await asyncio.to_thread(plant.truth, clock.wall_at(first.mono_ns))
     after = await asyncio.to_thread(plant.truth, clock.wall_at(engine.read_mono_ns))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import json
 import time
 from typing import TYPE_CHECKING
@@ -12,10 +13,12 @@ from linewatch.wiring import places
 
 if TYPE_CHECKING:
     import subprocess
+    from collections.abc import Sequence
     from pathlib import Path
 
     from linewatch.core.ports import Desk
     from linewatch.core.view import LinePicture
+    from linewatch.history.chain import Action
 
 READY_S = 15.0
 """How long a collector may take to make its store and its first picture."""
@@ -31,6 +34,18 @@ def open_desk(store: Path, line_id: str) -> Desk:
     from linewatch import history
 
     return history.open_desk(store, line_id)
+
+
+def acts(store: Path, line_id: str) -> Sequence[Action]:
+    """Return the people's journal of a line, oldest first.
+
+    Raises:
+        StoreUnusable: there is no such line in the store, or it is from a newer program.
+    """
+    from linewatch import history
+
+    with contextlib.closing(history.open_desk(store, line_id)) as desk:
+        return desk.actions()
 
 
 def desk_when_ready(
