@@ -150,11 +150,13 @@ def row(found: dict[str, object], *, markdown: bool) -> str:
     delay_s = found["delay_s"]
     after = "not shown" if delay_s is None else span_text(delay_s)
     due = f"{span_text(found['within_s'])} ({found['since']})"
+    if not found["within_s"]:
+        after, due = "never", str(found["since"])
     told = str(found["shown"])[:70]
     if markdown:
-        mark = "" if found["holds"] else " **no**"
+        mark = "" if found["holds"] or not found["within_s"] else " **no**"
         return f"| `{found['trouble']}` | {told} | {after}{mark} | {due} |"
-    mark = "  " if found["holds"] else "! "
+    mark = "  " if found["holds"] or not found["within_s"] else "! "
     return f"{mark}{found['trouble']:<24}{after:<12}{due:<44}{told}"
 
 
@@ -184,8 +186,8 @@ def main() -> None:
         print("| trouble | shows first as | after | wanted within |\n| --- | --- | --- | --- |")
     for each in found:
         print(row(each, markdown=asked.markdown))
-    held = sum(bool(each["holds"]) for each in found)
-    print(f"\n{held} of {len(found)} show in time")
+    due = [each for each in found if each["within_s"]]
+    print(f"\n{sum(bool(each['holds']) for each in due)} of {len(due)} show in time")
     if asked.keep:
         asked.keep.write_text(json.dumps(found, indent=1), encoding="utf-8")
 
