@@ -81,6 +81,33 @@ def replay(
     return 0
 
 
+@app.command(name="alarm-health")
+def alarm_health(
+    *,
+    from_: Begin = "",
+    to: End = "",
+    line: str | None = None,
+    store: Store = None,
+    json_: Json = False,
+) -> int:
+    """Hold a span's alarms against published targets; rehearse what would quieten them.
+
+    Args:
+        from_: When to begin: "2026-03-01 06:00"; the record's beginning if absent.
+        to: When to end; now if absent.
+        line: Id of the line, if the store holds several.
+        store: Folder of the record.
+        json_: Print as JSON.
+    """
+    from linewatch.wiring import viewer
+    from linewatch.wiring.alarm_health import alarm_health as health
+
+    folder, line_id = viewer.choose(store, line)
+    found = health(folder, line_id, (from_, to))
+    print(json.dumps(found.parts, indent=1) if json_ else found.text)
+    return 0
+
+
 @app.command
 def verify(
     *, from_: Begin = "", to: End = "", line: str | None = None, store: Store = None

@@ -138,3 +138,12 @@ def test_the_desk_calculator_refuses_by_name_and_range(linewatch: Run):
         assert done.returncode == 1
         assert told in done.stderr
         assert "Traceback" not in done.stderr
+
+
+def test_alarms_are_held_against_published_targets(linewatch: Run, store: Path):
+    text = asked(linewatch, "alarm-health", store=store)
+    parts = json.loads(asked(linewatch, "alarm-health", "--json", store=store))
+
+    assert "ISA-18.2" in text
+    assert f"{parts['announced']} alarms were announced" in text
+    assert parts["hours"] == pytest.approx(2.0 / 60.0, rel=0.5)

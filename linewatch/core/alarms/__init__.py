@@ -7,6 +7,7 @@ alarm        every alarm of the line: its state and its moves
 people       what people do to alarms
 flood        when there are more than a person can take in
 performance  how a line's alarms behaved over a span, against published targets
+remedies     what would make a bad actor quieter
 wording      what an alarm says
 defaults     starting values of deadband and delays, with their sources
 """

@@ -1,0 +1,126 @@
+"""How a line's alarms behaved over a recorded span, and what would make them better."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Mapping
+from dataclasses import asdict, dataclass
+from typing import TYPE_CHECKING, Any
+
+from linewatch.core.alarms.performance import PRIORITY_PERCENT, TARGETS, performance
+from linewatch.core.alarms.remedies import announcements, remedies, with_remedies
+from linewatch.core.alarms.wording import unit
+from linewatch.core.errors import StoreUnusable
+from linewatch.wiring.records import plan_source, span
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+    from pathlib import Path
+
+    from linewatch.core.alarms.performance import Performance
+    from linewatch.core.alarms.remedies import Remedy
+    from linewatch.core.plan import LinePlan
+    from linewatch.wiring.records import Texts
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AlarmHealth:
+    """What was found, for people and for scripts."""
+
+    text: str
+    parts: Mapping[str, Any]
+
+
+def alarm_health(store: Path, line_id: str, texts: Texts) -> AlarmHealth:
+    """Hold a span's alarms against published targets; rehearse what would help.
+
+    Raises:
+        StoreUnusable: the store cannot be read, or nothing was recorded in the span.
+    """
+    from linewatch.history.rerun import replay
+
+    plan_of = plan_source(store, line_id)
+    lived = replay(store, line_id, plan_of, span(texts))
+    told = [*lived.recorded, *lived.events]
+    if not told:
+        raise StoreUnusable(str(store), "nothing happened in that span", "name a longer one")
+    first_ns = min(each.mono_ns for each in told)
+    last_ns = first_ns + max(lived.to_utc_ns - min(each.utc_ns for each in told), 1)
+    occurred = announcements(lived.recorded)
+    plan = plan_of(_fingerprint(store, line_id))
+    found = performance(
+        occurred, (first_ns, last_ns), plan.flood_start_per_10min, plan.flood_end_per_10min
+    )
+    wanted = remedies(plan, occurred)
+    tried = _rehearsed(store, line_id, texts, with_remedies(plan, wanted)) if wanted else {}
+    return AlarmHealth(
+        text="\n".join(_rows(found, (last_ns - first_ns) / 3.6e12, plan, wanted, tried)),
+        parts={
+            "hours": (last_ns - first_ns) / 3.6e12,
+            **asdict(found),
+            "remedies": [{**asdict(each), "would_come": tried[each.alarm]} for each in wanted],
+        },
+    )
+
+
+def _fingerprint(store: Path, line_id: str) -> str:
+    from linewatch.history.desk import StoreDesk
+
+    return StoreDesk(store, line_id).configurations()[-1].fingerprint
+
+
+def _rehearsed(store: Path, line_id: str, texts: Texts, plan: LinePlan) -> Mapping[str, int]:
+    from linewatch.history.rerun import replay
+
+    done = replay(store, line_id, lambda _: plan, span(texts))
+    return Counter(each.alarm for each in announcements(done.events))
+
+
+def _rows(
+    found: Performance,
+    hours: float,
+    plan: LinePlan,
+    wanted: Sequence[Remedy],
+    tried: Mapping[str, int],
+) -> list[str]:
+    rows = [
+        f"{found.announced} alarms were announced in {hours:.2f} h",
+        "",
+        f"{'figure':<34}{'here':>10}{'good':>8}{'most':>8}  unit",
+    ]
+    for name, value in found.figures().items():
+        target = TARGETS[name]
+        verdict = "" if value <= target.good else " over" if value > target.most else " high"
+        rows.append(
+            f"{name:<34}{value:>10.2f}{target.good:>8g}{target.most:>8g}"
+            f"  {target.unit}{verdict}  ({target.source})"
+        )
+    rows += ["", "priority      here %  wanted %"]
+    rows += [
+        f"{name:<12}{found.priority_percent[name]:>8.0f}{share:>10.0f}"
+        for name, share in PRIORITY_PERCENT.items()
+    ]
+    rows += ["", "most frequent"]
+    rows += [f"{count:>6}  {alarm}" for alarm, count in found.top] or ["     none"]
+    for title, names in (
+        ("chattering", found.chattering),
+        ("over before anybody could act", found.fleeting),
+        ("standing for more than a day", found.stale),
+    ):
+        rows.append(f"{title}: {', '.join(names) or 'none'}")
+    return rows + _suggested(plan, wanted, tried)
+
+
+def _suggested(plan: LinePlan, wanted: Sequence[Remedy], tried: Mapping[str, int]) -> list[str]:
+    if not wanted:
+        return ["", "no alarm came often enough, and was soon enough over, to suggest anything"]
+    conditions = {each.id: each for each in plan.conditions}
+    rows = ["", "suggested, and rehearsed on this record (nothing is changed by itself)"]
+    for each in wanted:
+        of = unit(plan, conditions[each.alarm])
+        rows.append(
+            f"  {each.alarm}: with a deadband of {each.deadband:g} {of}".rstrip()
+            + f" and a delay of {each.on_delay_s:g} s: {tried.get(each.alarm, 0)} instead of"
+            f" {each.came}"
+        )
+    return rows
