@@ -87,7 +87,7 @@ class TrendView(View):
         subject = id_of(self._subject(scene.picture))
         named = names(scene.picture).get(subject, clean(subject, 40))
         ends = "up to now" if self._end_ns is None else "in the past"
-        return f"trend of {named} · {SPANS[self._span][1]} {ends}"
+        return f"trend {SPANS[self._span][1]} {ends} · {named}"
 
     def head(self, scene: Scene) -> Sequence[Row]:
         """Return the plot and the cursor's row."""
