@@ -121,7 +121,8 @@ def _hours(store: Path, line_id: str, process: psutil.Process, hours: int) -> li
 
 
 def told(found: list[Hour], speed: float) -> list[Measured]:
-    """Return the table: the last hour against the second."""
+    """Return the table: the last hour against the second, and against the middle one."""
+    middle = found[len(found) // 2 - 1]
     second, last = found[min(1, len(found) - 1)], found[-1]
     most_wal = max(each.wal_mb for each in found)
     return [
@@ -131,6 +132,13 @@ def told(found: list[Hour], speed: float) -> list[Measured]:
             unit="x second",
             wanted="< 1.1",
             against=f"{second.memory_mb:.1f} MB, then {last.memory_mb:.1f} MB",
+        ),
+        Measured(
+            measure="  memory, last hour against the middle one",
+            value=last.memory_mb / middle.memory_mb,
+            unit="x middle",
+            wanted="< 1.05",
+            against=f"{middle.memory_mb:.1f} MB, then {last.memory_mb:.1f} MB",
         ),
         Measured(
             measure="  open files more than in the second hour",
