@@ -15,8 +15,10 @@ from textual import work
 from textual.app import App
 from textual.worker import Worker, WorkerState, get_current_worker
 
+from linewatch.core.alarms.states import State
 from linewatch.core.electrochemistry.explanation import Explanation
 from linewatch.core.errors import LinewatchError
+from linewatch.core.events import EventKind
 from linewatch.core.ports import Series
 from linewatch.core.view import LinePicture
 from linewatch.ui import entries, terminal
@@ -25,6 +27,7 @@ from linewatch.ui.draw.rows import Look
 from linewatch.ui.draw.trend import Curve, curve_of
 from linewatch.ui.feed import OLD_AFTER_S, Sight, overlaid
 from linewatch.ui.keys import Keys
+from linewatch.ui.marks import PRIORITY_ORDER
 from linewatch.ui.palette import PALETTES, THEMES, theme
 from linewatch.ui.screens.forms import Field, Finder, Form
 from linewatch.ui.screens.live import LiveScreen
@@ -34,6 +37,7 @@ if TYPE_CHECKING:
     from textual.binding import BindingType
 
     from linewatch.core.commands import AnyCommand
+    from linewatch.core.events import Event
     from linewatch.core.ports import Desk, Sealed, StoredEvent
     from linewatch.ui.screens.view import Wish
 
@@ -75,6 +79,8 @@ class Options:
     """None: the machine's own time zone."""
     shift_s: float = SHIFT_S
     """How long initials hold."""
+    bell: str = "high"
+    """Least priority of a new alarm at which the terminal rings its bell; "never": none."""
     first_run: bool = False
     """Whether to begin with the help."""
     explain: Explain | None = None
@@ -256,9 +262,21 @@ class LinewatchApp(App[int], inherit_bindings=False):
     def _take_events(self, stored: Sequence[StoredEvent]) -> None:
         seen = self.events[-1].number if self.events else -1
         new = [each for each in stored if each.number > seen]
+        if self.events and any(self._is_loud(each.event) for each in new):
+            self.bell()
         self.events = [*self.events, *new][-MOST_EVENTS:]
         self.pull()
         self.paint()
+
+    def _is_loud(self, event: Event) -> bool:
+        """Say whether an event is a new alarm that somebody out of sight should hear of."""
+        values = event.values
+        if event.kind is not EventKind.ALARM or values.get("to") != State.UNACKNOWLEDGED.word:
+            return False
+        if self.options.bell not in PRIORITY_ORDER:
+            return False
+        loud = PRIORITY_ORDER[: PRIORITY_ORDER.index(self.options.bell) + 1]
+        return values.get("priority") in loud
 
     @work(thread=True, exclusive=True, group="alive", exit_on_error=False)
     def ask_alive(self) -> None:
@@ -440,6 +458,7 @@ class Wishes(TypedDict, total=False):
     initials: str | None
     theme: str
     is_plain: bool
+    bell: str
     units: str | None
     keys: Mapping[str, str]
     shift_s: float

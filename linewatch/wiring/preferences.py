@@ -4,6 +4,7 @@ The file is `screen.toml` in the folder that platformdirs names for settings:
 
     theme = "night"
     units = "us"
+    bell = "highest"
 
     [keys]
     alarms = "f2"
@@ -35,6 +36,8 @@ class Preferences(BaseModel):
 
     theme: str | None = None
     plain: bool | None = None
+    bell: str | None = Field(default=None, pattern="^(highest|high|medium|low|never)$")
+    """Least priority of a new alarm at which the terminal's bell sounds."""
     units: str | None = Field(default=None, pattern="^(metric|us)$")
     keys: dict[str, str] = Field(default_factory=dict)
     """Keys of the shop's own, by the name that `linewatch keys --names` prints."""

@@ -91,6 +91,8 @@ def watch(desk: Desk, *, where: Path) -> int:
         wishes["explain"] = records.explainer(where, picture.line_id)
     if wanted.theme is not None:
         wishes["theme"] = wanted.theme
+    if wanted.bell is not None:
+        wishes["bell"] = wanted.bell
     if wanted.plain is not None:
         wishes["is_plain"] = wanted.plain
     if picture is not None:
