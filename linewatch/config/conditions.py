@@ -18,6 +18,7 @@ from linewatch.core.alarms.defaults import default_condition
 from linewatch.core.errors import UnitMismatch
 from linewatch.core.measurements import MEASUREMENTS
 from linewatch.core.plan import PRIORITIES, TANK_KINDS, ConditionPlan, TagPlan
+from linewatch.core.rules.library import BY_NAME, RULES, missing
 from linewatch.core.signs.table import SIGNS
 
 if TYPE_CHECKING:
@@ -73,6 +74,11 @@ def conditions_of(watched: Watched, faults: Faults) -> tuple[ConditionPlan, ...]
     by_kind = {tag.id.split(".", 1)[1]: tag for tag in watched.tags}
     for alarm in watched.alarms:
         key = f"{watched.key}.alarm.{alarm.of}.{alarm.when}"
+        if alarm.when == "found":
+            _change_rule(
+                alarm, f"{watched.key.split('.', 1)[1]}.{alarm.of}", found, key, faults
+            )
+            continue
         tag = by_kind.get(alarm.of)
         if tag is None:
             faults.unknown(f"{key}.of", "tag here measures", alarm.of, by_kind)
@@ -107,6 +113,79 @@ def _usual(watched: Watched) -> Iterable[ConditionPlan]:
             )
         yield _start(tag, "bad-quality", watched.position)
     yield from _of_signs(watched)
+    yield from _of_rules(watched)
+
+
+def _of_rules(watched: Watched) -> Iterable[ConditionPlan]:
+    """Yield an alarm for every rule that can watch this position."""
+    subject = watched.key.split(".", 1)[1]
+    windows = {tag.id.split(".", 1)[1]: tag.window for tag in watched.tags}
+    for rule in RULES:
+        if missing(rule, watched.position, windows, watched.beside) != ():
+            continue
+        may_rest = not rule.is_safety and watched.position not in _NEVER_SUPPRESSED
+        yield ConditionPlan(
+            id=f"{subject}.{rule.name}",
+            tag=f"{subject}.{rule.name}",
+            kind="found",
+            limit=rule.limit,
+            title=rule.title,
+            priority=rule.priority,
+            cause=rule.cause,
+            consequence=rule.consequence,
+            action=rule.full_action(),
+            respond_within_s=rule.respond_within_s,
+            suppress_when=rule.suppress_when if may_rest else (),
+            may_be_suppressed=not rule.is_safety,
+            evidence=rule.evidence,
+            evidence_unit=rule.unit,
+        )
+
+
+def _change_rule(
+    alarm: AlarmSection,
+    name: str,
+    found: dict[str, ConditionPlan],
+    key: str,
+    faults: Faults,
+) -> None:
+    """Change what the configuration says of a rule, or switch it off here."""
+    usual = found.get(name)
+    if usual is None or usual.kind != "found":
+        watching = tuple(
+            each.tag.split(".", 1)[1] for each in found.values() if each.kind == "found"
+        )
+        faults.unknown(f"{key}.of", "rule watches here", alarm.of, watching)
+        return
+    if not usual.may_be_suppressed and (alarm.off or alarm.suppress_when):
+        faults.add(key, "a safety rule cannot be switched off or made quiet", "leave it out")
+        return
+    if alarm.off:
+        del found[name]
+        return
+    limit = None
+    if alarm.limit is not None:
+        rule = BY_NAME.get(alarm.of)
+        try:
+            limit = float(str(alarm.limit).removesuffix(rule.unit if rule else ""))
+        except ValueError:
+            unit = usual.evidence_unit or "no unit"
+            faults.add(
+                f"{key}.limit", f"{alarm.limit!r} is no plain number", f"it is in {unit}"
+            )
+            return
+    changes: dict[str, Any] = {
+        "limit": limit,
+        "priority": alarm.priority,
+        "suppress_when": alarm.suppress_when,
+        "cause": alarm.cause,
+        "consequence": alarm.consequence,
+        "action": alarm.action,
+        "respond_within_s": alarm.respond_within,
+    }
+    found[name] = replace(
+        usual, **{what: value for what, value in changes.items() if value is not None}
+    )
 
 
 def _of_signs(watched: Watched) -> Iterable[ConditionPlan]:

@@ -290,6 +290,11 @@ class ConditionPlan:
     respond_within_s: float | None = None
     title: str = ""
     """Short text of the alarm; '' for the one that follows from tag and kind."""
+    may_be_suppressed: bool = True
+    """False: neither a state of the line nor a shelf makes it quiet."""
+    evidence: str = ""
+    """What the figure of a 'found' alarm is, in words."""
+    evidence_unit: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -87,6 +87,8 @@ def shelve(alarms: Alarms, name: str, for_s: float, by: By, at: Moment) -> list[
     if not 0.0 < for_s <= longest_s:
         reason = f"{for_s / 60.0:g} min is not above 0 and up to {longest_s / 60.0:g} min"
         raise Refused(asked, reason)
+    if not alarms.plan.conditions[alarm].may_be_suppressed:
+        raise Refused(asked, "it warns of danger to people and is never put aside")
     _needs_reason(asked, by)
     events = alarms.move(alarm, Move.SHELVE, at, by)
     detail, span_ns = alarms.detail[alarm], round(for_s * NS)

@@ -174,7 +174,8 @@ def expect(line: Line, moved: set[str], at: Moment, events: list[Event]) -> None
     concerned: set[str] = set().union(*(line.positions.affected(each) for each in moved))
     for subject in sorted(concerned):
         for alarm in line.alarms.by_subject.get(subject, ()):
-            names = line.plan.conditions[alarm].suppress_when
+            condition = line.plan.conditions[alarm]
+            names = condition.suppress_when if condition.may_be_suppressed else ()
             if not names:
                 continue
             reason = line.positions.expected(subject, names)

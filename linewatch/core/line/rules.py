@@ -1,0 +1,140 @@
+"""Looks by every rule that the plan has an alarm for.
+
+Rule 1: a verdict counts when as many looks in a row as the rule asks for have told the same;
+        looks that could tell nothing neither count nor break the row.
+Rule 2: only the numbers that rules ask to keep are remembered, place by place.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from math import isfinite
+from typing import TYPE_CHECKING, Any
+
+from linewatch.core.line.study import Study
+from linewatch.core.plan import RectifierPlan
+from linewatch.core.rules.library import BY_NAME
+from linewatch.core.rules.rule import Kept, Rule, Seen
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from linewatch.core.events import Event
+    from linewatch.core.line.machine import Line
+    from linewatch.core.plan import LinePlan
+    from linewatch.core.readings import Moment
+
+NS = 1_000_000_000
+
+
+@dataclass(slots=True)
+class _Place:
+    """One rule at one position."""
+
+    alarm: int
+    rule: Rule
+    limit: float
+    key: str
+    kept: Kept = ()
+    is_there: bool = False
+    row: int = 0
+    """Verdicts in a row that have told the other state."""
+
+
+@dataclass(slots=True)
+class _Subject:
+    """One position, and all rules that watch it."""
+
+    name: str
+    tanks: tuple[str, ...]
+    rectifier: RectifierPlan | None
+    tags: tuple[tuple[str, str], ...]
+    """(kind with suffix, tag)."""
+    seen: Seen
+    places: list[_Place] = field(default_factory=list)
+
+
+class Rules(Study):
+    """Looks by every rule that the plan has an alarm for.
+
+    Args:
+        plan: The line as it is configured.
+    """
+
+    NAME = "rules"
+
+    def __init__(self, plan: LinePlan) -> None:
+        super().__init__(plan)
+        self._subjects: dict[str, _Subject] = {}
+        for number, condition in enumerate(plan.conditions):
+            name, _, what = condition.tag.partition(".")
+            rule = BY_NAME.get(what)
+            if condition.kind != "found" or rule is None:
+                continue
+            subject = self._subjects.get(name)
+            if subject is None:
+                subject = self._subjects[name] = _subject(plan, name)
+            subject.places.append(_Place(number, rule, condition.limit, condition.id))
+
+    def look(self, line: Line, at: Moment) -> list[Event]:
+        """Look at every position that a rule watches."""
+        events: list[Event] = []
+        for subject in self._subjects.values():
+            seen = _see(line, subject, at)
+            for place in subject.places:
+                seen.limit = place.limit
+                told, place.kept = place.rule.judge(seen, place.kept)
+                if told is None:
+                    continue
+                place.row = place.row + 1 if told.is_there != place.is_there else 0
+                if place.row >= place.rule.looks:
+                    place.is_there, place.row = told.is_there, 0
+                    events += line.alarms.turned(
+                        place.alarm, at, told.value, active=place.is_there
+                    )
+        return events
+
+    def remember(self) -> Mapping[str, Any]:
+        """Return all that the future depends on; see `recall`."""
+        return {
+            place.key: [place.is_there, place.row, *place.kept]
+            for subject in self._subjects.values()
+            for place in subject.places
+            if place.kept or place.is_there or place.row
+        }
+
+    def recall(self, kept: Mapping[str, Any]) -> None:
+        """Go on from what was remembered, but for what the plan no longer has."""
+        for subject in self._subjects.values():
+            for place in subject.places:
+                row = kept.get(place.key)
+                if row is not None:
+                    place.is_there, place.row, place.kept = row[0], row[1], tuple(row[2:])
+
+
+def _subject(plan: LinePlan, name: str) -> _Subject:
+    rectifier = next((each for each in plan.rectifiers if each.id == name), None)
+    tanks = tuple(tank for tank, _ in rectifier.feeds) if rectifier is not None else (name,)
+    own = {tag.id.split(".", 1)[1]: tag for tag in plan.tags.values() if tag.subject == name}
+    seen = Seen(window={kind: tag.window for kind, tag in own.items()})
+    if rectifier is not None:
+        seen.rated_a, seen.rated_v = rectifier.rated_current_a, rectifier.rated_voltage_v
+        seen.nothing_a = rectifier.zero_cutoff_a
+        seen.is_anodic = rectifier.polarity == "anodic"
+    tags = tuple((kind, tag.id) for kind, tag in own.items())
+    return _Subject(name, tanks, rectifier, tags, seen)
+
+
+def _see(line: Line, subject: _Subject, at: Moment) -> Seen:
+    seen, positions = subject.seen, line.positions
+    seen.now_s = at.mono_ns / NS
+    seen.value = {kind: line.good(tag) for kind, tag in subject.tags}
+    told = [positions.present.get(tank) for tank in subject.tanks]
+    known = [each for each in told if each is not None]
+    seen.work = any(known) if known else None
+    changed = [positions.changed_ns.get(tank, 0) for tank in subject.tanks]
+    seen.since_s = (at.mono_ns - max(changed)) / NS
+    if subject.rectifier is not None:
+        spread = line.rectifiers[subject.name].ledger.steadiness.spread_ratio(line.now_ns)
+        seen.spread = spread if isfinite(spread) else None
+    return seen

@@ -1,0 +1,407 @@
+"""Rectifiers, contacts, barrels. Limits are common practice of the trade unless sourced.
+
+What follows a rectifier over weeks (its cell, its ripple) is core/diagnostics.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Final
+
+from linewatch.core.rules.gauges import habit
+from linewatch.core.rules.rule import Rule, Told
+
+if TYPE_CHECKING:
+    from linewatch.core.rules.rule import Kept, Seen
+
+FLOWS_RATIO: Final = 0.05
+"""Below this share of the rated current nothing is judged."""
+SETTLED_S: Final = 100.0
+"""After a ramp: common practice."""
+LEARNS: Final = 20.0
+
+
+def _flows(seen: Seen) -> float | None:
+    """Return the current, without its sign, if work has long been in and it flows."""
+    current = seen.value["current"]
+    if current is None or not seen.work or seen.since_s < SETTLED_S:
+        return None
+    return abs(current) if abs(current) > FLOWS_RATIO * seen.rated_a else None
+
+
+def short(seen: Seen, kept: Kept) -> tuple[Told | None, Kept]:
+    """Tell a collapsed resistance of the loaded cell; kept: (how many, mean Ω)."""
+    current, volts = seen.value["current"], seen.value["voltage"]
+    if current is None or volts is None or not seen.work:
+        return None, kept
+    if abs(current) < FLOWS_RATIO * seen.rated_a:
+        return None, kept
+    ohm = abs(volts) / abs(current)
+    if not kept or kept[0] < LEARNS:
+        return None, habit(ohm, kept, 500) if seen.since_s > SETTLED_S else kept
+    ratio = ohm / kept[1]
+    if ratio > 0.5 * (1.0 + seen.limit / 100.0) and seen.since_s > SETTLED_S:
+        kept = habit(ohm, kept, 500)
+    return Told(ratio < seen.limit / 100.0, 100.0 * ratio), kept
+
+
+def polarity(seen: Seen, kept: Kept) -> tuple[Told | None, Kept]:
+    """Tell volts of the wrong sign while current flows through work."""
+    current, volts = seen.value["current"], seen.value["voltage"]
+    if current is None or volts is None or not seen.work:
+        return None, kept
+    is_on = abs(current) > FLOWS_RATIO * seen.rated_a
+    return Told(is_on and volts < -seen.limit, volts), kept
+
+
+def polarity_told(seen: Seen, kept: Kept) -> tuple[Told | None, Kept]:
+    """Tell a reversing switch that stands other than the plan says."""
+    current, anode = seen.value["current"], seen.value["count.work-is-anode"]
+    if current is None or anode is None or not seen.work:
+        return None, kept
+    is_on = abs(current) > FLOWS_RATIO * seen.rated_a
+    return Told(is_on and (anode > 0.5) != seen.is_anodic, anode), kept  # noqa: PLR2004
+
+
+def at_limit(seen: Seen, kept: Kept) -> tuple[Told | None, Kept]:
+    """Tell volts at the unit's limit with too little current."""
+    current, volts, wanted = (seen.value[k] for k in ("current", "voltage", "current-set"))
+    if current is None or volts is None or wanted is None or not seen.work:
+        return None, kept
+    if seen.since_s < SETTLED_S or wanted < FLOWS_RATIO * seen.rated_a:
+        return None, kept
+    short_of = 100.0 * (1.0 - abs(current) / wanted)
+    is_there = abs(volts) > 0.96 * seen.rated_v and short_of > seen.limit
+    return Told(is_there and short_of < 90.0, short_of), kept  # noqa: PLR2004 - else: open
+
+
+def open_circuit(seen: Seen, kept: Kept) -> tuple[Told | None, Kept]:
+    """Tell volts that drive no current through work."""
+    current, volts = seen.value["current"], seen.value["voltage"]
+    if current is None or volts is None or not seen.work or seen.since_s < 40.0:  # noqa: PLR2004
+        return None, kept
+    is_dead = abs(current) < seen.limit / 100.0 * seen.rated_a
+    is_live = abs(volts) > 0.4 * seen.rated_v
+    return Told(is_dead and is_live, abs(current)), kept
+
+
+def stopped(seen: Seen, kept: Kept) -> tuple[Told | None, Kept]:
+    """Tell a current that is asked for and does not flow, with no volts either."""
+    current, volts, wanted = (seen.value[k] for k in ("current", "voltage", "current-set"))
+    if current is None or wanted is None or not seen.work or seen.since_s < 40.0:  # noqa: PLR2004
+        return None, kept
+    is_live = volts is not None and abs(volts) > 0.4 * seen.rated_v
+    asked = wanted > FLOWS_RATIO * seen.rated_a
+    none = abs(current) < seen.limit / 100.0 * wanted
+    return Told(asked and none and not is_live, abs(current)), kept
+
+
+def _visits(seen: Seen, kept: Kept) -> tuple[float | None, Kept]:
+    """Return this load's set current over the usual one, once a load.
+
+    Kept: (how many, mean, told for this load).
+    """
+    wanted = seen.value["current-set"]
+    if not seen.work:
+        return None, (*kept[:2], 0.0) if kept else kept
+    if wanted is None or wanted <= 0.0 or seen.since_s < SETTLED_S:
+        return None, kept
+    if kept and kept[2]:
+        return None, kept
+    if not kept or kept[0] < 6.0:  # noqa: PLR2004 - loads to learn by
+        return None, (*habit(wanted, kept[:2], 50), 1.0)
+    ratio = wanted / kept[1]
+    if 0.6 < ratio < 1.4:  # noqa: PLR2004 - what is odd is not learned
+        return ratio, (*habit(wanted, kept[:2], 50), 1.0)
+    return ratio, (*kept[:2], 1.0)
+
+
+def set_high(seen: Seen, kept: Kept) -> tuple[Told | None, Kept]:
+    """Tell a set current far over what loads usually get here."""
+    ratio, kept = _visits(seen, kept)
+    return (None if ratio is None else Told(ratio > seen.limit, ratio)), kept
+
+
+def set_low(seen: Seen, kept: Kept) -> tuple[Told | None, Kept]:
+    """Tell a set current far under what loads usually get here."""
+    ratio, kept = _visits(seen, kept)
+    return (None if ratio is None else Told(ratio < seen.limit, ratio)), kept
+
+
+def light_load(seen: Seen, kept: Kept) -> tuple[Told | None, Kept]:
+    """Tell a set current at the bottom of the unit's range."""
+    wanted = seen.value["current-set"]
+    if wanted is None or wanted <= 0.0 or not seen.work or seen.since_s < SETTLED_S:
+        return None, kept
+    share = 100.0 * wanted / seen.rated_a
+    return Told(share < seen.limit, share), kept
+
+
+def volts_climb(seen: Seen, kept: Kept) -> tuple[Told | None, Kept]:
+    """Tell volts that climb at one current within a load; kept: (current, volts, when)."""
+    current, volts = _flows(seen), seen.value["voltage"]
+    if current is None or volts is None:
+        return None, kept if seen.work else ()
+    if not kept or abs(current / kept[0] - 1.0) > 0.05:  # noqa: PLR2004 - another current
+        return None, (current, abs(volts))
+    rise = abs(volts) - kept[1]
+    return Told(rise > seen.limit and rise > 0.15 * kept[1], rise), kept
+
+
+def barrel_contact(seen: Seen, kept: Kept) -> tuple[Told | None, Kept]:
+    """Tell a barrel's current that swings with each turn."""
+    if _flows(seen) is None or seen.spread is None:
+        return None, kept
+    return Told(seen.spread > seen.limit / 100.0, 100.0 * seen.spread), kept
+
+
+def unit_still(seen: Seen, kept: Kept) -> tuple[Told | None, Kept]:
+    """Tell a unit that repeats its last answers; kept: (current, volts, sink, looks)."""
+    values = tuple(seen.value[kind] for kind in ("current", "voltage", "heat-sink"))
+    if any(each is None for each in values):
+        return None, kept
+    now = tuple(float(each) for each in values if each is not None)
+    if abs(now[0]) < FLOWS_RATIO * seen.rated_a:
+        return Told(is_there=False, value=0.0), ()
+    looks = kept[3] + 1.0 if len(kept) == 4 and kept[:3] == now else 0.0  # noqa: PLR2004
+    return Told(looks >= seen.limit * 2.0, looks / 2.0), (*now, looks)
+
+
+REST: Final = ("line-rests",)
+CURRENT: Final[tuple[Rule, ...]] = (
+    Rule(
+        name="short",
+        title="short in the tank",
+        of=("rectifier",),
+        needs=("current", "voltage"),
+        beside=("load-present",),
+        judge=short,
+        limit=45.0,
+        unit="%",
+        evidence="resistance of the loaded cell over the usual one",
+        priority="highest",
+        cause="a part on an anode, a fallen part, a barrel or rack against the anodes",
+        consequence="burnt parts and bars, a hole in the lining, fire",
+        action="output off, look into the tank, free the work before switching on",
+        respond_within_s=60.0,
+        is_safety=True,
+    ),
+    Rule(
+        name="polarity",
+        title="polarity wrong",
+        of=("rectifier",),
+        needs=("current", "voltage"),
+        beside=("load-present",),
+        judge=polarity,
+        limit=0.3,
+        unit="V",
+        evidence="volts at the work",
+        looks=2,
+        priority="highest",
+        cause="leads swapped after service, reversing switch left over",
+        consequence="the work dissolves, anodes are plated, the bath is polluted",
+        action="stop, look at reversing switch and leads; hold the load",
+        respond_within_s=60.0,
+    ),
+    Rule(
+        name="polarity-told",
+        title="work on the wrong pole",
+        of=("rectifier",),
+        needs=("current", "count.work-is-anode"),
+        beside=("load-present",),
+        judge=polarity_told,
+        limit=0.5,
+        unit="",
+        evidence="1: the unit says that the work is the anode",
+        looks=2,
+        priority="high",
+        cause="reversing switch or recipe of the electrocleaner stands wrong",
+        consequence="metal and smut are plated on, hydrogen goes into hard steel",
+        action="look at the reversing switch; finish steel as the anode",
+        respond_within_s=60.0,
+    ),
+    Rule(
+        name="at-voltage-limit",
+        title="at its voltage limit",
+        of=("rectifier",),
+        needs=("current", "voltage", "current-set"),
+        beside=("load-present",),
+        judge=at_limit,
+        limit=2.0,
+        unit="%",
+        evidence="how much of the set current is missing",
+        looks=2,
+        cause="anodes polarised or depleted, contacts dirty, bath cold, too much area",
+        consequence="thin and slow; chromium may fall under the current that covers",
+        action="feel contacts, look at anodes and bath temperature, then at the area",
+        respond_within_s=600.0,
+        suppress_when=REST,
+    ),
+    Rule(
+        name="open-circuit",
+        title="volts but no current",
+        of=("rectifier",),
+        needs=("current", "voltage"),
+        beside=("load-present",),
+        judge=open_circuit,
+        limit=2.0,
+        unit="A",
+        evidence="current with work in, under 2 % of what the unit is built for",
+        priority="high",
+        cause="bar or saddle not seated, cable or output fuse, a barrel's dangler cable",
+        consequence="bare work; what was begun before will not hold the next layer",
+        action="seat the bar again; then cable and output fuse; note the seconds",
+        respond_within_s=60.0,
+    ),
+    Rule(
+        name="current-stopped",
+        title="current stopped with work in",
+        of=("rectifier",),
+        needs=("current", "voltage", "current-set"),
+        beside=("load-present",),
+        judge=stopped,
+        limit=5.0,
+        unit="A",
+        evidence="current while much more is set",
+        priority="high",
+        cause="the unit tripped or was switched off in the middle of a load",
+        consequence="nickel on passive nickel peels; chromium turns grey or layered; other"
+        " baths lose time, chloride zinc and acid copper etch after half a minute",
+        action="write down the seconds; reset once after the cause is known; quality decides",
+        respond_within_s=60.0,
+        suppress_when=REST,
+    ),
+    Rule(
+        name="set-high",
+        title="set current far over the usual",
+        of=("rectifier",),
+        needs=("current-set",),
+        beside=("load-present",),
+        not_beside=("speed",),
+        judge=set_high,
+        limit=1.5,
+        unit="times",
+        evidence="what is set over what loads usually get here",
+        cause="set point left from another job, or an area typed wrongly",
+        consequence="burnt edges, nodules, chromium beyond its bright range",
+        action="compare the card's area and recipe with the unit before the next load",
+        respond_within_s=120.0,
+        suppress_when=REST,
+    ),
+    Rule(
+        name="set-low",
+        title="set current far under the usual",
+        of=("rectifier",),
+        needs=("current-set",),
+        beside=("load-present",),
+        not_beside=("speed",),
+        judge=set_low,
+        limit=0.6,
+        unit="times",
+        evidence="what is set over what loads usually get here",
+        cause="set point left from a smaller job, missing area; electrocleaner turned down",
+        consequence="thin, dull recesses; a weak electrocleaner leaves smut and blisters",
+        action="compare the card's area and recipe with the unit; look for a half-empty bar",
+        respond_within_s=300.0,
+        suppress_when=REST,
+    ),
+    Rule(
+        name="barrel-overloaded",
+        title="barrel overloaded",
+        of=("rectifier",),
+        needs=("current-set",),
+        beside=("load-present", "speed"),
+        judge=set_high,
+        limit=1.5,
+        unit="times",
+        evidence="current set for this barrel over the usual",
+        cause="more parts or more area than the card says; filled over its mark",
+        consequence="thin deposit of wide spread; bare parts in the middle",
+        action="weigh it, split the load",
+        respond_within_s=300.0,
+        suppress_when=REST,
+    ),
+    Rule(
+        name="barrel-underloaded",
+        title="barrel nearly empty",
+        of=("rectifier",),
+        needs=("current-set",),
+        beside=("load-present", "speed"),
+        judge=set_low,
+        limit=0.45,
+        unit="times",
+        evidence="current set for this barrel over the usual",
+        priority="low",
+        cause="a rest of a lot, or ballast forgotten",
+        consequence="the dangler lies bare, parts burn",
+        action="add ballast, lower the current",
+        respond_within_s=300.0,
+        suppress_when=REST,
+    ),
+    Rule(
+        name="light-load",
+        title="unit far too large for this load",
+        of=("rectifier",),
+        needs=("current-set",),
+        beside=("load-present",),
+        judge=light_load,
+        limit=10.0,
+        unit="%",
+        evidence="set current over the unit's rating",
+        looks=2,
+        priority="low",
+        cause="few parts on the bar, or a unit that was bought for larger work",
+        consequence="ripple and the meter's own error grow: haze and wrong thickness",
+        action="fill the bar, add thieves, or use a smaller unit",
+        respond_within_s=900.0,
+        suppress_when=REST,
+    ),
+    Rule(
+        name="volts-climb",
+        title="volts climb at the same current",
+        of=("rectifier",),
+        needs=("current", "voltage"),
+        beside=("load-present",),
+        judge=volts_climb,
+        limit=0.6,
+        unit="V",
+        evidence="rise within this load",
+        looks=2,
+        cause="anodes polarise: too little anode area, free cyanide, caustic or chloride; cold"
+        " bath; air lost; rack tips losing contact",
+        consequence="the unit runs into its limit; metal falls, additive is oxidised",
+        action="look at the anodes for gas and film; lower the current to let them recover",
+        respond_within_s=600.0,
+        suppress_when=REST,
+    ),
+    Rule(
+        name="barrel-contact",
+        title="barrel loses contact with each turn",
+        of=("rectifier",),
+        needs=("current",),
+        beside=("load-present", "speed"),
+        judge=barrel_contact,
+        limit=18.0,
+        unit="%",
+        evidence="swing of the current within a minute",
+        looks=3,
+        cause="dangler worn, broken or riding on top; its cable",
+        consequence="arcing marks, thin and layered deposit",
+        action="dangler's length, tip and cable at the next change",
+        respond_within_s=600.0,
+        suppress_when=REST,
+    ),
+    Rule(
+        name="unit-still",
+        title="unit repeats its last values",
+        of=("rectifier",),
+        needs=("current", "voltage", "heat-sink"),
+        judge=unit_still,
+        limit=5.0,
+        unit="min",
+        evidence="since when three values stand to the last digit while current flows",
+        cause="the unit's own board hangs, or its gateway answers from memory",
+        consequence="blind: a trip or a short would not be seen",
+        action="read the unit's own display; restart its communication",
+        respond_within_s=120.0,
+    ),
+)

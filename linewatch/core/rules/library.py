@@ -1,0 +1,43 @@
+"""All rules, and where each may watch."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Final
+
+from linewatch.core.rules.current import CURRENT
+from linewatch.core.rules.heat import HEAT
+from linewatch.core.rules.liquid import LIQUID
+from linewatch.core.rules.treatment import TREATMENT
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from linewatch.core.plan import Window
+    from linewatch.core.rules.rule import Rule
+
+RULES: Final[tuple[Rule, ...]] = (*HEAT, *LIQUID, *CURRENT, *TREATMENT)
+"""In no order that matters; a name is never given twice."""
+BY_NAME: Final = {rule.name: rule for rule in RULES}
+
+
+def missing(
+    rule: Rule, position: str, windows: Mapping[str, Window], beside: frozenset[str]
+) -> tuple[str, ...] | None:
+    """Return the signals that a rule lacks at a position.
+
+    Args:
+        rule: The rule.
+        position: Kind of position, or 'rectifier'.
+        windows: Window of each signal that is read there, by kind with suffix.
+        beside: Kinds that are read in the tanks that a rectifier feeds.
+
+    Returns:
+        Kinds; empty: it watches; None: it is no rule for such a position.
+    """
+    if position not in rule.of or beside.intersection(rule.not_beside):
+        return None
+    lacks = [kind for kind in rule.needs if kind not in windows]
+    lacks += [kind for kind in rule.beside if kind not in beside]
+    if not lacks and rule.fits is not None and not rule.fits(windows):
+        return None
+    return tuple(lacks)

@@ -1,0 +1,97 @@
+"""What a rule is: data, and one pure function over the signals of a position.
+
+Rule 1: a function keeps nothing itself; what it must remember is a short row of numbers that
+        it is given and returns, so that a replay looks at the same things.
+Rule 2: what the newest look cannot tell returns no verdict; then all stays as it was.
+Rule 3: a safety rule has no states in which it is quiet, and says that hardware must act.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+from typing import NamedTuple, TypeAlias
+
+from linewatch.core.plan import Priority, Window
+
+LOOK_S = 30.0
+"""Line time between two looks [s]."""
+Kept: TypeAlias = tuple[float, ...]
+"""What one rule remembers of one position; empty at first."""
+INTERLOCK = (
+    "A hard-wired interlock must exist and act by itself; this is only a second pair of eyes."
+)
+
+
+class Told(NamedTuple):
+    """What a look has told."""
+
+    is_there: bool
+    value: float
+    """What it was told by, in the unit of `Rule.unit`."""
+
+
+@dataclass(slots=True, kw_only=True)
+class Seen:
+    """What a rule may look at: one tank, rectifier or other subject at one look."""
+
+    now_s: float = 0.0
+    """Line time [s]."""
+    value: Mapping[str, float | None] = field(default_factory=dict)
+    """Good values by measurement kind with its suffix; None where it is not good."""
+    window: Mapping[str, Window] = field(default_factory=dict)
+    work: bool | None = None
+    """A load is in the tank, or in one that the rectifier feeds; None: nothing tells."""
+    since_s: float = 0.0
+    """How long that has been so [s]."""
+    spread: float | None = None
+    """How much the rectifier's current moved within a minute [1]."""
+    rated_a: float = 0.0
+    rated_v: float = 0.0
+    nothing_a: float = 0.0
+    """Currents of smaller magnitude count as none."""
+    is_anodic: bool = False
+    """A positive current makes the work the anode."""
+    limit: float = 0.0
+    """The rule's limit as it is configured here."""
+
+
+Judge: TypeAlias = "Callable[[Seen, Kept], tuple[Told | None, Kept]]"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Rule:
+    """One row of the library."""
+
+    name: str
+    title: str
+    """Short text of its alarm."""
+    of: tuple[str, ...]
+    """Kinds of position, or 'rectifier', that it may watch."""
+    needs: tuple[str, ...]
+    """Measurement kinds, with suffix, without which it cannot be told."""
+    judge: Judge
+    limit: float
+    unit: str
+    """Unit of limit and evidence."""
+    evidence: str
+    """What the figure of its alarm is, in words."""
+    beside: tuple[str, ...] = ()
+    """Kinds that a tank fed by the rectifier must measure."""
+    not_beside: tuple[str, ...] = ()
+    """Kinds whose presence there means that another rule watches."""
+    fits: Callable[[Mapping[str, Window]], bool] | None = None
+    """Whether windows say that this is such a position; None: any."""
+    looks: int = 1
+    """How many verdicts in a row must tell it; as many tell that it is over."""
+    priority: Priority = "medium"
+    cause: str
+    consequence: str
+    action: str
+    respond_within_s: float
+    suppress_when: tuple[str, ...] = ()
+    is_safety: bool = False
+
+    def full_action(self) -> str:
+        """Return the first checks; of a safety rule with the interlock's sentence."""
+        return f"{self.action}. {INTERLOCK}" if self.is_safety else self.action

@@ -1,0 +1,66 @@
+"""Which trouble of the works each rule is tried with, and within what time.
+
+Times are those within which the signals can tell it, by common practice; a rule that looks
+once a load or once in a span needs that long at least.
+"""
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, kw_only=True)
+class Tried:
+    """One rule with its trouble."""
+
+    alarm: str
+    trouble: str
+    within_s: float
+    learns_s: float = 1800.0
+    """How long the works runs well before."""
+    ends_after_s: float | None = None
+    """When the trouble is mended; None: not."""
+
+
+MIN = 60.0
+HOUR = 3600.0
+
+
+def _t(alarm: str, trouble: str, within_s: float, **more: float) -> Tried:
+    return Tried(alarm=alarm, trouble=trouble, within_s=within_s, **more)
+
+
+TRIED = (
+    _t("nickel-2.heat-lost", "heater-fails", HOUR),
+    _t("copper-strike.heat-stuck", "heater-sticks-on", HOUR),
+    _t("zinc-2.warms-itself", "cooling-lost", 4 * HOUR),
+    _t("electroclean.probe-out", "probe-pulled-out", 3 * MIN),
+    _t("chromium.heater-uncovered", "tank-leaks", 30 * MIN),
+    _t("bake-oven.soak-broken", "oven-low", HOUR, learns_s=2 * HOUR),
+    _t("chromium.level-runs-out", "tank-leaks", 20 * MIN),
+    _t("copper-strike.level-runs-over", "top-up-sticks-open", 30 * MIN),
+    _t("nickel-4.level-still", "level-probe-sticks", HOUR),
+    _t("rinse-6.rinse-stands", "rinse-water-off", HOUR),
+    _t("rinse-5.rinse-probe-still", "rinse-probe-dry", HOUR),
+    _t("rinse-4.rinse-steps", "drip-short", 2 * HOUR, learns_s=2 * HOUR),
+    _t("rinse-3.wrong-liquid", "wrong-liquid", 2 * MIN),
+    _t("acid-copper-2.filter-restarted", "pump-runs-dry", 2.2 * HOUR, ends_after_s=2.1 * HOUR),
+    _t("nickel-2.sparger-plugs", "sparger-plugs", HOUR, learns_s=2 * HOUR),
+    _t("rectifier-copper-2.short", "short", 10 * MIN),
+    _t("rectifier-zinc-3.polarity", "polarity-wrong", HOUR),
+    _t("rectifier-zinc-3.polarity-told", "polarity-wrong", HOUR),
+    _t("rectifier-strike.at-voltage-limit", "voltage-limit", 15 * MIN),
+    _t("rectifier-chromium.open-circuit", "bar-not-seated", 10 * MIN),
+    _t("rectifier-nickel-4.current-stopped", "rectifier-trips", 10 * MIN),
+    _t("rectifier-nickel-1.set-high", "set-point-left", 15 * MIN, learns_s=HOUR),
+    _t("rectifier-electroclean.set-low", "electroclean-weak", 15 * MIN, learns_s=HOUR),
+    _t("rectifier-zinc-1.barrel-overloaded", "barrel-overloaded", 2 * HOUR, learns_s=6 * HOUR),
+    _t("rectifier-strike.volts-climb", "anodes-polarise", 20 * MIN),
+    _t("rectifier-zinc-3.barrel-contact", "dangler-worn", HOUR),
+    _t("cyanide-oxidation.oxidation-fails", "hypochlorite-empty", 30 * MIN),
+    _t("chromium-reduction.reduction-fails", "reducer-empty", 30 * MIN),
+    _t("neutralise.slug", "bath-dumped", 5 * MIN),
+    _t("discharge.glass-broken", "ph-glass-broken", 10 * MIN),
+    _t("flocculate.dosing-stops", "polymer-out", 10 * MIN),
+    _t("extract-chromium.extraction-lost", "fan-stops", MIN),
+    _t("extract-chromium.belt-slips", "fan-belt-slips", 30 * MIN),
+    _t("extract-line.hoods-starve", "make-up-air-lost", 30 * MIN),
+)
