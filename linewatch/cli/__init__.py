@@ -24,9 +24,9 @@ app = App(
 def main() -> None:
     """Run the command line; what a person can mend is told in a sentence, never a traceback."""
     # The commands register themselves with `app`.
-    from linewatch.cli import check, commission, record, run
+    from linewatch.cli import check, commission, record, rules, run
 
-    _ = (check, commission, record, run)
+    _ = (check, commission, record, run, rules)
     try:
         code = app()
     except LinewatchError as error:

@@ -371,8 +371,7 @@ class AlarmSection(Section):
         "found",
     ]
     of: str
-    """Measurement kind (with suffix for twins) of the tank or rectifier; for `found` the name
-    of a rule (see `linewatch rules`), whose limit is a plain number in the rule's own unit."""
+    """Measurement kind (with suffix for twins) of the tank or rectifier; `found`: a rule."""
     limit: Quantity | None = None
     """Quantity; the window's own limit if absent. For `rate`: the change a minute. For
     `deviation`: how far from the target. For `frozen`: the least change that counts as alive.

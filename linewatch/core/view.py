@@ -294,6 +294,8 @@ class AlarmPicture:
     respond_within_s: float | None = None
     group: str = ""
     """What explains it during a flood: 'link rectifiers'."""
+    evidence: str = ""
+    """Which rule found it and by what figure, in words; '' for a plain limit."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -33,7 +33,7 @@ if TYPE_CHECKING:
     from linewatch.core.line.machine import Line
     from linewatch.core.line.metal import Plating
     from linewatch.core.line.watch import Watch
-    from linewatch.core.plan import TagPlan, TankPlan
+    from linewatch.core.plan import ConditionPlan, TagPlan, TankPlan
     from linewatch.core.readings import Moment
 
 NS = 1_000_000_000
@@ -147,9 +147,20 @@ def _alarms(line: Line) -> list[AlarmPicture]:
                 action=condition.action,
                 respond_within_s=condition.respond_within_s,
                 group=groups.group(condition.tag, subject, condition.kind),
+                evidence=_evidence(condition, detail.value if detail else None),
             )
         )
     return found
+
+
+def _evidence(condition: ConditionPlan, value: float | None) -> str:
+    """Return by which rule and figure a 'found' alarm is told."""
+    if not condition.evidence:
+        return ""
+    rule = condition.tag.partition(".")[2]
+    unit = f" {condition.evidence_unit}" if condition.evidence_unit else ""
+    figure = "" if value is None else f": {value:.3g}{unit}"
+    return f"rule {rule}, {condition.evidence}{figure} (limit {condition.limit:g})"
 
 
 class _Groups:

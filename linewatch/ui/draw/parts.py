@@ -187,6 +187,7 @@ def response_rows(alarm: AlarmPicture, look: Look) -> list[Row]:
         ("time to act", within, "plain"),
         ("or else", alarm.consequence, "plain"),
         ("caused by", alarm.cause, "plain"),
+        ("found by", alarm.evidence, "quiet"),
         ("explained by", alarm.group, "quiet"),
     ):
         lines = wrap(clean(text), max(look.width - LABEL - 4, 1)) if text else []

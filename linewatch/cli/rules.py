@@ -1,0 +1,79 @@
+"""The rule library at the desk: which rule watches where, and which signals are missing."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from linewatch.cli import app
+from linewatch.core.errors import Refused
+
+if TYPE_CHECKING:
+    from linewatch.core.plan import Window
+
+
+@app.command
+def rules(name: str = "", *, file: Path | None = None) -> int:
+    """List what goes wrong on lines that linewatch looks for, and where it can.
+
+    Without a configuration, every rule with the signals that it needs; with one, also the
+    positions that each watches, and what would have to be measured where it cannot.
+
+    Args:
+        name: One rule, told whole: cause, consequence, first checks.
+        file: A configuration.
+    """
+    from linewatch.core.rules.library import BY_NAME
+
+    if name and name not in BY_NAME:
+        raise Refused(f"tell of rule {name}", f"there are: {', '.join(sorted(BY_NAME))}")
+    rows = _watching(file) if file is not None else {}
+    for each in BY_NAME.values():
+        if name and each.name != name:
+            continue
+        needs = ", ".join((*each.needs, *(f"{kind} in its tank" for kind in each.beside)))
+        mark = " (never made quiet)" if each.is_safety else ""
+        print(f"{each.name:<20}{each.title}{mark}; needs {needs}")
+        if name:
+            print(f"  cause         {each.cause}")
+            print(f"  consequence   {each.consequence}")
+            print(f"  first checks  {each.full_action()}")
+            print(f"  its figure    {each.evidence} [{each.unit}], limit {each.limit:g}")
+        if file is not None:
+            for line in rows.get(each.name, ["watches nowhere here"]):
+                print(f"  {line}")
+    return 0
+
+
+def _watching(file: Path) -> dict[str, list[str]]:
+    """Return by rule where it watches in a configuration, and what it lacks elsewhere."""
+    from linewatch import config
+    from linewatch.core.rules.library import RULES, missing
+
+    plan = config.read(file).plan
+    alarms = {condition.id for condition in plan.conditions}
+    windows: dict[str, dict[str, Window]] = {}
+    for tag in plan.tags.values():
+        windows.setdefault(tag.subject, {})[tag.id.split(".", 1)[1]] = tag.window
+    positions: dict[str, str] = {tank.id: tank.kind for tank in plan.tanks}
+    beside = {
+        each.id: frozenset(
+            tag.kind for tag in plan.tags.values() if tag.subject in dict(each.feeds)
+        )
+        for each in plan.rectifiers
+    }
+    positions.update(dict.fromkeys(beside, "rectifier"))
+    found: dict[str, list[str]] = {}
+    for rule in RULES:
+        watches, lacks = [], []
+        for place, kind in positions.items():
+            own = windows.get(place, {})
+            lack = missing(rule, kind, own, beside.get(place, frozenset()))
+            if f"{place}.{rule.name}" in alarms:
+                watches.append(place)
+            elif lack == ():
+                lacks.append(f"{place}: switched off here")
+            elif lack:
+                lacks.append(f"{place}: no {', no '.join(lack)}")
+        found[rule.name] = [f"watches {', '.join(watches) or 'nowhere'}", *lacks]
+    return found
