@@ -46,6 +46,8 @@ WORTH_SCANS: Final = 48
 """A look that finds fewer quiet scans has cost more than it saved: the next one comes later."""
 MOST_SINGLE_SCANS: Final = 64
 """Scans that are taken one by one before the next look, when one look after another fails."""
+LOOK_SCANS: Final = 2
+"""A window ends behind a tick; a look that ended it comes within so many scans."""
 STEADY_NS: Final = NS
 """The two clocks may drift by so much within a window; more is taken one by one, so that the
 line hears of a clock that was set exactly when it did."""
@@ -145,6 +147,12 @@ class _Feeder:
                     replay.window = min(MOST_SCANS, 2 * replay.window)
                     replay.single = LEAST_SCANS
                     continue
+                if scans >= LEAST_SCANS and self._is_before_look(place, end):
+                    # It was quiet up to where the line looks about: that is no failure.
+                    stop = min(end, place + LOOK_SCANS * self._scan)
+                    self._take_each(place, stop)
+                    place = stop
+                    continue
             replay.window = max(FIRST_SCANS, replay.window // 4)
             stop = min(end, place + replay.single * self._scan)
             replay.single = min(MOST_SINGLE_SCANS, 2 * replay.single)
@@ -152,6 +160,11 @@ class _Feeder:
             place = stop
         if end > first:
             replay.ahead_ns = int(self._ahead_ns[end - 1])
+
+    def _is_before_look(self, place: int, end: int) -> bool:
+        """Say whether the line looks about within the next scans."""
+        last = min(place + LOOK_SCANS * self._scan, end) - 1
+        return place < end and self._replay.line.studies.next_ns <= self._chunk.mono_ns[last]
 
     # One by one.
 

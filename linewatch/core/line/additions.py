@@ -79,6 +79,15 @@ class Additions(Study):
         self._bath_of = {tank.id: tank.bath for tank in plan.tanks if tank.bath}
         self._tank = {tank.id: tank for tank in plan.tanks}
 
+    @property
+    def period_ns(self) -> int:
+        """Line time between two looks [ns]; 0 where no bath has an account to go on with."""
+        has_account = any(
+            bath.additives or (bath.metal_g_per_l is not None and bath.volume_l is not None)
+            for bath in self.plan.baths
+        )
+        return self.PERIOD_NS if has_account else 0
+
     # What it hears, sees and is told.
 
     def hear(self, line: Line, event: Event) -> list[Event]:

@@ -76,6 +76,11 @@ class Rules(Study):
                 subject = self._subjects[name] = _subject(plan, name)
             subject.places.append(_Place(number, rule, condition.limit, condition.id))
 
+    @property
+    def period_ns(self) -> int:
+        """Line time between two looks [ns]; 0 without a position to look at."""
+        return self.PERIOD_NS if self._subjects else 0
+
     def look(self, line: Line, at: Moment) -> list[Event]:
         """Look at every position that a rule watches."""
         events: list[Event] = []

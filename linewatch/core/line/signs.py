@@ -78,6 +78,11 @@ class Signs(Study):
                 tuple(dict.fromkeys(kinds)), rectifiers.get(subject)
             )
 
+    @property
+    def period_ns(self) -> int:
+        """Line time between two looks [ns]; 0 without a place to look at."""
+        return self.PERIOD_NS if self._places else 0
+
     def look(self, line: Line, at: Moment) -> list[Event]:
         """Look at every position that a sign may stand at."""
         seen = {name: self._see(line, name, each) for name, each in self._subjects.items()}

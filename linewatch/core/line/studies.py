@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING
 from linewatch.core.alarms.limits import NEVER
 from linewatch.core.line.additions import Additions
 from linewatch.core.line.memory import pack, unpack
+from linewatch.core.line.moves import Moves
 from linewatch.core.line.rules import Rules
 from linewatch.core.line.signs import Signs
 
@@ -76,7 +77,7 @@ class Studies:
         for study in self.every:
             if self._next_ns[study.NAME] <= at.mono_ns:
                 found += study.look(line, at)
-                self._next_ns[study.NAME] = _after(at.mono_ns, study.PERIOD_NS)
+                self._next_ns[study.NAME] = _after(at.mono_ns, study.period_ns)
                 self._parts.pop(study.NAME, None)
         self.find_next(at.mono_ns)
         return found
@@ -106,7 +107,7 @@ class Studies:
     def find_next(self, now_ns: int) -> None:
         """Find out when the next look is due."""
         for study in self.every:
-            self._next_ns.setdefault(study.NAME, _after(now_ns, study.PERIOD_NS))
+            self._next_ns.setdefault(study.NAME, _after(now_ns, study.period_ns))
         self.next_ns = min(self._next_ns.values(), default=NEVER)
 
     def remember(self) -> Iterator[tuple[str, bytes]]:
@@ -130,7 +131,10 @@ class Studies:
         if f"{PART}looks" in memory:
             kept = unpack(memory[f"{PART}looks"])[0]
         for study in self.every:
-            next_ns = kept.get(study.NAME, _after(now_ns, study.PERIOD_NS))
+            next_ns = kept.get(study.NAME, NEVER)
+            if next_ns == NEVER or not study.period_ns:
+                # It had nothing to look at before, or has nothing now.
+                next_ns = _after(now_ns, study.period_ns)
             self._next_ns[study.NAME] = next_ns
             if f"{PART}{study.NAME}" in memory:
                 study.recall(unpack(memory[f"{PART}{study.NAME}"])[0])
@@ -142,5 +146,5 @@ def _after(now_ns: int, period_ns: int) -> int:
     return (now_ns // period_ns + 1) * period_ns if period_ns else NEVER
 
 
-STUDIES: tuple[type[Study], ...] = (Signs, Rules, Additions)
+STUDIES: tuple[type[Study], ...] = (Signs, Rules, Moves, Additions)
 """Every study, in the order in which they hear, look and obey."""

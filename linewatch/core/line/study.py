@@ -34,6 +34,11 @@ class Study:
     PERIOD_NS = LOOK_NS
     """Line time between two looks [ns]; 0: it never looks."""
 
+    @property
+    def period_ns(self) -> int:
+        """Line time between two looks [ns]; 0 if this line gives it nothing to look at."""
+        return self.PERIOD_NS
+
     def __init__(self, plan: LinePlan) -> None:
         self.plan = plan
 
