@@ -26,6 +26,7 @@ if TYPE_CHECKING:
 
     from linewatch.config.faults import Faults
     from linewatch.core.plan import ConditionKind, Priority
+    from linewatch.core.rules.rule import Rule
 
 NS = 1_000_000_000
 
@@ -121,25 +122,42 @@ def _of_rules(watched: Watched) -> Iterable[ConditionPlan]:
     subject = watched.key.split(".", 1)[1]
     windows = {tag.id.split(".", 1)[1]: tag.window for tag in watched.tags}
     for rule in RULES:
+        if rule.of == ("line",):
+            continue
         if missing(rule, watched.position, windows, watched.beside) != ():
             continue
-        may_rest = not rule.is_safety and watched.position not in _NEVER_SUPPRESSED
-        yield ConditionPlan(
-            id=f"{subject}.{rule.name}",
-            tag=f"{subject}.{rule.name}",
-            kind="found",
-            limit=rule.limit,
-            title=rule.title,
-            priority=rule.priority,
-            cause=rule.cause,
-            consequence=rule.consequence,
-            action=rule.full_action(),
-            respond_within_s=rule.respond_within_s,
-            suppress_when=rule.suppress_when if may_rest else (),
-            may_be_suppressed=not rule.is_safety,
-            evidence=rule.evidence,
-            evidence_unit=rule.unit,
-        )
+        may_rest = watched.position not in _NEVER_SUPPRESSED
+        yield _of_rule(rule, subject, may_rest=may_rest)
+
+
+def line_conditions(line_id: str, rectifiers: int) -> tuple[ConditionPlan, ...]:
+    """Return the alarms of rules that watch the line as a whole.
+
+    Args:
+        line_id: Id of the line.
+        rectifiers: How many there are; fewer than three never tell of the mains.
+    """
+    rules = (rule for rule in RULES if rule.of == ("line",) and rectifiers >= rule.limit)
+    return tuple(_of_rule(rule, line_id, may_rest=True) for rule in rules)
+
+
+def _of_rule(rule: Rule, subject: str, *, may_rest: bool) -> ConditionPlan:
+    return ConditionPlan(
+        id=f"{subject}.{rule.name}",
+        tag=f"{subject}.{rule.name}",
+        kind="found",
+        limit=rule.limit,
+        title=rule.title,
+        priority=rule.priority,
+        cause=rule.cause,
+        consequence=rule.consequence,
+        action=rule.full_action(),
+        respond_within_s=rule.respond_within_s,
+        suppress_when=rule.suppress_when if may_rest and not rule.is_safety else (),
+        may_be_suppressed=not rule.is_safety,
+        evidence=rule.evidence,
+        evidence_unit=rule.unit,
+    )
 
 
 def _change_rule(

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from linewatch.config.baths import bath_of, due_conditions
-from linewatch.config.conditions import Watched, conditions_of
+from linewatch.config.conditions import Watched, conditions_of, line_conditions
 from linewatch.config.links import LinkSettings
 from linewatch.config.model import (
     RecipeSection,
@@ -287,7 +287,9 @@ def _conditions(
             key=f"line.{subject}", position="line", tags=_tags_of(subject, tags)
         )
     measured = (each for some in watched.values() for each in conditions_of(some, faults))
-    return (*measured, *due_conditions(sections.baths))
+    line_id = sections.line.id if sections.line is not None else ""
+    whole = line_conditions(line_id, len(sections.rectifiers))
+    return (*measured, *whole, *due_conditions(sections.baths))
 
 
 def _tags_of(subject: str, tags: Mapping[str, TagPlan]) -> tuple[TagPlan, ...]:

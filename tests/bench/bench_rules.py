@@ -35,7 +35,6 @@ from linewatch_sim.troubles import done
 
 ROOT = Path(__file__).parents[2]
 NS = 10**9
-STEP_S = 10.0
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -62,18 +61,15 @@ class Works:
             (layout, [self.plant.values.getter(tag) for tag in layout.tags])
             for layout in plan.layouts
         ]
-        self._step = 0
-
-    @property
-    def now_s(self) -> float:
-        """Return line time [s]."""
-        return self._step * STEP_S
+        self.now_s = 0.0
+        """Line time [s]."""
+        self.step_s = 10.0
 
     def go_on(self, for_s: float) -> list[Event]:
         """Let the plant run, and return what the line told."""
         events: list[Event] = []
-        for _ in range(round(for_s / STEP_S)):
-            self._step += 1
+        for _ in range(round(for_s / self.step_s)):
+            self.now_s += self.step_s
             self.plant.works.advance_to(self.now_s, coarsely=True)
             at_ns = round(self.now_s * NS)
             for layout, reads in self._reads:
@@ -111,6 +107,7 @@ def tried(each: Tried) -> tuple[float | None, str]:
     works = Works()
     before = of_library(works.go_on(each.learns_s))
     began_s = works.now_s
+    works.step_s = each.step_s
     asyncio.run(done(works.plant.trouble_named(each.trouble).begin(works.plant)))
     found = of_library(works.go_on(each.ends_after_s or each.within_s))
     if each.ends_after_s is not None:

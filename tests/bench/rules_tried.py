@@ -18,6 +18,8 @@ class Tried:
     """How long the works runs well before."""
     ends_after_s: float | None = None
     """When the trouble is mended; None: not."""
+    step_s: float = 10.0
+    """How often the instruments are read once it has begun."""
 
 
 MIN = 60.0
@@ -46,15 +48,17 @@ TRIED = (
     _t("nickel-2.sparger-plugs", "sparger-plugs", HOUR, learns_s=2 * HOUR),
     _t("rectifier-copper-2.short", "short", 10 * MIN),
     _t("rectifier-zinc-3.polarity", "polarity-wrong", HOUR),
-    _t("rectifier-zinc-3.polarity-told", "polarity-wrong", HOUR),
+    _t("rectifier-electroclean.polarity-told", "reversing-switch-wrong", 15 * MIN),
     _t("rectifier-strike.at-voltage-limit", "voltage-limit", 15 * MIN),
     _t("rectifier-chromium.open-circuit", "bar-not-seated", 10 * MIN),
     _t("rectifier-nickel-4.current-stopped", "rectifier-trips", 10 * MIN),
     _t("rectifier-nickel-1.set-high", "set-point-left", 15 * MIN, learns_s=HOUR),
     _t("rectifier-electroclean.set-low", "electroclean-weak", 15 * MIN, learns_s=HOUR),
     _t("rectifier-zinc-1.barrel-overloaded", "barrel-overloaded", 2 * HOUR, learns_s=6 * HOUR),
-    _t("rectifier-strike.volts-climb", "anodes-polarise", 20 * MIN),
-    _t("rectifier-zinc-3.barrel-contact", "dangler-worn", HOUR),
+    _t("rectifier-strike.volts-high", "anodes-polarise", 20 * MIN, learns_s=HOUR),
+    _t("rectifier-zinc-3.barrel-contact", "dangler-worn", 1.5 * HOUR),
+    _t("works.mains-dip", "mains-dips", MIN, step_s=1.0),
+    _t("cyanide-oxidation.cyanide-acid", "acid-in-cyanide", 5 * MIN),
     _t("cyanide-oxidation.oxidation-fails", "hypochlorite-empty", 30 * MIN),
     _t("chromium-reduction.reduction-fails", "reducer-empty", 30 * MIN),
     _t("neutralise.slug", "bath-dumped", 5 * MIN),

@@ -415,6 +415,14 @@ CASES: dict[str, Case] = {
             and bad["rectifier-zinc-3.current"][on(well, "rectifier-zinc-3")].max() < 0.0
         ),
     ),
+    "reversing-switch-wrong": Case(
+        minutes=2,
+        reads=("rectifier-electroclean.count.work-is-anode",),
+        shows=lambda bad, well: (
+            not bad["rectifier-electroclean.count.work-is-anode"].any()
+            and bool(well["rectifier-electroclean.count.work-is-anode"].any())
+        ),
+    ),
     "bar-not-seated": Case(
         minutes=6,
         reads=electric("rectifier-chromium"),
@@ -554,6 +562,12 @@ CASES: dict[str, Case] = {
             -400.0 < last(bad, "cyanide-oxidation.orp") < -200.0
             and last(bad, "reagent-hypochlorite.level") == 0.0
         ),
+    ),
+    "acid-in-cyanide": Case(
+        minutes=5,
+        reads=("cyanide-oxidation.ph",),
+        # Half a unit within five minutes is the sign of it.
+        shows=lambda bad, well: apart(bad, well, "cyanide-oxidation.ph") < -0.5,
     ),
     "reducer-empty": Case(
         minutes=10,

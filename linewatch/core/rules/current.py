@@ -17,6 +17,9 @@ FLOWS_RATIO: Final = 0.05
 """Below this share of the rated current nothing is judged."""
 SETTLED_S: Final = 100.0
 """After a ramp: common practice."""
+LIVE_RATIO: Final = 0.4
+RAMPED_S: Final = 55.0
+LOADS: Final = 6.0
 LEARNS: Final = 20.0
 
 
@@ -85,34 +88,37 @@ def open_circuit(seen: Seen, kept: Kept) -> tuple[Told | None, Kept]:
 
 
 def stopped(seen: Seen, kept: Kept) -> tuple[Told | None, Kept]:
-    """Tell a current that is asked for and does not flow, with no volts either."""
-    current, volts, wanted = (seen.value[k] for k in ("current", "voltage", "current-set"))
-    if current is None or wanted is None or not seen.work or seen.since_s < 40.0:  # noqa: PLR2004
-        return None, kept
-    is_live = volts is not None and abs(volts) > 0.4 * seen.rated_v
-    asked = wanted > FLOWS_RATIO * seen.rated_a
-    none = abs(current) < seen.limit / 100.0 * wanted
-    return Told(asked and none and not is_live, abs(current)), kept
+    """Tell a current that ceases within a load; kept: (when the load came, it has flowed)."""
+    current, volts = seen.value["current"], seen.value["voltage"]
+    if current is None or not seen.work:
+        return Told(is_there=False, value=0.0) if seen.work is False else None, ()
+    came_s = seen.now_s - seen.since_s
+    if not kept or abs(came_s - kept[0]) > 1.0:
+        kept = (came_s, 0.0)
+    if abs(current) > FLOWS_RATIO * seen.rated_a:
+        return Told(is_there=False, value=abs(current)), (kept[0], 1.0)
+    is_live = volts is not None and abs(volts) > LIVE_RATIO * seen.rated_v
+    is_due = bool(kept[1]) or seen.since_s > SETTLED_S
+    return Told(is_due and not is_live, abs(current)), kept
 
 
 def _visits(seen: Seen, kept: Kept) -> tuple[float | None, Kept]:
     """Return this load's set current over the usual one, once a load.
 
-    Kept: (how many, mean, told for this load).
+    Kept: (how many, mean, when the last load came that was judged).
     """
     wanted = seen.value["current-set"]
-    if not seen.work:
-        return None, (*kept[:2], 0.0) if kept else kept
-    if wanted is None or wanted <= 0.0 or seen.since_s < SETTLED_S:
+    if wanted is None or wanted <= 0.0 or not seen.work or seen.since_s < RAMPED_S:
         return None, kept
-    if kept and kept[2]:
+    came_s = seen.now_s - seen.since_s
+    if kept and came_s - kept[2] < 1.0:
         return None, kept
-    if not kept or kept[0] < 6.0:  # noqa: PLR2004 - loads to learn by
-        return None, (*habit(wanted, kept[:2], 50), 1.0)
+    if not kept or kept[0] < LOADS:
+        return None, (*habit(wanted, kept[:2], 50), came_s)
     ratio = wanted / kept[1]
-    if 0.6 < ratio < 1.4:  # noqa: PLR2004 - what is odd is not learned
-        return ratio, (*habit(wanted, kept[:2], 50), 1.0)
-    return ratio, (*kept[:2], 1.0)
+    if 0.6 < ratio < 1.3:  # noqa: PLR2004 - what is odd is not learned
+        return ratio, (*habit(wanted, kept[:2], 50), came_s)
+    return ratio, (*kept[:2], came_s)
 
 
 def set_high(seen: Seen, kept: Kept) -> tuple[Told | None, Kept]:
@@ -136,15 +142,18 @@ def light_load(seen: Seen, kept: Kept) -> tuple[Told | None, Kept]:
     return Told(share < seen.limit, share), kept
 
 
-def volts_climb(seen: Seen, kept: Kept) -> tuple[Told | None, Kept]:
-    """Tell volts that climb at one current within a load; kept: (current, volts, when)."""
+def volts_high(seen: Seen, kept: Kept) -> tuple[Told | None, Kept]:
+    """Tell a loaded cell that resists far more than usual; kept: (how many, mean Ω)."""
     current, volts = _flows(seen), seen.value["voltage"]
     if current is None or volts is None:
-        return None, kept if seen.work else ()
-    if not kept or abs(current / kept[0] - 1.0) > 0.05:  # noqa: PLR2004 - another current
-        return None, (current, abs(volts))
-    rise = abs(volts) - kept[1]
-    return Told(rise > seen.limit and rise > 0.15 * kept[1], rise), kept
+        return None, kept
+    ohm = abs(volts) / current
+    if not kept or kept[0] < LEARNS:
+        return None, habit(ohm, kept, 500)
+    ratio = ohm / kept[1] if kept[1] > 0.0 else 1.0
+    if ratio < 0.5 * (1.0 + seen.limit):
+        kept = habit(ohm, kept, 500)
+    return Told(ratio > seen.limit, ratio), kept
 
 
 def barrel_contact(seen: Seen, kept: Kept) -> tuple[Told | None, Kept]:
@@ -256,12 +265,13 @@ CURRENT: Final[tuple[Rule, ...]] = (
         name="current-stopped",
         title="current stopped with work in",
         of=("rectifier",),
-        needs=("current", "voltage", "current-set"),
+        needs=("current", "voltage"),
         beside=("load-present",),
         judge=stopped,
         limit=5.0,
         unit="A",
-        evidence="current while much more is set",
+        evidence="current now; it had flowed within this load",
+        looks=2,
         priority="high",
         cause="the unit tripped or was switched off in the middle of a load",
         consequence="nickel on passive nickel peels; chromium turns grey or layered; other"
@@ -278,7 +288,7 @@ CURRENT: Final[tuple[Rule, ...]] = (
         beside=("load-present",),
         not_beside=("speed",),
         judge=set_high,
-        limit=1.5,
+        limit=1.4,
         unit="times",
         evidence="what is set over what loads usually get here",
         cause="set point left from another job, or an area typed wrongly",
@@ -311,7 +321,7 @@ CURRENT: Final[tuple[Rule, ...]] = (
         needs=("current-set",),
         beside=("load-present", "speed"),
         judge=set_high,
-        limit=1.5,
+        limit=1.4,
         unit="times",
         evidence="current set for this barrel over the usual",
         cause="more parts or more area than the card says; filled over its mark",
@@ -356,15 +366,15 @@ CURRENT: Final[tuple[Rule, ...]] = (
         suppress_when=REST,
     ),
     Rule(
-        name="volts-climb",
-        title="volts climb at the same current",
+        name="volts-high",
+        title="volts high for this current",
         of=("rectifier",),
         needs=("current", "voltage"),
         beside=("load-present",),
-        judge=volts_climb,
-        limit=0.6,
-        unit="V",
-        evidence="rise within this load",
+        judge=volts_high,
+        limit=1.25,
+        unit="times",
+        evidence="resistance of the loaded cell over the usual one",
         looks=2,
         cause="anodes polarise: too little anode area, free cyanide, caustic or chloride; cold"
         " bath; air lost; rack tips losing contact",
@@ -380,7 +390,7 @@ CURRENT: Final[tuple[Rule, ...]] = (
         needs=("current",),
         beside=("load-present", "speed"),
         judge=barrel_contact,
-        limit=18.0,
+        limit=13.0,
         unit="%",
         evidence="swing of the current within a minute",
         looks=3,

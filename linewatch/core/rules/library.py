@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Final
 from linewatch.core.rules.current import CURRENT
 from linewatch.core.rules.heat import HEAT
 from linewatch.core.rules.liquid import LIQUID
+from linewatch.core.rules.movement import MOVEMENT
 from linewatch.core.rules.treatment import TREATMENT
 
 if TYPE_CHECKING:
@@ -15,7 +16,7 @@ if TYPE_CHECKING:
     from linewatch.core.plan import Window
     from linewatch.core.rules.rule import Rule
 
-RULES: Final[tuple[Rule, ...]] = (*HEAT, *LIQUID, *CURRENT, *TREATMENT)
+RULES: Final[tuple[Rule, ...]] = (*HEAT, *LIQUID, *CURRENT, *MOVEMENT, *TREATMENT)
 """In no order that matters; a name is never given twice."""
 BY_NAME: Final = {rule.name: rule for rule in RULES}
 

@@ -282,6 +282,12 @@ CURRENT: tuple[Trouble, ...] = (
         _unit("reversed", "rectifier-zinc-3", 1.0),
     ),
     _row(
+        "reversing-switch-wrong",
+        "rectifier",
+        "The electrocleaner's reversing switch says that the work is the cathode.",
+        sensor("rectifier-electroclean.count.work-is-anode", "scale", 0.0),
+    ),
+    _row(
         "bar-not-seated",
         "rectifier",
         "The bar in chromium does not sit: full volts, no current.",
@@ -386,6 +392,12 @@ SERVED: tuple[Trouble, ...] = (
         "treatment",
         "No hypochlorite arrives: cyanide is no longer oxidised.",
         _water("empty", "reagent-hypochlorite", 1.0),
+    ),
+    _row(
+        "acid-in-cyanide",
+        "treatment",
+        "Acid runs into the cyanide stream: its pH reads a unit less every five minutes.",
+        sensor("cyanide-oxidation.ph", "drift", -12.0),
     ),
     _row(
         "reducer-empty",

@@ -1,0 +1,174 @@
+"""Follows loads from position to position, and what befalls all units at once.
+
+Rule 1: what is odd is told by what was usual: where a load comes from is learned, so that no
+        route need be written down.
+Rule 2: one cause, one alarm: what a mains dip sets off stands in its list.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any, Final
+
+from linewatch.core.events import Event, EventKind
+from linewatch.core.line.study import Study
+from linewatch.core.readings import Moment
+from linewatch.core.rules.movement import MAINS_DIP, MOVEMENT
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from linewatch.core.line.machine import Line
+    from linewatch.core.plan import LinePlan
+
+NS = 1_000_000_000
+TOGETHER_NS: Final = 5 * NS
+"""Units that drop out within this time have one cause: common practice."""
+DIP_LASTS_NS: Final = 600 * NS
+LEAVES_RATIO: Final = 0.3
+"""Loads end their way at a position if more than this share of them was not seen again."""
+LOST_NS: Final = 1800 * NS
+
+
+class Moves(Study):
+    """Turns the alarms of rules that follow events.
+
+    Args:
+        plan: The line as it is configured.
+    """
+
+    NAME = "moves"
+
+    def __init__(self, plan: LinePlan) -> None:
+        super().__init__(plan)
+        names = {rule.name for rule in MOVEMENT}
+        self._alarm = {
+            condition.tag: number
+            for number, condition in enumerate(plan.conditions)
+            if condition.kind == "found" and condition.tag.rpartition(".")[2] in names
+        }
+        self._limit = {k: plan.conditions[number].limit for k, number in self._alarm.items()}
+        self._shortest_s = {tank.id: tank.shortest_dwell_s for tank in plan.tanks}
+        self._rectifiers = {each.id for each in plan.rectifiers}
+        self.out: dict[str, list[Any]] = {}
+        """Where each load was last, and since when it is out [ns]."""
+        self.came: dict[str, dict[str, int]] = {}
+        """By position: how many loads came from each other one."""
+        self.went: dict[str, list[int]] = {}
+        """By position: how many loads left, how many were seen again, the longest way [ns]."""
+        self.active: list[str] = []
+        self.dropped: dict[str, int] = {}
+        """When units dropped out lately [ns]."""
+        self.dip_ns: int = -1
+        """When the last dip began [ns]; -1: none stands."""
+
+    def hear(self, line: Line, event: Event) -> list[Event]:
+        """Hear of loads and of units."""
+        if event.kind is EventKind.LOAD:
+            what, tank = event.values.get("what"), str(event.values.get("tank"))
+            number = str(event.values.get("load") or "")
+            if what == "out":
+                return self._left(line, event, tank, number)
+            return self._arrived(line, event, tank, number)
+        if event.kind is EventKind.ALARM and event.values.get("move") == "occur":
+            return self._dropped_out(line, event)
+        return []
+
+    def _left(self, line: Line, event: Event, tank: str, number: str) -> list[Event]:
+        if number:
+            self.out[number] = [tank, event.mono_ns]
+            self.went.setdefault(tank, [0, 0, 0])[0] += 1
+        dwell_s, least_s = event.values.get("dwell_s"), self._shortest_s.get(tank)
+        is_first = self.went.get(tank, [0])[0] < 2  # noqa: PLR2004 - it may have been in before
+        if not isinstance(dwell_s, float) or not least_s or is_first:
+            return []
+        share = 100.0 * dwell_s / least_s
+        key = f"{tank}.left-too-soon"
+        return self._turn(line, key, event, share, active=share < self._limit.get(key, 0.0))
+
+    def _arrived(self, line: Line, event: Event, tank: str, number: str) -> list[Event]:
+        told = self.out.pop(number, None) if number else None
+        if told is None:
+            return []
+        before = told[0]
+        went = self.went.setdefault(before, [0, 0, 0])
+        went[1] += 1
+        went[2] = max(went[2], event.mono_ns - told[1])
+        came = self.came.setdefault(tank, {})
+        known, key = sum(came.values()), f"{tank}.odd-move"
+        is_odd = before not in came and known >= self._limit.get(key, known + 1)
+        came[before] = came.get(before, 0) + 1
+        events = self._turn(line, key, event, float(known), active=is_odd)
+        return events + self._turn(line, f"{before}.hangs", event, 0.0, active=False)
+
+    def _dropped_out(self, line: Line, event: Event) -> list[Event]:
+        subject, _, what = str(event.values.get("alarm")).partition(".")
+        if subject not in self._rectifiers or what not in {"fault.discrete", "current-stopped"}:
+            return []
+        self.dropped[subject] = event.mono_ns
+        since_ns = event.mono_ns - TOGETHER_NS
+        self.dropped = {name: at for name, at in self.dropped.items() if at >= since_ns}
+        key = f"{line.plan.line_id}.{MAINS_DIP}"
+        if len(self.dropped) < self._limit.get(key, len(self.dropped) + 1):
+            return []
+        if self.dip_ns < 0:
+            self.dip_ns = min(self.dropped.values())
+        return self._turn(line, key, event, float(len(self.dropped)), active=True)
+
+    def look(self, line: Line, at: Moment) -> list[Event]:
+        """Look for loads that hang in the air; let a dip be over."""
+        events: list[Event] = []
+        for number, (tank, since_ns) in list(self.out.items()):
+            out_ns, key = at.mono_ns - since_ns, f"{tank}.hangs"
+            left, seen, longest_ns = self.went.get(tank, [0, 0, 0])
+            goes_on = left > 5 and seen > (1.0 - LEAVES_RATIO) * left  # noqa: PLR2004
+            if out_ns > LOST_NS:
+                del self.out[number]
+                events += self._turn(line, key, at, out_ns / NS, active=False)
+            elif goes_on and out_ns > max(self._limit.get(key, 1e9) * NS, 2 * longest_ns):
+                events += self._turn(line, key, at, out_ns / NS, active=True)
+        if 0 <= self.dip_ns < at.mono_ns - DIP_LASTS_NS:
+            self.dip_ns = -1
+            events += self._turn(
+                line, f"{line.plan.line_id}.{MAINS_DIP}", at, 0.0, active=False
+            )
+        return events
+
+    def explains(self, began_ns: int) -> bool:
+        """Say whether an alarm that began at a line time [ns] belongs to the dip."""
+        return self.dip_ns >= 0 and abs(began_ns - self.dip_ns) <= TOGETHER_NS
+
+    def _turn(
+        self, line: Line, key: str, at: Moment | Event, value: float, *, active: bool
+    ) -> list[Event]:
+        number = self._alarm.get(key)
+        if number is None or active == (key in self.active):
+            return []
+        if active:
+            self.active.append(key)
+        else:
+            self.active.remove(key)
+        moment = at if not isinstance(at, Event) else _moment(at)
+        return line.alarms.turned(number, moment, value, active=active)
+
+    def remember(self) -> Mapping[str, Any]:
+        """Return all that the future depends on; see `recall`."""
+        return {
+            "out": self.out,
+            "came": self.came,
+            "went": self.went,
+            "active": self.active,
+            "dropped": self.dropped,
+            "dip_ns": self.dip_ns,
+        }
+
+    def recall(self, kept: Mapping[str, Any]) -> None:
+        """Go on from what was remembered, but for what the plan no longer has."""
+        self.out = {number: list(each) for number, each in kept["out"].items()}
+        self.came = {tank: dict(each) for tank, each in kept["came"].items()}
+        self.went = {tank: list(each) for tank, each in kept["went"].items()}
+        self.active = [key for key in kept["active"] if key in self._alarm]
+        self.dropped, self.dip_ns = dict(kept["dropped"]), kept["dip_ns"]
+
+
+def _moment(event: Event) -> Moment:
+    return Moment(utc_ns=event.utc_ns, mono_ns=event.mono_ns)

@@ -1,0 +1,88 @@
+"""What goes wrong with the way of loads, and with all units at once.
+
+These are told by what happens, not by one look at a position: the study that turns them is
+core/line/moves.py. Limits are common practice of the trade unless sourced.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Final
+
+from linewatch.core.rules.rule import Rule
+
+if TYPE_CHECKING:
+    from linewatch.core.rules.rule import Kept, Seen, Told
+
+WORKED: Final = (
+    "clean", "electroclean", "rinse", "activate", "strike", "plate", "passivate", "seal", "dry",
+)  # fmt: skip
+MAINS_DIP: Final = "mains-dip"
+
+
+def heard(seen: Seen, kept: Kept) -> tuple[Told | None, Kept]:  # noqa: ARG001 - a Judge
+    """Tell nothing: what happens tells it."""
+    return None, kept
+
+
+MOVEMENT: Final[tuple[Rule, ...]] = (
+    Rule(
+        name="hangs",
+        title="load hangs in the air",
+        of=WORKED,
+        needs=("load-present", "load-number"),
+        judge=heard,
+        limit=45.0,
+        unit="s",
+        evidence="time out of this position and in no other; at least twice the usual",
+        priority="medium",
+        cause="hoist or conveyor stopped between two tanks; a carriage waits for its tank",
+        consequence="salts dry on, steel rusts, nickel turns passive",
+        action="spray it, send it back to the last rinse; hold it for quality",
+        respond_within_s=60.0,
+    ),
+    Rule(
+        name="odd-move",
+        title="load came from where none does",
+        of=WORKED,
+        needs=("load-present", "load-number"),
+        judge=heard,
+        limit=12.0,
+        unit="loads",
+        evidence="loads that came here before, none of them from there",
+        priority="medium",
+        cause="a dip was left out, the order is wrong, or the load has the wrong route",
+        consequence="no activation, no passivate, or the wrong liquid is carried in",
+        action="stop before the next tank; compare with the card, send it back",
+        respond_within_s=60.0,
+    ),
+    Rule(
+        name="left-too-soon",
+        title="load left too soon",
+        of=WORKED,
+        needs=("load-present",),
+        judge=heard,
+        limit=90.0,
+        unit="%",
+        evidence="time in the tank over the shortest allowed",
+        priority="low",
+        cause="hoist program cut short, or moved by hand",
+        consequence="not clean, strike or passivate too thin: it blisters or rusts later",
+        action="send it back, or hold it; look at the program",
+        respond_within_s=60.0,
+    ),
+    Rule(
+        name=MAINS_DIP,
+        title="mains dip or failure",
+        of=("line",),
+        needs=(),
+        judge=heard,
+        limit=3.0,
+        unit="units",
+        evidence="rectifiers that dropped out together",
+        priority="high",
+        cause="the supply dipped or failed for a moment; every unit saw it",
+        consequence="nickel and chromium that were plating may be layered",
+        action="list the loads that were in; start units one after another; quality decides",
+        respond_within_s=60.0,
+    ),
+)
