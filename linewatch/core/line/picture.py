@@ -12,9 +12,11 @@ from linewatch.core.alarms.wording import title, unit
 from linewatch.core.integration.charge import UAS_PER_AH
 from linewatch.core.line.additions import additions_of
 from linewatch.core.line.growth import density_and_rate, load_picture
+from linewatch.core.line.moves import Moves
 from linewatch.core.line.owing import bath_parts
 from linewatch.core.plan import PRIORITIES
 from linewatch.core.readings import Quality, is_good
+from linewatch.core.rules.movement import MAINS_DIP
 from linewatch.core.view import (
     AlarmPicture,
     BathPicture,
@@ -146,7 +148,8 @@ def _alarms(line: Line) -> list[AlarmPicture]:
                 consequence=condition.consequence,
                 action=condition.action,
                 respond_within_s=condition.respond_within_s,
-                group=groups.group(condition.tag, subject, condition.kind),
+                group=groups.of_dip(condition, detail.since_utc_ns if detail else 0)
+                or groups.group(condition.tag, subject, condition.kind),
                 evidence=_evidence(condition, detail.value if detail else None),
             )
         )
@@ -163,12 +166,26 @@ def _evidence(condition: ConditionPlan, value: float | None) -> str:
     return f"rule {rule}, {condition.evidence}{figure} (limit {condition.limit:g})"
 
 
+_DROPS = ("fault.", "current.", "current-stopped", "voltage.", "pressure.air.", "off-set")
+"""Alarms of these may be a mains dip's doing."""
+
+
 class _Groups:
     """What explains an alarm: its link, its device, or in a flood its subject."""
 
     def __init__(self, line: Line) -> None:
         self._line = line
         self._by_watch: dict[int, str] = {}
+        moves = (each for each in line.studies.every if isinstance(each, Moves))
+        self._dip = next((each for each in moves if each.dip_ns >= 0), None)
+
+    def of_dip(self, condition: ConditionPlan, since_utc_ns: int) -> str:
+        """Return what a mains dip explains: all of rectifiers and air that began with it."""
+        what = condition.id.partition(".")[2]
+        if self._dip is None or not what.startswith(_DROPS) or self._line.ahead_ns is None:
+            return ""
+        began_ns = since_utc_ns - self._line.ahead_ns
+        return MAINS_DIP.replace("-", " ") if self._dip.explains(began_ns) else ""
 
     def group(self, tag: str, subject: str, kind: str) -> str:
         place = self._line.place(tag)

@@ -103,10 +103,7 @@ def stopped(seen: Seen, kept: Kept) -> tuple[Told | None, Kept]:
 
 
 def _visits(seen: Seen, kept: Kept) -> tuple[float | None, Kept]:
-    """Return this load's set current over the usual one, once a load.
-
-    Kept: (how many, mean, when the last load came that was judged).
-    """
+    """Return what is set over the usual, once a load; kept: (how many, mean, last entry)."""
     wanted = seen.value["current-set"]
     if wanted is None or wanted <= 0.0 or not seen.work or seen.since_s < RAMPED_S:
         return None, kept
@@ -143,16 +140,15 @@ def light_load(seen: Seen, kept: Kept) -> tuple[Told | None, Kept]:
 
 
 def volts_high(seen: Seen, kept: Kept) -> tuple[Told | None, Kept]:
-    """Tell a loaded cell that resists far more than usual; kept: (how many, mean Ω)."""
-    current, volts = _flows(seen), seen.value["voltage"]
-    if current is None or volts is None:
+    """Tell volts far over the usual, whatever a load's area; kept: (how many, mean V)."""
+    volts = seen.value["voltage"]
+    if _flows(seen) is None or volts is None:
         return None, kept
-    ohm = abs(volts) / current
     if not kept or kept[0] < LEARNS:
-        return None, habit(ohm, kept, 500)
-    ratio = ohm / kept[1] if kept[1] > 0.0 else 1.0
+        return None, habit(abs(volts), kept, 500)
+    ratio = abs(volts) / kept[1] if kept[1] > 0.0 else 1.0
     if ratio < 0.5 * (1.0 + seen.limit):
-        kept = habit(ohm, kept, 500)
+        kept = habit(abs(volts), kept, 500)
     return Told(ratio > seen.limit, ratio), kept
 
 
@@ -367,14 +363,14 @@ CURRENT: Final[tuple[Rule, ...]] = (
     ),
     Rule(
         name="volts-high",
-        title="volts high for this current",
+        title="volts far over the usual",
         of=("rectifier",),
         needs=("current", "voltage"),
         beside=("load-present",),
         judge=volts_high,
         limit=1.25,
         unit="times",
-        evidence="resistance of the loaded cell over the usual one",
+        evidence="volts with work in over the usual ones",
         looks=2,
         cause="anodes polarise: too little anode area, free cyanide, caustic or chloride; cold"
         " bath; air lost; rack tips losing contact",
