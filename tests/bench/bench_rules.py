@@ -15,6 +15,7 @@ import argparse
 import asyncio
 import sys
 import time
+from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -119,17 +120,15 @@ def tried(each: Tried) -> tuple[float | None, str]:
     return (right[0].at_s - began_s if right else None), said
 
 
-def healthy(hours: float, seed: int) -> list[Seen]:
-    """Return what rules announce on a healthy works with loads of changing size."""
+def healthy(hours: float, seed: int) -> Iterator[list[Seen]]:
+    """Yield, for each quarter of an hour, what rules announce on a healthy works."""
     works = Works(seed)
     chance = np.random.default_rng(seed)
     loads: Any = works.plant.works.parts["loads"]
     sizes = loads.wrong.size_factor
-    found: list[Seen] = []
     for _ in range(round(hours * 4.0)):
         sizes[:] = chance.uniform(0.85, 1.15, len(sizes))
-        found += of_library(works.go_on(900.0))
-    return found
+        yield of_library(works.go_on(900.0))
 
 
 def looks() -> float:
@@ -146,6 +145,19 @@ def looks() -> float:
     return float(np.median(took))
 
 
+def print_healthy(for_hours: float, seed: int) -> None:
+    """Print every alarm of the library on a healthy works, and how many there are."""
+    count = 0
+    for quarter, found in enumerate(healthy(for_hours, seed), start=1):
+        for seen in found:
+            print(f"{seen.at_s / 3600.0:8.2f} h  {seen.alarm}  {seen.text}", flush=True)
+        count += len(found)
+        if quarter % 20 == 0 or quarter == round(for_hours * 4.0):
+            hours = quarter / 4.0
+            rate = 200.0 * count / hours
+            print(f"{count} in {hours:g} line-hours: {rate:.2f} in 200", flush=True)
+
+
 def main() -> None:
     """Print the table."""
     parser = argparse.ArgumentParser()
@@ -159,11 +171,7 @@ def main() -> None:
         print(f"one look of all rules: {looks():.2f} ms")
         return
     if asked.healthy is not None:
-        found = healthy(asked.healthy, asked.seed)
-        for seen in found:
-            print(f"{seen.at_s / 3600.0:8.2f} h  {seen.alarm}  {seen.text}")
-        rate = 200.0 * len(found) / asked.healthy
-        print(f"{len(found)} in {asked.healthy:g} line-hours: {rate:.2f} in 200")
+        print_healthy(asked.healthy, asked.seed)
         return
     for each in TRIED:
         if asked.only and each.alarm.rpartition(".")[2] not in asked.only:
