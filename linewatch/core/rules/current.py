@@ -19,7 +19,7 @@ SETTLED_S: Final = 100.0
 """After a ramp: common practice."""
 LIVE_RATIO: Final = 0.4
 RAMPED_S: Final = 55.0
-LOADS: Final = 6.0
+LOADS: Final = 10.0
 LEARNS: Final = 20.0
 
 
@@ -284,7 +284,7 @@ CURRENT: Final[tuple[Rule, ...]] = (
         beside=("load-present",),
         not_beside=("speed",),
         judge=set_high,
-        limit=1.4,
+        limit=1.45,
         unit="times",
         evidence="what is set over what loads usually get here",
         cause="set point left from another job, or an area typed wrongly",
@@ -317,7 +317,7 @@ CURRENT: Final[tuple[Rule, ...]] = (
         needs=("current-set",),
         beside=("load-present", "speed"),
         judge=set_high,
-        limit=1.4,
+        limit=1.45,
         unit="times",
         evidence="current set for this barrel over the usual",
         cause="more parts or more area than the card says; filled over its mark",
