@@ -81,17 +81,17 @@ def _quantity(entry: str, unit: str) -> float:
     return value
 
 
-def amount_ml(entry: str, system: str = "metric") -> float:
-    """Return a dose [mL]; a bare number is in the unit on screen, a negative one corrects.
+def amount_ml(entry: str, system: str = "metric", measure: str = "mL") -> float:
+    """Return a dose [mL, or g of what is weighed]; a bare number is in the unit on screen.
 
     Raises:
-        NotUnderstood: it is no volume, or nothing.
+        NotUnderstood: it is no amount, nothing, or less than nothing.
     """
-    shown = units.shown_unit("mL", system)
+    shown = units.shown_unit(measure, system)
     value = _quantity(entry, shown)
-    dose = units.convert(value, shown, "mL")
-    if dose == 0.0:
-        raise NotUnderstood(entry, "an amount that is not 0; a negative one corrects an entry")
+    dose = units.convert(value, shown, measure)
+    if not dose > 0.0:
+        raise NotUnderstood(entry, "an amount above 0; to take an entry back, see the footer")
     return dose
 
 

@@ -46,6 +46,10 @@ KEYS: Final[tuple[Key, ...]] = (
         " service, or put it back", ("alarms", "tank", "rectifiers"), in_footer=False),
     Key("log-addition", "d", "log addition", "Log an addition that was put into the bath",
         ("baths", "tank")),
+    Key("take-back", "C", "take back", "Take an addition back by a counter-entry; both stay in"
+        " the record", ("baths",)),
+    Key("dummy", "D", "dummies", "Say that a tank plates dummies, or no longer",
+        ("baths", "tank"), in_footer=False),
     Key("zoom-in", "plus,equals_sign", "closer", "Look at a shorter time", ("trend",)),
     Key("zoom-out", "minus", "wider", "Look at a longer time", ("trend",)),
     Key("pan-back", "comma,less_than_sign", "earlier", "Go back in time", ("trend",)),

@@ -25,7 +25,6 @@ def test_what_is_no_positive_time_is_refused(typed):
     [
         ("250", "metric", 250.0),
         ("0.25 L", "metric", 250.0),
-        ("-40", "metric", -40.0),
         ("1", "us", 29.5735295625),  # 1 US fluid ounce: NIST SP 811 (2008), appendix B
         ("1 L", "us", 1000.0),
     ],

@@ -1,4 +1,4 @@
-"""Rectifiers, baths, loads and links: a row each, and the chosen one in detail."""
+"""Rectifiers, loads and links: a row each, and the chosen one in detail."""
 
 from __future__ import annotations
 
@@ -8,17 +8,15 @@ from typing import TYPE_CHECKING, Final
 from linewatch.ui.draw.bands import due_ns, left_words
 from linewatch.ui.draw.figures import figure_cell, of_kind
 from linewatch.ui.draw.naming import names, target
-from linewatch.ui.draw.parts import charge_rows, fact, load_rows, metal_rows
+from linewatch.ui.draw.parts import charge_rows, fact, load_rows
 from linewatch.ui.draw.rows import Look, Row, Span, beside, clip, row, titled, told, wrap
 from linewatch.ui.draw.tank import TWO_COLUMNS, figure_rows
-from linewatch.ui.draw.unmeasured import CONTACT, DEPOSIT, SOLUTION, unmeasured_rows
+from linewatch.ui.draw.unmeasured import CONTACT, DEPOSIT, unmeasured_rows
 from linewatch.ui.scales import scale, scale_of_unit
 from linewatch.ui.text import clean, fit, moment, number, span
 
 if TYPE_CHECKING:
     from linewatch.core.view import (
-        AdditivePicture,
-        BathPicture,
         LinePicture,
         LinkPicture,
         LoadPicture,
@@ -97,80 +95,6 @@ def rectifier_detail(picture: LinePicture, each: RectifierPicture, look: Look) -
     untagged = [Row(one.spans, "", one.fill) for one in first]
     rows = beside(untagged, second, half.width) if wide else [*untagged, row(), *second]
     return [*rows, *unmeasured_rows(CONTACT, look.width)]
-
-
-# Baths and what they are owed.
-
-
-def bath_rows(picture: LinePicture, look: Look) -> list[Row]:
-    """Return a row a bath, and under it a row an additive."""
-    rows: list[Row] = []
-    called = names(picture)
-    for bath in picture.baths:
-        tanks = ", ".join(called.get(name, clean(name, 20)) for name in bath.tanks)
-        spans = [
-            Span(f" {fit(clean(bath.name, 60), _name_width(look))}", "strong"),
-            _told_right(f"{number(bath.charge_ah, 1)} A·h", 16, look),
-            Span(f"   {tanks}", "quiet"),
-        ]
-        rows.append(Row(clip(spans, look.width), target("bath", bath.id)))
-        rows += [_additive_row(bath, each, look) for each in bath.additives]
-    return rows
-
-
-def _owed(each: AdditivePicture, look: Look) -> str:
-    volume = scale_of_unit("mL", look.units)
-    least = number(volume.shown(each.owed_ml), volume.decimals)
-    most = number(volume.shown(each.owed_high_ml), volume.decimals)
-    return f"{least} {volume.label}" if least == most else f"{least} to {most} {volume.label}"
-
-
-def _additive_row(bath: BathPicture, each: AdditivePicture, look: Look) -> Row:
-    when = ""
-    if each.due_utc_ns is not None:
-        left_s = (each.due_utc_ns - look.now_ns) / 1e9
-        when = f"due for {span(-left_s)}" if left_s < 0 else f"due in {span(left_s)}"
-    elif each.due:
-        when = "due"
-    role = "outside" if each.due else "plain"
-    spans = [
-        Span(" DUE " if each.due else "     ", "now" if each.due else "plain"),
-        Span(f" {fit(clean(each.name, 60), _name_width(look) - 6)}"),
-        Span(f" owed {fit(_owed(each, look), 22)}", role),
-        Span(fit(when, 16), "quiet"),
-    ]
-    return Row(clip(spans, look.width), target("additive", f"{bath.id}/{each.id}"))
-
-
-def bath_detail(bath: BathPicture, look: Look) -> list[Row]:
-    """Return everything about one bath."""
-    half, wide = _halves(look)
-    volume = scale_of_unit("mL", look.units)
-    first = [titled(clean(bath.name, 60), half.width)]
-    for each in bath.additives:
-        first.append(fact(clean(each.name, 13), Span(f"owed {_owed(each, look)}", "strong")))
-        accrued, dosed = (
-            number(volume.shown(value), volume.decimals)
-            for value in (each.accrued_ml, each.dosed_ml)
-        )
-        text = f"accrued {accrued}, dosed {dosed} {volume.label}"
-        first.append(fact("", Span(text, "quiet")))
-        if each.owed_high_ml > each.owed_ml:
-            first.append(fact("", Span("a range: part of the charge went unmetered", "quiet")))
-    if not bath.additives:
-        first.append(fact("", Span("no additive is counted by charge here", "quiet")))
-    for label, text, role in (
-        ("note", bath.note, "plain"),
-        ("caution", bath.caution, "outside"),
-    ):
-        lines = wrap(clean(text), max(half.width - 18, 1))
-        first += [
-            fact(label if not i else "", Span(line, role)) for i, line in enumerate(lines)
-        ]
-    second = metal_rows(bath.metal, half) if bath.metal is not None else []
-    said = unmeasured_rows(SOLUTION, look.width)
-    both = beside(first, second, half.width) if wide else [*first, row(), *second]
-    return [*both, *said]
 
 
 # Loads.

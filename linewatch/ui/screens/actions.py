@@ -13,7 +13,7 @@ from linewatch.ui.draw.naming import (
     subject_about,
     target,
 )
-from linewatch.ui.screens import requests
+from linewatch.ui.screens import dosing, requests
 from linewatch.ui.screens.finding import commands, things
 from linewatch.ui.screens.forms import Finder
 
@@ -147,7 +147,9 @@ ACTIONS: Final[dict[str, Action]] = {
     "unshelve": requests.unshelve,
     "reset-latch": requests.reset_latch,
     "out-of-service": requests.out_of_service,
-    "log-addition": requests.log_addition,
+    "log-addition": dosing.log_addition,
+    "take-back": dosing.take_back,
+    "dummy": dosing.mark_dummy,
     "line": _line,
     "back": _back,
     "trend": _trend,

@@ -93,16 +93,24 @@ class Form(ModalScreen[dict[str, str] | None]):
     """
     BINDINGS: ClassVar[list[BindingType]] = [Binding("escape", "leave", show=False)]
 
-    def __init__(self, title: str, fields: Sequence[Field]) -> None:
+    def __init__(
+        self, title: str, fields: Sequence[Field], *, notes: Sequence[str] = (), first: str = ""
+    ) -> None:
         super().__init__()
         self._title = title
         self._fields = tuple(fields)
+        self._notes = tuple(notes)
+        """What is to be seen before anything is typed."""
+        self._first = first
+        """The entry to begin with; '' for the first that wants something typed."""
         self.early = Early()
 
     def compose(self) -> ComposeResult:
         """Lay the entries under one another."""
         with Vertical(id="sheet"):
             yield Static(Content(clean(self._title)))
+            for note in self._notes:
+                yield Static(Content(clean(note)))
             for each in self._fields:
                 hint = f"  ({each.hint})" if each.hint else ""
                 yield Static(Content(f"{each.label}{hint}"))
@@ -116,7 +124,8 @@ class Form(ModalScreen[dict[str, str] | None]):
         """Begin with the first entry that wants something typed."""
         app: LinewatchApp = self.app  # type: ignore[assignment]
         self.set_class(app.is_plain, "-seven-bits")
-        wanting = [each for each in self._fields if self._fault(each)]
+        wanting = [each for each in self._fields if each.id == self._first]
+        wanting += [each for each in self._fields if self._fault(each)]
         first = self._entry((wanting or list(self._fields))[0])
         first.focus()
         self.call_after_refresh(self.early.give, first)

@@ -12,7 +12,6 @@ from linewatch.core.commands import (
     Acknowledge,
     AnyCommand,
     HandReading,
-    LogAddition,
     ResetLatch,
     ReturnToService,
     SetLineState,
@@ -25,7 +24,6 @@ from linewatch.core.measurements import MEASUREMENTS
 from linewatch.ui import entries
 from linewatch.ui.draw.naming import (
     alarm_of,
-    bath_of,
     id_of,
     kind_of,
     names,
@@ -36,14 +34,13 @@ from linewatch.ui.draw.naming import (
     tanks_about,
 )
 from linewatch.ui.marks import is_new
-from linewatch.ui.scales import scale_of_unit
 from linewatch.ui.screens.forms import Entry, Field, Finder, Form
-from linewatch.ui.text import clean, number
+from linewatch.ui.text import clean
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from linewatch.core.view import AdditivePicture, BathPicture, LinePicture
+    from linewatch.core.view import LinePicture
     from linewatch.ui.screens.live import LiveScreen
 
 Answers: TypeAlias = dict[str, str]
@@ -57,7 +54,7 @@ STATES: Final = (
 SHELVE_MINUTES: Final = "30"
 
 
-def _ask(screen: LiveScreen, make: Callable[[str], AnyCommand], doing: str) -> None:
+def ask(screen: LiveScreen, make: Callable[[str], AnyCommand], doing: str) -> None:
     """Ask the line for something in a person's name; ask for the name first if need be."""
     app = screen.watch_app
 
@@ -67,7 +64,7 @@ def _ask(screen: LiveScreen, make: Callable[[str], AnyCommand], doing: str) -> N
     app.with_initials(with_name)
 
 
-def _ask_form(
+def ask_form(
     screen: LiveScreen, form: Form, make: Callable[[Answers, str], AnyCommand], doing: str
 ) -> None:
     """Ask for initials if need be, then for a form's entries, then leave the request."""
@@ -134,7 +131,7 @@ def waiting_about(picture: LinePicture, about: str) -> list[str]:
 
 def acknowledge_all(screen: LiveScreen) -> None:
     """Acknowledge every alarm that waits."""
-    _ask(screen, lambda who: Acknowledge(who=who, alarm="*"), "seen: all")
+    ask(screen, lambda who: Acknowledge(who=who, alarm="*"), "seen: all")
 
 
 def shelve(screen: LiveScreen) -> None:
@@ -151,7 +148,7 @@ def shelve(screen: LiveScreen) -> None:
             ),
         ],
     )
-    _ask_form(
+    ask_form(
         screen,
         form,
         lambda said, who: Shelve(
@@ -167,13 +164,13 @@ def shelve(screen: LiveScreen) -> None:
 def unshelve(screen: LiveScreen) -> None:
     """Bring the chosen alarm back from the shelf."""
     if name := _alarm_here(screen):
-        _ask(screen, lambda who: Unshelve(who=who, alarm=name), f"bring back {name}")
+        ask(screen, lambda who: Unshelve(who=who, alarm=name), f"bring back {name}")
 
 
 def reset_latch(screen: LiveScreen) -> None:
     """Release the chosen alarm's latch."""
     if name := _alarm_here(screen):
-        _ask(screen, lambda who: ResetLatch(who=who, alarm=name), f"release {name}")
+        ask(screen, lambda who: ResetLatch(who=who, alarm=name), f"release {name}")
 
 
 def out_of_service(screen: LiveScreen) -> None:
@@ -184,13 +181,13 @@ def out_of_service(screen: LiveScreen) -> None:
         return
     name = id_of(about)
     if _is_out(picture, about):
-        _ask(screen, lambda who: ReturnToService(who=who, subject=name), f"put back {name}")
+        ask(screen, lambda who: ReturnToService(who=who, subject=name), f"put back {name}")
         return
     form = Form(
         f"take {_called(screen, name)} out of service: no alarm of it until it is back",
         [Field("why", "why", entries.words)],
     )
-    _ask_form(
+    ask_form(
         screen,
         form,
         lambda said, who: TakeOutOfService(
@@ -206,61 +203,6 @@ def _is_out(picture: LinePicture, about: str) -> bool:
         return alarm is not None and alarm.state == "out-of-service"
     owner = tank_of(picture, id_of(about)) or rectifier_of(picture, id_of(about))
     return owner is not None and owner.out_of_service
-
-
-def _additive_here(
-    picture: LinePicture, about: str
-) -> tuple[BathPicture, AdditivePicture] | None:
-    """Return the additive that the cursor is on; of a bath or tank the most urgent one."""
-    if kind_of(about) not in {"bath", "additive"}:
-        about = related(picture, about, "baths")
-    bath_id, _, additive_id = id_of(about).partition("/")
-    bath = bath_of(picture, bath_id)
-    if bath is None or not bath.additives:
-        return None
-    for each in bath.additives:
-        if each.id == additive_id:
-            return bath, each
-    return bath, max(bath.additives, key=lambda each: (each.due, each.owed_ml))
-
-
-def log_addition(screen: LiveScreen) -> None:
-    """Log a dose; what is owed stands there already, so that Enter alone logs it."""
-    app = screen.watch_app
-    picture = app.sight.picture
-    found = _additive_here(picture, screen.about) if picture is not None else None
-    if found is None:
-        app.say("no additive is counted here")
-        return
-    bath, additive = found
-    system = app.units
-    volume = scale_of_unit("mL", system)
-    owed = number(volume.shown(max(additive.owed_ml, 0.0)), volume.decimals)
-    form = Form(
-        f"log an addition: {clean(additive.name, 40)} into {clean(bath.name, 40)}",
-        [
-            Field(
-                "amount",
-                f"how much went in [{volume.label}]",
-                lambda said: entries.amount_ml(said, system),
-                owed,
-                "a negative amount corrects an entry",
-            ),
-            Field("lot", "lot", entries.anything, hint="may stay empty"),
-        ],
-    )
-    _ask_form(
-        screen,
-        form,
-        lambda said, who: LogAddition(
-            who=who,
-            bath=bath.id,
-            additive=additive.id,
-            amount_ml=entries.amount_ml(said["amount"], system),
-            lot=entries.anything(said["lot"]),
-        ),
-        f"addition to {bath.id}",
-    )
 
 
 def _subject_here(screen: LiveScreen) -> str:
@@ -285,7 +227,7 @@ def note(screen: LiveScreen) -> None:
     lead = f"load {id_of(screen.about)}: " if kind_of(screen.about) == "load" else ""
     called = names(picture).get(subject, subject)
     form = Form(f"a note on {lead}{called}", [Field("text", "note", entries.words)])
-    _ask_form(
+    ask_form(
         screen,
         form,
         lambda said, who: WriteNote(
@@ -307,7 +249,7 @@ def hand_reading(screen: LiveScreen) -> None:
         kind = id_of(screen.about).partition(".")[2].partition(".")[0]
     called = names(picture).get(subject, subject)
     form = HandForm(called, kind, system)
-    _ask_form(
+    ask_form(
         screen,
         form,
         lambda said, who: HandReading(
@@ -354,7 +296,7 @@ def line_state(screen: LiveScreen) -> None:
             f"say that the line is {state}",
             [Field("why", "why", entries.anything, hint="may stay empty")],
         )
-        _ask_form(
+        ask_form(
             screen,
             form,
             lambda said, who: SetLineState(

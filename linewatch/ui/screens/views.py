@@ -6,13 +6,12 @@ from typing import TYPE_CHECKING, ClassVar, Final
 
 from linewatch.core.events import EventKind
 from linewatch.ui.draw.alarms import alarm_detail, alarm_list
+from linewatch.ui.draw.baths import bath_detail, bath_rows
 from linewatch.ui.draw.explain import explanation_rows, why_rows
 from linewatch.ui.draw.guide import guide_rows
 from linewatch.ui.draw.handover import handover_rows
 from linewatch.ui.draw.line import head_row, line_rows
 from linewatch.ui.draw.lists import (
-    bath_detail,
-    bath_rows,
     link_detail,
     link_rows,
     links_head,
@@ -141,8 +140,9 @@ class BathsView(View):
 
     def lower(self, scene: Scene) -> Sequence[Row]:
         """Return the chosen bath."""
-        bath = bath_of(scene.picture, id_of(scene.choice).partition("/")[0])
-        return [row(), *bath_detail(bath, scene.look)] if bath else []
+        name, _, additive = id_of(scene.choice).partition("/")
+        bath = bath_of(scene.picture, name)
+        return [row(), *bath_detail(bath, scene.look, additive)] if bath else []
 
 
 class LoadsView(View):
