@@ -7,7 +7,13 @@ from collections.abc import Mapping
 from dataclasses import asdict, dataclass
 from typing import TYPE_CHECKING, Any
 
-from linewatch.core.alarms.performance import PRIORITY_PERCENT, TARGETS, performance
+from linewatch.core.alarms.performance import (
+    PRIORITY_PERCENT,
+    TARGETS,
+    performance,
+    steady_word,
+    upset_word,
+)
 from linewatch.core.alarms.remedies import announcements, remedies, with_remedies
 from linewatch.core.alarms.wording import unit
 from linewatch.core.errors import StoreUnusable
@@ -85,6 +91,7 @@ def _rows(
 ) -> list[str]:
     rows = [
         f"{found.announced} alarms were announced in {hours:.2f} h",
+        f"{_words(found)} (EEMUA 191, as remembered)",
         "",
         f"{'figure':<34}{'here':>10}{'good':>8}{'most':>8}  unit",
     ]
@@ -109,6 +116,11 @@ def _rows(
     ):
         rows.append(f"{title}: {', '.join(names) or 'none'}")
     return rows + _suggested(plan, wanted, tried)
+
+
+def _words(found: Performance) -> str:
+    steady, upset = steady_word(found.per_10min), upset_word(found.most_in_10min)
+    return f"on average that is {steady}; the worst ten minutes were {upset}"
 
 
 def _suggested(plan: LinePlan, wanted: Sequence[Remedy], tried: Mapping[str, int]) -> list[str]:

@@ -32,7 +32,33 @@ STALE_NS = DAY_NS
 """An alarm that stands for longer is stale (ANSI/ISA-18.2-2016 clause 16)."""
 TOP = 10
 
+STEADY: tuple[tuple[float, str], ...] = (
+    (1.0, "acceptable"),
+    (2.0, "manageable"),
+    (5.0, "over-demanding"),
+)
+"""Average announcements in ten minutes in steady running, below or at which a word holds: less
+than 1 in 10 min, 1 in 5 min, 1 in 2 min; beyond, towards more than 1 a minute, it is
+unacceptable. EEMUA 191, third edition, page 96, as remembered."""
+UPSET: tuple[tuple[float, str], ...] = ((10.0, "manageable"), (100.0, "difficult"))
+"""Announcements in the first ten minutes of an upset: fewer than 10 are manageable, from there
+(the book says 20) to 100 difficult, more excessive. EEMUA 191, page 97, as remembered."""
+
 _STANDARD = "ANSI/ISA-18.2-2016 clause 16 / IEC 62682 metrics"
+
+
+def steady_word(per_10min: float) -> str:
+    """Return the word for an average rate of announcements [1/10 min]."""
+    if per_10min < STEADY[0][0]:
+        return STEADY[0][1]
+    return next((word for most, word in STEADY[1:] if per_10min <= most), "unacceptable")
+
+
+def upset_word(count: int) -> str:
+    """Return the word for the announcements in the first ten minutes of an upset."""
+    if count < UPSET[0][0]:
+        return UPSET[0][1]
+    return UPSET[1][1] if count <= UPSET[1][0] else "excessive"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

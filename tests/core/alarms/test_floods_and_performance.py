@@ -17,6 +17,8 @@ from linewatch.core.alarms.performance import (
     TARGETS,
     Announcement,
     performance,
+    steady_word,
+    upset_word,
 )
 from linewatch.core.plan import LinePlan
 
@@ -57,9 +59,8 @@ ELSEWHERE = {
     "alarm.deadband.flow": "test_conditions.py",
     "alarm.deadband.pressure": "test_conditions.py",
     "alarm.deadband.temperature": "test_conditions.py",
-    # Words, not numbers: EEMUA 191, 3rd edition, pages 96 and 97, as remembered.
-    "alarm.eemua_steady": "a text whose source is from memory; told to nobody",
-    "alarm.eemua_upset": "a text whose source is from memory; told to nobody",
+    "alarm.eemua_steady": "test_the_words_for_a_steady_rate_are_those_of_the_book",
+    "alarm.eemua_upset": "test_the_words_for_an_upset_are_those_of_the_book",
 }
 
 
@@ -257,3 +258,33 @@ def test_what_lies_beyond_the_whole_intervals_is_in_the_rate_alone():
 
     assert found.announced == 1
     assert found.most_in_10min == 0
+
+
+@pytest.mark.published
+def test_the_words_for_a_steady_rate_are_those_of_the_book():
+    # EEMUA 191, 3rd edition, page 96: acceptable/manageable/over-demanding/unacceptable.
+    row = CHECKS["alarm.eemua_steady"]
+    words = row["quantity"].rpartition(": ")[2].split("/")
+    first, *steps, last = row["value"].split("; ")
+    assert first == "<1 per 10 min"
+    assert last == ">1 per 1 min"
+
+    rates = [10.0 / float(step.split()[2]) for step in steps]  # '1 per 5 min'
+    assert steady_word(0.99) == words[0]
+    assert [steady_word(rate) for rate in rates] == words[1:3]
+    assert steady_word(10.1) == words[3]
+
+
+@pytest.mark.published
+def test_the_words_for_an_upset_are_those_of_the_book():
+    # EEMUA 191, 3rd edition, page 97: manageable/difficult/excessive.
+    row = CHECKS["alarm.eemua_upset"]
+    words = row["quantity"].rpartition(": ")[2].split("/")
+    few, some, many = row["value"].split("; ")
+    assert few.startswith("<")
+    assert many.startswith(">")
+
+    low, high = (int(each) for each in some.split("-"))
+    assert upset_word(int(few[1:]) - 1) == words[0]
+    assert [upset_word(low), upset_word(high)] == [words[1]] * 2
+    assert upset_word(int(many[1:]) + 1) == words[2]
