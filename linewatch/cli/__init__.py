@@ -19,14 +19,16 @@ app = App(
     help="Watch an electroplating line live from a terminal. It watches; it never acts.",
     version=__version__,
 )
+load = App(name="load", help="What a load received; its card, bake, findings and decision.")
+app.command(load)
 
 
 def main() -> None:
     """Run the command line; what a person can mend is told in a sentence, never a traceback."""
     # The commands register themselves with `app`.
-    from linewatch.cli import check, commission, record, rules, run
+    from linewatch.cli import check, commission, loads, record, rules, run
 
-    _ = (check, commission, record, run, rules)
+    _ = (check, commission, loads, record, run, rules)
     try:
         code = app()
     except LinewatchError as error:

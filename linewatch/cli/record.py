@@ -28,20 +28,23 @@ def explain(
     store: Store = None,
     json_: Json = False,
 ) -> int:
-    """Say why a tank's, rectifier's or bath's figures are what they are.
+    """Say why the figures of a tank, rectifier, bath or load are what they are.
 
     Args:
-        tank: Its id.
+        tank: Its id; "load-1041" for a load.
         figure: A word of the figure: charge, deposited, thickness, rate; all if absent.
         line: Id of the line, if the store holds several.
         store: Folder of the record.
         json_: Print as JSON.
     """
     from linewatch.cli.explanations import in_words
-    from linewatch.wiring import records, viewer
+    from linewatch.wiring import loads, records, viewer
 
     folder, line_id = viewer.choose(store, line)
-    found = records.explain(folder, line_id, tank, figure)
+    if tank.startswith("load-"):
+        found = loads.explain(folder, line_id, tank.removeprefix("load-"), figure)
+    else:
+        found = records.explain(folder, line_id, tank, figure)
     picture_units = records.units(folder, line_id)
     if json_:
         print(json.dumps([dataclasses.asdict(each) for each in found], indent=1))

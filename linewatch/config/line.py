@@ -7,10 +7,11 @@ made of what holds, so that one fault does not hide the next.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from linewatch.config.baths import bath_of, due_conditions
+from linewatch.config.catalogue import parts_of, routes_of
 from linewatch.config.conditions import Watched, conditions_of, line_conditions
 from linewatch.config.links import LinkSettings
 from linewatch.config.model import (
@@ -108,6 +109,9 @@ def line_of(reading: Reading, fingerprint: str, faults: Faults) -> Line | None:
         rectifiers=tuple(_rectifier(each) for each in sections.rectifiers),
         baths=_baths(reading, faults),
         conditions=_conditions(reading, tags, faults),
+    )
+    plan = replace(
+        plan, routes=routes_of(sections.routes), parts=parts_of(sections.parts, faults)
     )
     return Line(plan=plan, links=links)
 

@@ -69,6 +69,10 @@ GramsPerLitre = Annotated[float, _quantity("g/L"), Field(ge=0), _text("g/L")]
 DosePerArea = Annotated[float, _quantity("mL/m2"), Field(ge=0), _text("mL/m2")]
 DosePerCharge = Annotated[float, _quantity("mL/kA.h"), Field(gt=0), _text("mL/kA.h")]
 Density = Annotated[float, _quantity("A/dm2"), Field(gt=0), _text("A/dm2")]
+Kilograms = Annotated[float, _quantity("kg"), Field(gt=0), _text("kg")]
+Micrometres = Annotated[float, _quantity("um"), Field(gt=0), _text("um")]
+Strength = Annotated[float, _quantity("bar"), Field(gt=0), _text("MPa")]
+"""Tensile strength: a pressure, kept in bar; whoever makes a plan divides by 10."""
 Millilitres = Annotated[float, _quantity("mL"), Field(ge=0), _text("mL")]
 
 
@@ -452,6 +456,54 @@ class RectifierSection(Section):
     alarm: tuple[AlarmSection, ...] = ()
 
 
+class StepSection(Section):
+    """One step of a route."""
+
+    tanks: tuple[Id, ...] = Field(min_length=1)
+    """The tanks that serve it: a load goes through any one of them."""
+    shortest: Duration | None = None
+    """Shortest time in it; the tank's own if absent."""
+    longest: Duration | None = None
+
+
+class RouteSection(Section):
+    """The steps that a part goes through, in order."""
+
+    id: Id
+    name: str
+    step: tuple[StepSection, ...] = Field(min_length=1)
+
+
+class PartSection(Section):
+    """A part of the catalogue: what its loads are, and what they shall receive."""
+
+    id: Id
+    name: str
+    route: Id | None = None
+    area: SquareDecimetres | None = None
+    """Plated area of one piece; of a kilogram where `weight` is given."""
+    area_tolerance: Ratio = 5.0
+    """Limit of error of that area."""
+    amount_tolerance: Ratio = 10.0
+    """How far a load without a card may be from the usual amount. Common practice."""
+    pieces: int | None = Field(default=None, gt=0)
+    """Pieces of a usual load."""
+    weight: Kilograms | None = None
+    """Weight of a usual load, for parts that are weighed: "60 kg"."""
+    usual_on: str = ""
+    """Track whose loads are this part where nobody says otherwise."""
+    target: dict[Id, Micrometres] = Field(default_factory=dict)
+    """Mean thickness wanted, by bath: { nickel = "12 um" }."""
+    designation: str = ""
+    """What the drawing asks for, as standards write it: "Fe/Zn 8", "Fe/Ni30d Cr mc"."""
+    distribution: Ratio | None = None
+    """Thinnest place over mean, found by measuring parts."""
+    strength: Strength | None = None
+    """Tensile strength of its steel, where it is steel: "1250 MPa"."""
+    bake_within: Period | None = None
+    """Longest time from the end of plating to the bake, by the shop's own sheet."""
+
+
 class RecipeSection(Section):
     """An entry of the bath library: typical numbers of a solution, as examples."""
 
@@ -486,3 +538,6 @@ class Configuration(Section):
     bath: tuple[BathSection, ...] = ()
     tank: tuple[TankSection, ...] = ()
     rectifier: tuple[RectifierSection, ...] = ()
+    route: tuple[RouteSection, ...] = ()
+    part: tuple[PartSection, ...] = ()
+    """The catalogue of parts."""

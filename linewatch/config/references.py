@@ -35,6 +35,7 @@ def check_references(
             faults.add(f"{key}.recipe", "its bath has one already", "leave one of them out")
     for rectifier in sections.rectifiers:
         _check_feeds(rectifier, sections.ids.get("tank", ()), faults)
+    _check_catalogue(sections, faults)
     _check_subjects(sections, line_id, faults)
     _check_addresses(sections, faults)
 
@@ -47,7 +48,7 @@ def _exists(
 
 
 def _check_doubled(sections: Sections, line_id: str, faults: Faults) -> None:
-    for table in ("link", "device", "recipe"):
+    for table in ("link", "device", "recipe", "route", "part"):
         for name, times in Counter(sections.ids.get(table, ())).items():
             if times > 1:
                 faults.add(
@@ -78,6 +79,29 @@ def _check_feeds(rectifier: RectifierSection, tanks: Collection[str], faults: Fa
     total = sum(feed.share for feed in rectifier.feeds)
     if abs(total - 100.0) > 0.01:  # noqa: PLR2004 - percent, as a person rounds it
         faults.add(key, f"the shares add up to {total:g} %", "let them add up to 100 %")
+
+
+def _check_catalogue(sections: Sections, faults: Faults) -> None:
+    """Refuse routes and parts that name what is not there, or do not fit."""
+    tanks, baths = sections.ids.get("tank", ()), sections.ids.get("bath", ())
+    tracks = {tank.track for tank in sections.tanks if tank.track}
+    for route in sections.routes:
+        for number, step in enumerate(route.step, start=1):
+            key = f"route.{route.id}.step.{number}"
+            for tank in step.tanks:
+                _exists(f"{key}.tanks", "tank", tank, tanks, faults)
+            if None not in (step.shortest, step.longest) and step.shortest > step.longest:  # type: ignore[operator]
+                faults.add(f"{key}.shortest", "is longer than `longest`", "swap the two")
+    for part in sections.parts:
+        key = f"part.{part.id}"
+        _exists(f"{key}.route", "route", part.route, sections.ids.get("route", ()), faults)
+        _exists(f"{key}.usual_on", "track", part.usual_on or None, tracks, faults)
+        for bath in part.target:
+            _exists(f"{key}.target.{bath}", "bath", bath, baths, faults)
+        if part.pieces is not None and part.weight is not None:
+            faults.add(
+                f"{key}.weight", "its loads are counted in pieces too", "leave one of them out"
+            )
 
 
 def _check_subjects(sections: Sections, line_id: str, faults: Faults) -> None:

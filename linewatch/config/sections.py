@@ -21,8 +21,10 @@ from linewatch.config.model import (
     DeviceSection,
     LineSection,
     LinkSection,
+    PartSection,
     RecipeSection,
     RectifierSection,
+    RouteSection,
     TankSection,
 )
 
@@ -41,6 +43,8 @@ _TABLES: dict[str, type[Section]] = {
     "bath": BathSection,
     "tank": TankSection,
     "rectifier": RectifierSection,
+    "route": RouteSection,
+    "part": PartSection,
 }
 
 _SECRET_KEYS = ("password", "user", "username", "token", "passphrase")
@@ -57,6 +61,8 @@ class Sections:
     baths: tuple[BathSection, ...] = ()
     tanks: tuple[TankSection, ...] = ()
     rectifiers: tuple[RectifierSection, ...] = ()
+    routes: tuple[RouteSection, ...] = ()
+    parts: tuple[PartSection, ...] = ()
     ids: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     """Every id written under a table, faulty sections included: a doubled one stands twice."""
 
@@ -83,6 +89,8 @@ def sections_of(raw: Mapping[str, object], faults: Faults) -> Sections:
         baths=_of(BathSection, found["bath"]),
         tanks=_of(TankSection, found["tank"]),
         rectifiers=_of(RectifierSection, found["rectifier"]),
+        routes=_of(RouteSection, found["route"]),
+        parts=_of(PartSection, found["part"]),
         ids=ids,
     )
 

@@ -130,6 +130,67 @@ class MarkMeter(Command):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class LoadCard(Command):
+    """What a load is. A later card corrects the earlier one, and says why."""
+
+    load: str
+    part: str = ""
+    """Id of a part of the catalogue, or a name of its own."""
+    amount: float | None = None
+    """Pieces of a rack, kilograms of a barrel."""
+    area_dm2: float | None = None
+    """The load's whole area [dm2], where it is known better than by part and amount."""
+    lot: str = ""
+    reference: str = ""
+    """The customer's."""
+    rework_of: str = ""
+    """Number of the load whose parts these were before, overplated or stripped since."""
+    why: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PlaceLoad(Command):
+    """Which load a tank holds, where no signal tells it, or tells it wrongly."""
+
+    load: str
+    tank: str
+    is_in: bool = True
+    """False: it was lifted out."""
+    why: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BakeLoad(Command):
+    """A load went into an oven, or came out of it."""
+
+    load: str
+    oven: str = ""
+    is_in: bool = True
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DecideLoad(Command):
+    """What becomes of a load: held, released, rework, scrap."""
+
+    load: str
+    decision: str
+    why: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class InspectLoad(Command):
+    """Something found by looking at a load, or by measuring it."""
+
+    load: str
+    what: str
+    """'thickness', 'adhesion', 'salt spray', 'appearance'."""
+    found: str
+    """What was found, with its unit: '8.4 um', 'good', '96 h'."""
+    place: str = ""
+    """Where on the part or rack."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class EndCollecting(Command):
     """Ask the collector to commit and end. It stops the recording, never the line."""
 
@@ -149,6 +210,11 @@ AnyCommand: TypeAlias = (
     | LogAddition
     | MarkDummy
     | MarkMeter
+    | LoadCard
+    | PlaceLoad
+    | BakeLoad
+    | DecideLoad
+    | InspectLoad
     | EndCollecting
 )
 
@@ -167,6 +233,11 @@ COMMANDS: dict[str, type[Command]] = {
         LogAddition,
         MarkDummy,
         MarkMeter,
+        LoadCard,
+        PlaceLoad,
+        BakeLoad,
+        DecideLoad,
+        InspectLoad,
         EndCollecting,
     )
 }

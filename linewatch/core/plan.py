@@ -298,6 +298,57 @@ class ConditionPlan:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class StepPlan:
+    """One step of a route."""
+
+    tanks: tuple[str, ...]
+    """Ids of the tanks that serve it: any one of them."""
+    shortest_s: float | None = None
+    """Shortest time in it; None: the tank's own."""
+    longest_s: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RoutePlan:
+    """The steps that a part goes through, in order."""
+
+    id: str
+    name: str
+    steps: tuple[StepPlan, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PartPlan:
+    """A part of the catalogue."""
+
+    id: str
+    name: str
+    route: str | None = None
+    area_dm2: float | None = None
+    """Plated area of a piece, or of a kilogram where parts are weighed [dm2]."""
+    area_tolerance_ratio: float = 0.05
+    """Limit of error of that area [1]."""
+    amount_tolerance_ratio: float = 0.10
+    """How far a load without a card may be from the usual amount [1]."""
+    usual_amount: float | None = None
+    """Pieces, or kilograms, of a usual load."""
+    is_weighed: bool = False
+    """A barrel's load: its amount is in kilograms."""
+    usual_on: str = ""
+    """Track whose loads are this part where nobody says otherwise."""
+    target_um: Mapping[str, float] = field(default_factory=dict)
+    """Mean thickness wanted, by bath [µm]."""
+    least_um: Mapping[str, float] = field(default_factory=dict)
+    """Least local thickness by metal [µm], by its designation."""
+    distribution_ratio: float | None = None
+    """Thinnest place over mean [1], found by measuring parts; None: not known."""
+    strength_mpa: float | None = None
+    """Tensile strength of its steel [MPa]; None: not known, or no steel."""
+    bake_within_s: float | None = None
+    """Longest time from the end of plating to the bake, by the shop's own sheet."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class LinePlan:
     """A whole line."""
 
@@ -312,6 +363,9 @@ class LinePlan:
     rectifiers: tuple[RectifierPlan, ...]
     baths: tuple[BathPlan, ...]
     conditions: tuple[ConditionPlan, ...]
+    routes: tuple[RoutePlan, ...] = ()
+    parts: tuple[PartPlan, ...] = ()
+    """The catalogue of parts."""
     links: tuple[str, ...] = ()
     units: Literal["metric", "us"] = "metric"
     shelve_longest_s: float = 8 * 3600.0

@@ -241,6 +241,12 @@ class Desk(Protocol):
         Of more than `limit` the newest.
         """
 
+    def loads(self, span: tuple[int, int], limit: int = 2000) -> Sequence[StoredEvent]:
+        """Return what was told of loads within a span of wall time, oldest first.
+
+        Of more than `limit` the newest.
+        """
+
     def sealed(self) -> Sealed:
         """Return how many acts the people's journal holds, and what seals the last."""
 

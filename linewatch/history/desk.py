@@ -119,6 +119,20 @@ class StoreDesk(Desk):
             ).fetchall()
         return [_stored(row) for row in reversed(rows)]
 
+    def loads(self, span: tuple[int, int], limit: int = 2000) -> Sequence[StoredEvent]:
+        """Return what was told of loads within a span of wall time, oldest first.
+
+        Of more than `limit` the newest.
+        """
+        with self._database() as database:
+            rows = database.execute(
+                f"{EVENT_SQL} AND events.utc_ns BETWEEN ? AND ?"
+                " AND events.kind = 'load' AND events.subject LIKE 'load-%'"
+                " ORDER BY events.number DESC LIMIT ?",
+                (self._line_id, *span, limit),
+            ).fetchall()
+        return [_stored(row) for row in reversed(rows)]
+
     def sealed(self) -> Sealed:
         """Return how many acts the people's journal holds, and what seals the last."""
         with self._database() as database:

@@ -77,6 +77,10 @@ class FiguresDesk:
         """Return the events about some subjects within a span of wall time, oldest first."""
         return self._desk.happened(subjects, span, limit)
 
+    def loads(self, span: tuple[int, int], limit: int = 2000) -> Sequence[StoredEvent]:
+        """Return what was told of loads within a span of wall time, oldest first."""
+        return self._desk.loads(span, limit)
+
     def sealed(self) -> Sealed:
         """Return how many acts the people's journal holds, and what seals the last."""
         return self._desk.sealed()

@@ -27,6 +27,7 @@ DIP_LASTS_NS: Final = 600 * NS
 LEAVES_RATIO: Final = 0.3
 """Loads end their way at a position if more than this share of them was not seen again."""
 LOST_NS: Final = 1800 * NS
+ARRIVALS: Final = ("in", "named")
 
 
 class Moves(Study):
@@ -68,7 +69,7 @@ class Moves(Study):
             number = str(event.values.get("load") or "")
             if what == "out":
                 return self._left(line, event, tank, number)
-            return self._arrived(line, event, tank, number)
+            return self._arrived(line, event, tank, number) if what in ARRIVALS else []
         if event.kind is EventKind.ALARM and event.values.get("move") == "occur":
             return self._dropped_out(line, event)
         return []

@@ -35,6 +35,8 @@ def stays_among(events: Sequence[StoredEvent], tanks: Collection[str]) -> tuple[
     for event in (stored.event for stored in events):
         if event.kind is not EventKind.LOAD or event.subject not in tanks:
             continue
+        if event.values.get("what") not in {"in", "named", "out"}:
+            continue
         number = str(event.values.get("load") or "")
         before = still.pop(event.subject, None)
         if event.values.get("what") == "in":

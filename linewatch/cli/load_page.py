@@ -1,0 +1,228 @@
+"""A load's record as a page."""
+
+from __future__ import annotations
+
+import time
+from typing import TYPE_CHECKING
+
+from linewatch.cli.paper import Page, Table
+from linewatch.core import units
+from linewatch.core.loads.bake import DISAGREEMENTS
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from linewatch.core.loads.record import LayerRow, LoadRecord, Said, StayRow
+
+TOLD_BY = {
+    "number": "its number was read at the stations",
+    "key": "a person said where it was",
+    "order": "no number was read: it is taken for the load that came before",
+    "current": "no station told: it is taken for a load because current came on",
+    "card": "it has a card, and was not seen yet",
+}
+CARD = {
+    "part_name": "part",
+    "amount": "amount",
+    "area_dm2": "area [dm2]",
+    "lot": "lot",
+    "reference": "customer reference",
+    "rework_of": "rework of load",
+}
+CAUTIONS = (
+    (
+        "Charge and thickness are worked out from what the rectifiers' instruments read; the"
+        " mean thickness says nothing about a single place, pores, adhesion or hydrogen. ± is"
+        " the expanded uncertainty, k = 2. Drawing, order and the edition of the standard that"
+        " they name come first."
+    ),
+    (
+        "Each figure with what it was worked out from: `linewatch explain load-NUMBER`. That"
+        " the record is what the readings give: `linewatch verify`."
+    ),
+)
+SEEN = (
+    "Not seen by any signal: cleanliness of the work, what lies under the deposit, adhesion,"
+    " the thickness at a place. They are known only as far as they stand under 'found'."
+)
+
+
+def load_page(record: LoadRecord, line_name: str, system: str) -> Page:
+    """Return a load's record as a page, in a system of units."""
+    show = _Shown(system)
+    again = f", trip {record.trip} of {record.trips} of this number" if record.trips > 1 else ""
+    state = record.decision or "no decision yet"
+    odd = (
+        f"{record.oddities} oddities are marked" if record.oddities else "nothing odd was seen"
+    )
+    return Page(
+        title=f"Load {record.number}{again}",
+        below=(
+            f"{line_name} · {record.part or 'part not known'} · {state} · {odd}",
+            f"Told of by: {TOLD_BY.get(record.by, record.by)}.",
+        ),
+        tables=(
+            Table(
+                heading="Card",
+                rows=tuple(
+                    (name, show.plain(record.card[key]))
+                    for key, name in CARD.items()
+                    if key in record.card
+                ),
+                empty="no card was written for it",
+                widths=(1, 3),
+            ),
+            _layers(record.layers, show),
+            _stays(record.stays, show),
+            _said("Odd", (*_odd(record.stays), *_times(record.marks))),
+            _said("Bake", _times(record.bakes)),
+            _said("Found", _times(record.inspections), "nothing was noted"),
+            _said("Decided", _times(record.decisions), "nothing was decided"),
+            _said("Cards and corrections", _times(record.cards)),
+        ),
+        small=(
+            f"Configuration {', '.join(each[:16] for each in record.fingerprints) or 'none'}.",
+            *CAUTIONS,
+            SEEN,
+            *(f"Bakes: {each}" for each in (DISAGREEMENTS if record.bakes else ())),
+        ),
+    )
+
+
+class _Shown:
+    """Numbers in a system of units."""
+
+    def __init__(self, system: str) -> None:
+        self._system = system
+
+    def number(self, value: float | None, unit: str, digits: int, *, bare: bool = False) -> str:
+        if value is None:
+            return ""
+        to = units.shown_unit(unit, self._system)
+        text = f"{units.convert(value, unit, to):.{digits}f}"
+        return text if bare or not to else f"{text} {units.symbol(to)}"
+
+    def with_doubt(self, value: float | None, doubt: float | None, unit: str) -> str:
+        if value is None:
+            return ""
+        to = units.shown_unit(unit, self._system)
+        factor = units.UNITS[unit].factor / units.UNITS[to].factor
+        digits = 2 if value * factor < 100 else 1  # noqa: PLR2004 - as many as can be read
+        tail = f" ± {(doubt or 0.0) * factor:.{digits}f}" if doubt is not None else ""
+        return f"{value * factor:.{digits}f}{tail} {units.symbol(to)}"
+
+    def plain(self, value: object) -> str:
+        return f"{value:g}" if isinstance(value, float) else str(value)
+
+
+def _layers(layers: Sequence[LayerRow], show: _Shown) -> Table:
+    return Table(
+        heading="Layers",
+        columns=(
+            "layer",
+            "charge",
+            "deposited",
+            "mean thickness",
+            "thinnest",
+            "wanted",
+            "least",
+            "",
+        ),
+        rows=tuple(
+            (
+                f"{layer.deposit} ({layer.bath})",
+                show.number(layer.charge_ah, "A.h", 2),
+                show.number(layer.mass_g, "g", 2),
+                show.with_doubt(layer.thickness_um, layer.thickness_pm_um, "um")
+                or f"not known: {layer.refused}",
+                show.number(layer.thinnest_um, "um", 2),
+                show.number(layer.target_um, "um", 1),
+                show.number(layer.least_um, "um", 2),
+                layer.verdict,
+            )
+            for layer in layers
+        ),
+        numbers=frozenset({1, 2, 3, 4, 5, 6}),
+        widths=(2.2, 1.4, 1.3, 2.3, 1.2, 1.1, 1.1, 1.2),
+        empty="no metal was laid down",
+    )
+
+
+def _stays(stays: Sequence[StayRow], show: _Shown) -> Table:
+    return Table(
+        heading="Its way",
+        columns=(
+            "tank",
+            "came in",
+            "bare",
+            "dwell",
+            "allowed",
+            "degrees",
+            "charge",
+            "thickness",
+        ),
+        rows=tuple(
+            (
+                stay.tank_name + (" *" if stay.odd else ""),
+                _clock(stay.in_utc_ns),
+                "" if stay.transfer_s is None else f"{stay.transfer_s:.0f} s",
+                f"{stay.dwell_s:.0f} s",
+                _allowed(stay),
+                _degrees(stay, show),
+                _charge(stay, show),
+                show.with_doubt(stay.thickness_um, stay.thickness_pm_um, "um"),
+            )
+            for stay in stays
+        ),
+        numbers=frozenset({2, 3, 4, 5, 6, 7}),
+        widths=(2.4, 2.2, 0.9, 1, 1.5, 1.9, 2, 2),
+        empty="it was seen in no tank",
+    )
+
+
+def _charge(stay: StayRow, show: _Shown) -> str:
+    if stay.anodic_ah and stay.anodic_ah > (stay.charge_ah or 0.0):
+        return f"{show.number(stay.anodic_ah, 'A.h', 2)} anodic"
+    return show.with_doubt(stay.charge_ah, stay.charge_pm_ah, "A.h")
+
+
+def _allowed(stay: StayRow) -> str:
+    low, high = stay.shortest_s, stay.longest_s
+    if low is None and high is None:
+        return ""
+    if low is None:
+        return f"to {high:.0f} s"
+    return f"{low:.0f} s on" if high is None else f"{low:.0f} to {high:.0f} s"
+
+
+def _degrees(stay: StayRow, show: _Shown) -> str:
+    low, high = stay.temperature_low_degc, stay.temperature_high_degc
+    if low is None:
+        return ""
+    first = show.number(low, "degC", 1, bare=True)
+    return f"{first} to {show.number(high, 'degC', 1)}"
+
+
+def _odd(stays: Sequence[StayRow]) -> list[tuple[str, str]]:
+    return [
+        (_clock(stay.out_utc_ns), f"{stay.tank_name}: {each}")
+        for stay in stays
+        for each in stay.odd
+    ]
+
+
+def _times(said: Sequence[Said]) -> list[tuple[str, str]]:
+    found = []
+    for each in said:
+        why = each.values.get("why")
+        has_why = why and str(why) not in each.text
+        found.append((_clock(each.utc_ns), each.text + (f" ({why})" if has_why else "")))
+    return found
+
+
+def _said(heading: str, rows: Sequence[tuple[str, str]], empty: str = "") -> Table:
+    return Table(heading=heading, rows=tuple(sorted(rows)), empty=empty, widths=(1, 5))
+
+
+def _clock(utc_ns: int) -> str:
+    return time.strftime("%Y-%m-%d %H:%M:%S", time.localtime(utc_ns / 1e9))

@@ -1,0 +1,276 @@
+"""`linewatch load …`: what each load received, and what people say about loads."""
+
+from __future__ import annotations
+
+import dataclasses
+import json
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+from cyclopts import Parameter
+
+from linewatch.cli import load
+from linewatch.cli.check import Json
+from linewatch.cli.record import Store
+
+if TYPE_CHECKING:
+    from linewatch.core.commands import AnyCommand
+    from linewatch.core.loads.record import LoadRecord
+
+Files = Annotated[tuple[Path, ...], Parameter(name="--to", negative=())]
+
+
+@load.command(name="list")
+def list_(
+    *, count: int = 20, line: str | None = None, store: Store = None, json_: Json = False
+) -> int:
+    """Print the loads that were told of last, the latest first.
+
+    Args:
+        count: How many.
+        line: Id of the line, if the store holds several.
+        store: Folder of the record.
+        json_: Print as JSON.
+    """
+    from linewatch.wiring import loads, viewer
+
+    folder, line_id = viewer.choose(store, line)
+    found = loads.records_of(viewer.open_desk(folder, line_id), max(1, count))
+    if json_:
+        print(json.dumps([dataclasses.asdict(each) for each in found], indent=1))
+        return 0
+    print(f"{'load':<16}{'part':<16}{'seen last in':<22}{'odd':>4}  layers, decision")
+    for each in found:
+        print(_row(each))
+    return 0
+
+
+def _row(record: LoadRecord) -> str:
+    last = record.stays[-1].tank_name if record.stays else "-"
+    layers = [
+        f"{layer.deposit} {layer.thickness_um:.2f} ± {layer.thickness_pm_um or 0.0:.2f} um"
+        if layer.thickness_um is not None
+        else f"{layer.deposit} not known"
+        for layer in record.layers
+    ]
+    told = ", ".join([*layers, *([record.decision] if record.decision else [])])
+    return f"{record.number:<16}{record.part:<16}{last:<22}{record.oddities:>4}  {told}"
+
+
+@load.command
+def show(
+    number: str,
+    *,
+    to: Files = (),
+    trip: int | None = None,
+    line: str | None = None,
+    store: Store = None,
+    json_: Json = False,
+) -> int:
+    """Print a load's record, or write it as a page: .html or .pdf.
+
+    Args:
+        number: Of the load.
+        to: Files to write instead, by their endings; may be repeated.
+        trip: Which of the loads of this number; the latest if absent.
+        line: Id of the line, if the store holds several.
+        store: Folder of the record.
+        json_: Print as JSON.
+    """
+    from linewatch.cli import paper
+    from linewatch.cli.load_page import load_page
+    from linewatch.wiring import loads, viewer
+
+    folder, line_id = viewer.choose(store, line)
+    record = loads.record_of(folder, line_id, number, trip)
+    if json_:
+        print(json.dumps(dataclasses.asdict(record), indent=1))
+        return 0
+    picture = viewer.open_desk(folder, line_id).picture()
+    name = picture.name if picture is not None else line_id
+    page = load_page(record, name, picture.units if picture is not None else "metric")
+    if not to:
+        print(paper.as_text(page))
+    paper.write(page, to)
+    for file in to:
+        print(f"{file}: written")
+    return 0
+
+
+@load.command
+def card(  # noqa: PLR0913 - one keyword an option
+    number: str,
+    *,
+    part: str = "",
+    amount: float | None = None,
+    area: str = "",
+    lot: str = "",
+    reference: str = "",
+    rework_of: str = "",
+    why: str = "",
+    who: str | None = None,
+    line: str | None = None,
+    store: Store = None,
+) -> int:
+    """Write a load's card, or correct it: what it is, how much, for whom.
+
+    Args:
+        number: Of the load.
+        part: Id or name of a part of the catalogue, or a name of its own.
+        amount: Pieces of a rack, kilograms of a barrel.
+        area: The load's whole area, where it is known better: "240 dm2".
+        lot: The lot.
+        reference: The customer's reference.
+        rework_of: Number of the load that these parts were before.
+        why: The reason; a correction needs one.
+        who: Initials, for the record.
+        line: Id of the line, if the store holds several.
+        store: Folder of the record.
+    """
+    from linewatch.core.commands import LoadCard
+    from linewatch.wiring import loads, viewer
+
+    folder, line_id = viewer.choose(store, line)
+    command = LoadCard(
+        who=_who(who),
+        load=number,
+        part=loads.part_named(folder, line_id, part),
+        amount=amount,
+        area_dm2=loads.square_decimetres(area),
+        lot=lot,
+        reference=reference,
+        rework_of=rework_of,
+        why=why,
+    )
+    return _said(folder, line_id, command)
+
+
+@load.command
+def place(  # noqa: PLR0913 - one keyword an option
+    number: str,
+    tank: str,
+    *,
+    out: Annotated[bool, Parameter(negative=())] = False,
+    why: str = "",
+    who: str | None = None,
+    line: str | None = None,
+    store: Store = None,
+) -> int:
+    """Say which load a tank holds, where no signal tells it, or tells it wrongly.
+
+    Args:
+        number: Of the load.
+        tank: Id of the tank.
+        out: It was lifted out.
+        why: The reason; a correction needs one.
+        who: Initials, for the record.
+        line: Id of the line, if the store holds several.
+        store: Folder of the record.
+    """
+    from linewatch.core.commands import PlaceLoad
+    from linewatch.wiring import viewer
+
+    folder, line_id = viewer.choose(store, line)
+    command = PlaceLoad(who=_who(who), load=number, tank=tank, is_in=not out, why=why)
+    return _said(folder, line_id, command)
+
+
+@load.command
+def bake(
+    number: str,
+    oven: str = "",
+    *,
+    out: Annotated[bool, Parameter(negative=())] = False,
+    who: str | None = None,
+    line: str | None = None,
+    store: Store = None,
+) -> int:
+    """Say that a load went into an oven, or came out: the oven's thermometers count.
+
+    Args:
+        number: Of the load.
+        oven: Id of the oven.
+        out: It came out.
+        who: Initials, for the record.
+        line: Id of the line, if the store holds several.
+        store: Folder of the record.
+    """
+    from linewatch.core.commands import BakeLoad
+    from linewatch.wiring import viewer
+
+    folder, line_id = viewer.choose(store, line)
+    return _said(
+        folder, line_id, BakeLoad(who=_who(who), load=number, oven=oven, is_in=not out)
+    )
+
+
+@load.command
+def found(  # noqa: PLR0913 - one keyword an option
+    number: str,
+    what: str,
+    result: str,
+    *,
+    place: str = "",
+    who: str | None = None,
+    line: str | None = None,
+    store: Store = None,
+) -> int:
+    """Note what was found on a load: a thickness, adhesion, salt spray hours, appearance.
+
+    Args:
+        number: Of the load.
+        what: What was looked at: thickness, adhesion, "salt spray", appearance.
+        result: What was found, with its unit: "8.4 um", good, "96 h".
+        place: Where on the part or rack.
+        who: Initials, for the record.
+        line: Id of the line, if the store holds several.
+        store: Folder of the record.
+    """
+    from linewatch.core.commands import InspectLoad
+    from linewatch.wiring import viewer
+
+    folder, line_id = viewer.choose(store, line)
+    command = InspectLoad(who=_who(who), load=number, what=what, found=result, place=place)
+    return _said(folder, line_id, command)
+
+
+@load.command
+def decide(
+    number: str,
+    decision: str,
+    *,
+    why: str,
+    who: str | None = None,
+    line: str | None = None,
+    store: Store = None,
+) -> int:
+    """Decide what becomes of a load: held, released, rework or scrap.
+
+    Args:
+        number: Of the load.
+        decision: held, released, rework or scrap.
+        why: The reason.
+        who: Initials, for the record.
+        line: Id of the line, if the store holds several.
+        store: Folder of the record.
+    """
+    from linewatch.core.commands import DecideLoad
+    from linewatch.wiring import viewer
+
+    folder, line_id = viewer.choose(store, line)
+    command = DecideLoad(who=_who(who), load=number, decision=decision, why=why)
+    return _said(folder, line_id, command)
+
+
+def _who(who: str | None) -> str:
+    from linewatch.wiring.processes import user
+
+    return who or user()
+
+
+def _said(folder: Path, line_id: str, command: AnyCommand) -> int:
+    from linewatch.wiring import loads
+
+    answer = loads.say(folder, line_id, command)
+    print(answer.text)
+    return 0 if answer.done else 1

@@ -1,0 +1,184 @@
+"""What a load received in one stay: charge, metal, thickness, and how sure each is."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from linewatch.core.electrochemistry.faraday import deposited_mass_g
+from linewatch.core.electrochemistry.thickness import mean_thickness_um, thinnest_um
+from linewatch.core.electrochemistry.uncertainty import limits_term, thickness_budget
+from linewatch.core.line.metal import shared
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from linewatch.core.electrochemistry.uncertainty import Budget
+    from linewatch.core.line.metal import Plating
+    from linewatch.core.line.trips import Asked
+
+NS = 1_000_000_000
+SAME_AREA_RATIO = 1e-9
+HOUR_NS = 3600 * NS
+UAS_PER_AH = 3_600_000_000
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Received:
+    """The figures of a stay, with all that they were worked out from."""
+
+    charge_ah: float
+    charge_pm_ah: float
+    """Expanded (k = 2) uncertainty."""
+    anodic_ah: float
+    unmetered_s: float
+    deposit: str = ""
+    """'Ni', 'Zn-Ni'; '' where the bath lays down none."""
+    mass_g: float | None = None
+    efficiency: float | None = None
+    """Mass over what the charge would lay down at 100 % [1]."""
+    equivalent_g_per_ah: float | None = None
+    density_g_per_cm3: float | None = None
+    area_dm2: float | None = None
+    area_from: str = ""
+    thickness_um: float | None = None
+    thickness_pm_um: float | None = None
+    """Expanded (k = 2) uncertainty."""
+    thinnest_um: float | None = None
+    thickness_refused: str = ""
+    """Why there is no thickness; '' if there is, or none was to be expected."""
+    doubts: str = ""
+    """What its ± was worked out from: 'meter 0.29 %; area 0.58 %', standard uncertainties."""
+
+
+def received(
+    plating: Plating,
+    since: Mapping[str, Mapping[str, int]],
+    span_ns: tuple[int, int],
+    asked: Asked,
+) -> Received:
+    """Return what a load received in a stay.
+
+    Args:
+        plating: The tank.
+        since: Sums by rectifier when the load came in: cathodic, deposits, anodic [fine
+            units], unmetered [ns].
+        span_ns: Line time of coming in and of leaving [ns].
+        asked: How large the load is, and how evenly it is plated.
+
+    Returns:
+        The figures.
+    """
+    began_ns, now_ns = span_ns
+    charge_ah = plating.charge_ah(since["cathodic"])
+    anodic = sum(
+        shared(feed.ledger.anodic - since["anodic"].get(feed.name, 0), feed.share)
+        for feed in plating.feeds
+    )
+    unmetered_ns = max(
+        plating.unmetered_ns(now_ns)[feed.name] - since["unmetered"].get(feed.name, 0)
+        for feed in plating.feeds
+    )
+    # The span since the last sample is not metered yet; the next sample joins it.
+    longest_ns = max(feed.rectifier.longest_gap_ns for feed in plating.feeds)
+    unmetered_ns = 0 if unmetered_ns <= longest_ns else unmetered_ns
+    more = _stay_terms(plating, unmetered_ns, max(1, now_ns - began_ns))
+    charge_budget = plating.charge_budget().and_(*more)
+    rest: dict[str, object] = {"doubts": _doubts(charge_budget)}
+    if plating.deposit is not None and plating.efficiency is not None:
+        rest |= _metal(plating, since, charge_ah, asked, more)
+        thickness = rest.get("thickness_um")
+        ratio = asked.distribution_ratio
+        if isinstance(thickness, float) and ratio is not None:
+            rest["thinnest_um"] = thinnest_um(thickness, distribution_ratio=ratio)
+    return Received(
+        charge_ah=charge_ah,
+        charge_pm_ah=abs(charge_ah) * charge_budget.expanded_ratio,
+        anodic_ah=anodic / UAS_PER_AH,
+        unmetered_s=unmetered_ns / NS,
+        **rest,  # type: ignore[arg-type]  # the fields that `_metal` names
+    )
+
+
+def _stay_terms(plating: Plating, unmetered_ns: int, dwell_ns: int) -> tuple:  # type: ignore[type-arg]
+    """Return the doubts that belong to one stay: its edges, and what nothing told."""
+    period_ns = max(
+        tag.period_ns
+        for feed in plating.feeds
+        if (tag := feed.rectifier.current or feed.rectifier.meter) is not None
+    )
+    # Current is switched between two samples: at either edge half a period may be wrong.
+    edges = limits_term("switching between two samples", min(1.0, period_ns / dwell_ns))
+    if not unmetered_ns:
+        return (edges,)
+    share = min(1.0, unmetered_ns / max(1, dwell_ns - unmetered_ns))
+    return (edges, limits_term("time that nothing metered", share))
+
+
+def _metal(
+    plating: Plating,
+    since: Mapping[str, Mapping[str, int]],
+    charge_ah: float,
+    asked: Asked,
+    more: tuple,  # type: ignore[type-arg]
+) -> dict[str, object]:
+    deposit, plan = plating.deposit, plating.efficiency
+    assert deposit is not None  # noqa: S101 - the caller has looked
+    assert plan is not None  # noqa: S101 - the caller has looked
+    area_dm2, tolerance, source = asked.area_dm2, asked.area_tolerance_ratio, asked.area_from
+    found: dict[str, object] = {
+        "deposit": deposit.name,
+        "equivalent_g_per_ah": deposit.equivalent_g_per_ah,
+        "density_g_per_cm3": deposit.density_g_per_cm3,
+        "area_dm2": area_dm2,
+        "area_from": source,
+    }
+    refused = plating.refused() or _wrong_area(plating, area_dm2)
+    if refused:
+        return {**found, "thickness_refused": refused}
+    mass_g = plating.mass_since_g(since["cathodic"], since["deposits"])
+    full_g = deposited_mass_g(max(0.0, charge_ah), deposit.equivalent_g_per_ah, efficiency=1.0)
+    found |= {"mass_g": mass_g, "efficiency": mass_g / full_g if full_g else None}
+    if area_dm2 is None:
+        return {**found, "thickness_refused": "the load's area is not known"}
+    budget: Budget = thickness_budget(
+        plating.mass_budget().and_(*more),
+        area_tolerance_ratio=(
+            plating.area_tolerance_ratio() if tolerance is None else tolerance
+        ),
+        density_spread_ratio=deposit.density_spread_ratio,
+    )
+    mean_um = mean_thickness_um(mass_g, deposit.density_g_per_cm3, area_dm2)
+    return {
+        **found,
+        "thickness_um": mean_um,
+        "thickness_pm_um": mean_um * budget.expanded_ratio,
+        "doubts": _doubts(budget),
+    }
+
+
+def _doubts(budget: Budget) -> str:
+    """Return a budget's terms in words."""
+    return "; ".join(
+        f"{term.name} {100.0 * term.standard_ratio:.3g} %"
+        for term in budget.terms
+        if term.standard_ratio > 0.0
+    )
+
+
+def _wrong_area(plating: Plating, area_dm2: float | None) -> str:
+    """Return why the efficiency that was counted with does not hold for a load's area."""
+    plan, usual = plating.efficiency, plating.tank.area_dm2
+    if plan is None or not plan.curve_a_per_dm2 or area_dm2 is None or usual is None:
+        return ""
+    if abs(area_dm2 - usual) <= SAME_AREA_RATIO * usual:
+        return ""
+    # The efficiency is followed at the density of the usual area; how far another area bends
+    # it is bounded by the curve's own least and greatest value.
+    spread = max(plan.curve_ratio) / max(1e-9, min(plan.curve_ratio)) - 1.0
+    if abs(area_dm2 / usual - 1.0) * spread <= 0.05:  # noqa: PLR2004 - within its own doubt
+        return ""
+    return (
+        f"the efficiency follows current density and was counted for {usual:g} dm2, not for"
+        f" {area_dm2:g} dm2"
+    )

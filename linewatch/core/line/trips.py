@@ -1,0 +1,176 @@
+"""A load on its way, its stay in a tank, and what the catalogue says of it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Any
+
+from linewatch.core.loads.travel import arrival, follows
+
+if TYPE_CHECKING:
+    from linewatch.core.plan import LinePlan, PartPlan, RoutePlan, StepPlan, TankPlan
+
+
+@dataclass(slots=True)
+class Trip:
+    """A load on its way."""
+
+    number: str
+    trip: int
+    """1 for the first load of this number, 2 for its next one."""
+    began_utc_ns: int
+    track: str
+    by: str
+    """What told of it first, see `Loads`: 'number', 'order', 'current', 'key', 'card'."""
+    tanks: list[str] = field(default_factory=list)
+    left_ns: int = -1
+    """When it was last lifted out [ns]; -1 while it is in a tank."""
+    plated_utc_ns: int = 0
+    """End of its last plating: the bake's clock starts. 0: not plated yet."""
+    card: dict[str, Any] = field(default_factory=dict)
+    decision: str = ""
+    is_late: bool = False
+    """That its bake is late has been told."""
+
+
+@dataclass(slots=True)
+class Stay:
+    """What is noted while a load is in a tank."""
+
+    trip: str
+    """Number of the load."""
+    since_utc_ns: int
+    since_ns: int
+    sums: dict[str, dict[str, int]] = field(default_factory=dict)
+    """Charges by rectifier when it came in, by kind of sum."""
+    seen: dict[str, list[float]] = field(default_factory=dict)
+    """By tag: least, sum, most and count of what was seen."""
+    alarms: list[str] = field(default_factory=list)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Asked:
+    """What is asked of a load in a tank, and how large it is there."""
+
+    part: str = ""
+    area_dm2: float | None = None
+    area_tolerance_ratio: float | None = None
+    """None: the rectifier's."""
+    area_from: str = ""
+    target_um: float | None = None
+    """Thickness wanted from this tank alone; None where several tanks share the layer."""
+    distribution_ratio: float | None = None
+
+
+class Catalogue:
+    """Parts and routes of a line.
+
+    Args:
+        plan: The line.
+    """
+
+    def __init__(self, plan: LinePlan) -> None:
+        self.tank = {tank.id: tank for tank in plan.tanks}
+        self.place = {tank.id: k for k, tank in enumerate(plan.tanks)}
+        self._parts = plan.parts
+        self._part = {part.id: part for part in plan.parts}
+        self._route = {route.id: route for route in plan.routes}
+
+    def part_of(self, trip: Trip) -> PartPlan | None:
+        """Return a load's part: by its card, else the usual one of its track.
+
+        Where a track has several usual parts, the first one whose route the load has kept to.
+        """
+        named = trip.card.get("part")
+        if named:
+            return self._part.get(named)
+        usual = [part for part in self._parts if part.usual_on == trip.track and trip.track]
+        for part in usual:
+            route = self._route.get(part.route or "")
+            if route is None or follows(route, trip.tanks):
+                return part
+        return usual[0] if usual else None
+
+    def route_of(self, trip: Trip) -> RoutePlan | None:
+        """Return the route of a load's part."""
+        part = self.part_of(trip)
+        return self._route.get(part.route or "") if part is not None else None
+
+    def step(self, trip: Trip, tank: str) -> StepPlan | None:
+        """Return the step of its route that a load does in a tank."""
+        route = self.route_of(trip)
+        if route is None:
+            return None
+        return next((each for each in route.steps if tank in each.tanks), None)
+
+    def done(self, route: RoutePlan, tanks: list[str]) -> int:
+        """Return the number of the last step of a route that was done; -1 if none was."""
+        last = -1
+        for tank in tanks:
+            step = arrival(route, last, tank).step
+            last = last if step is None else max(last, step)
+        return last
+
+    def asked(self, trip: Trip, tank: TankPlan) -> Asked:
+        """Return what is asked of a load in a tank."""
+        part = self.part_of(trip)
+        area_dm2, tolerance, source = self._area(trip, part, tank)
+        target_um = tank.target_um
+        if part is not None and self._has_layer_alone(trip, tank):
+            target_um = part.target_um.get(tank.bath or "", target_um)
+        named = trip.card.get("part", "")
+        distribution = part.distribution_ratio if part is not None else None
+        return Asked(
+            part=part.name if part is not None else named,
+            area_dm2=area_dm2,
+            area_tolerance_ratio=tolerance,
+            area_from=source,
+            target_um=target_um,
+            distribution_ratio=tank.distribution_ratio
+            if distribution is None
+            else distribution,
+        )
+
+    def _area(
+        self, trip: Trip, part: PartPlan | None, tank: TankPlan
+    ) -> tuple[float | None, float | None, str]:
+        """Return (area [dm2], its limit of error [1] or None, where it comes from)."""
+        card = trip.card
+        tolerance = part.area_tolerance_ratio if part is not None else None
+        if card.get("area_dm2"):
+            return card["area_dm2"], tolerance, "the load's card"
+        if part is None or not part.area_dm2 or tolerance is None:
+            return tank.area_dm2, None, "a usual load of this tank"
+        if card.get("amount"):
+            area_dm2 = part.area_dm2 * card["amount"]
+            return area_dm2, tolerance, f"{part.name}, by the amount on its card"
+        if part.usual_amount is None:
+            return tank.area_dm2, None, "a usual load of this tank"
+        # Nobody counted this load: it may be any that is usual.
+        area_dm2 = part.area_dm2 * part.usual_amount
+        tolerance += part.amount_tolerance_ratio
+        return area_dm2, tolerance, f"{part.name}, by its usual amount"
+
+    def _has_layer_alone(self, trip: Trip, tank: TankPlan) -> bool:
+        """Say whether one stay in this tank gives the whole layer of its bath."""
+        route = self.route_of(trip)
+        if route is None or tank.bath is None:
+            return False
+        of_bath = [
+            step
+            for step in route.steps
+            if any(
+                (known := self.tank.get(each)) is not None and known.bath == tank.bath
+                for each in step.tanks
+            )
+        ]
+        return len(of_bath) == 1
+
+    def name(self, tank: str) -> str:
+        """Return a tank's name on screen."""
+        known = self.tank.get(tank)
+        return known.name if known is not None else tank
+
+    def names(self, step: StepPlan) -> str:
+        """Return the names of a step's tanks."""
+        return " or ".join(self.name(tank) for tank in step.tanks)

@@ -1,0 +1,316 @@
+"""A load's record: what was told of it, put together. Events in, one frozen record out.
+
+Rule 1: nothing is worked out here that was not told: sums of layers alone are formed, and
+        what they were formed from stands beside them.
+Rule 2: of two cards the later holds, field by field; both stay in the record.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, TypeVar
+
+from linewatch.core.errors import Refused
+from linewatch.core.events import Event, EventKind, Part
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Sequence
+
+NS = 1_000_000_000
+MARKS = {
+    "left-out": "left out",
+    "not-on-route": "not on its route",
+    "bake-late": "bake late",
+}
+CARD_FIELDS = ("part", "part_name", "amount", "area_dm2", "lot", "reference", "rework_of")
+KindT = TypeVar("KindT", str, float, bool)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StayRow:
+    """One stay in a tank, as it was told when it ended."""
+
+    tank: str
+    tank_name: str
+    kind: str
+    bath: str
+    by: str
+    in_utc_ns: int
+    out_utc_ns: int
+    transfer_s: float | None
+    """Time since it left the tank before [s]; None for the first."""
+    dwell_s: float
+    shortest_s: float | None
+    longest_s: float | None
+    temperature_low_degc: float | None
+    temperature_mean_degc: float | None
+    temperature_high_degc: float | None
+    charge_ah: float | None
+    charge_pm_ah: float | None
+    anodic_ah: float | None
+    unmetered_s: float | None
+    deposit: str
+    mass_g: float | None
+    efficiency: float | None
+    equivalent_g_per_ah: float | None
+    density_g_per_cm3: float | None
+    area_dm2: float | None
+    area_from: str
+    thickness_um: float | None
+    thickness_pm_um: float | None
+    thinnest_um: float | None
+    thickness_refused: str
+    doubts: str
+    odd: tuple[str, ...]
+    """What was odd about it, in words."""
+    fingerprint: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LayerRow:
+    """What all stays in the tanks of one bath gave together."""
+
+    bath: str
+    deposit: str
+    charge_ah: float
+    mass_g: float
+    thickness_um: float | None
+    """None where one of its stays has none."""
+    thickness_pm_um: float | None
+    """Expanded (k = 2); the stays' own are added, for efficiency and area err together."""
+    thinnest_um: float | None
+    target_um: float | None
+    least_um: float | None
+    """Least local thickness that its designation asks for; held against the thinnest."""
+    stays: int
+    refused: str = ""
+
+    @property
+    def verdict(self) -> str:
+        """Return what the layer is, held against what is wanted, beyond its doubt; '': well."""
+        if self.thickness_um is None:
+            return ""
+        doubt = self.thickness_pm_um or 0.0
+        if self.target_um is not None and self.thickness_um + doubt < self.target_um:
+            return "too thin"
+        if self.least_um is None or self.thinnest_um is None:
+            return ""
+        # The doubt of the thinnest place is that of the mean, in the same proportion.
+        share = doubt / self.thickness_um if self.thickness_um else 0.0
+        return "too thin locally" if self.thinnest_um * (1.0 + share) < self.least_um else ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Said:
+    """Something that was told of a load at a time."""
+
+    utc_ns: int
+    what: str
+    text: str
+    values: Mapping[str, Part] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LoadRecord:
+    """A load."""
+
+    number: str
+    trip: int
+    trips: int
+    """How many loads of this number the record knows."""
+    by: str
+    part: str
+    card: Mapping[str, Part]
+    stays: tuple[StayRow, ...]
+    layers: tuple[LayerRow, ...]
+    marks: tuple[Said, ...]
+    """What was odd besides: left out, not on its route, bake late."""
+    bakes: tuple[Said, ...]
+    inspections: tuple[Said, ...]
+    decisions: tuple[Said, ...]
+    cards: tuple[Said, ...]
+    fingerprints: tuple[str, ...]
+    """Configurations in force while it was on its way, the first one first."""
+
+    @property
+    def decision(self) -> str:
+        """Return what was decided last; '' if nothing was."""
+        return str(self.decisions[-1].values.get("decision", "")) if self.decisions else ""
+
+    @property
+    def oddities(self) -> int:
+        """Return how much was odd."""
+        return len(self.marks) + sum(len(stay.odd) for stay in self.stays)
+
+
+def load_record(number: str, events: Iterable[Event], trip: int | None = None) -> LoadRecord:
+    """Put a load's record together.
+
+    Args:
+        number: The load.
+        events: All that was told of it, oldest first; others are passed over.
+        trip: Which of the loads of this number; the latest if absent.
+
+    Returns:
+        The record.
+
+    Raises:
+        Refused: nothing was told of such a load.
+    """
+    own = [
+        each
+        for each in events
+        if each.kind is EventKind.LOAD
+        and each.subject == f"load-{number}"
+        and each.values.get("load") == number
+    ]
+    trips = sorted({int(each.values.get("trip") or 1) for each in own})
+    wanted = trips[-1] if trip is None and trips else trip
+    told = [each for each in own if each.values.get("trip") == wanted]
+    if not told or wanted is None:
+        again = f" (its trips: {', '.join(map(str, trips))})" if trips else ""
+        raise Refused(
+            f"show load {number}", f"nothing was told of it{again}; `linewatch load list`"
+        )
+    stays = _stays([each for each in told if each.values.get("what") == "stay"])
+    cards = _said(told, "card")
+    card = {
+        key: said.values[key] for said in cards for key in CARD_FIELDS if said.values.get(key)
+    }
+    parts = [str(stay.values["part"]) for stay in told if stay.values.get("part")]
+    named = str(card.get("part_name") or card.get("part") or "")
+    return LoadRecord(
+        number=number,
+        trip=wanted,
+        trips=len(trips),
+        by=stays[0].by if stays else "card",
+        part=named or (parts[-1] if parts else ""),
+        card={key: card[key] for key in CARD_FIELDS if key in card},
+        stays=stays,
+        layers=_layers(stays, told),
+        marks=_said(told, *MARKS),
+        bakes=_said(told, "bake-begun", "baked"),
+        inspections=_said(told, "inspected"),
+        decisions=_said(told, "decided"),
+        cards=cards,
+        fingerprints=tuple(
+            dict.fromkeys(
+                str(each.values["fingerprint"])
+                for each in told
+                if each.values.get("fingerprint")
+            )
+        ),
+    )
+
+
+def _said(told: Sequence[Event], *whats: str) -> tuple[Said, ...]:
+    return tuple(
+        Said(
+            utc_ns=each.utc_ns,
+            what=str(each.values["what"]),
+            text=each.text,
+            values=dict(each.values),
+        )
+        for each in told
+        if each.values.get("what") in whats
+    )
+
+
+def _stays(told: Sequence[Event]) -> tuple[StayRow, ...]:
+    found: list[StayRow] = []
+    for event in told:
+        values = event.values
+        odd = [
+            *(str(values[key]) for key in ("dwell", "outside") if values.get(key)),
+            *([f"alarms: {values['alarms']}"] if values.get("alarms") else []),
+            *(
+                [f"{values['unmetered_s']:.0f} s not metered"]
+                if values.get("unmetered_s")
+                else []
+            ),
+        ]
+        in_utc_ns = int(values.get("in_utc_ns") or 0)
+        transfer_s = (in_utc_ns - found[-1].out_utc_ns) / NS if found else None
+        found.append(
+            StayRow(
+                **{name: values.get(name) for name in _NUMBERS},  # type: ignore[arg-type]
+                **{name: str(values.get(name) or "") for name in _TEXTS},  # type: ignore[arg-type]
+                in_utc_ns=in_utc_ns,
+                out_utc_ns=int(values.get("out_utc_ns") or 0),
+                transfer_s=transfer_s,
+                dwell_s=float(values.get("dwell_s") or 0.0),
+                odd=tuple(odd),
+            )
+        )
+    return tuple(found)
+
+
+_NUMBERS = (
+    "shortest_s",
+    "longest_s",
+    "temperature_low_degc",
+    "temperature_mean_degc",
+    "temperature_high_degc",
+    "charge_ah",
+    "charge_pm_ah",
+    "anodic_ah",
+    "unmetered_s",
+    "mass_g",
+    "efficiency",
+    "equivalent_g_per_ah",
+    "density_g_per_cm3",
+    "area_dm2",
+    "thickness_um",
+    "thickness_pm_um",
+    "thinnest_um",
+)
+_TEXTS = (
+    "tank",
+    "tank_name",
+    "kind",
+    "bath",
+    "by",
+    "deposit",
+    "area_from",
+    "thickness_refused",
+    "doubts",
+    "fingerprint",
+)
+
+
+def _layers(stays: Sequence[StayRow], told: Sequence[Event]) -> tuple[LayerRow, ...]:
+    wanted = {
+        str(each.values.get("bath")): each.values
+        for each in told
+        if each.values.get("what") == "stay"
+    }
+    by_bath: dict[str, list[StayRow]] = {}
+    for stay in stays:
+        if stay.deposit:
+            by_bath.setdefault(stay.bath, []).append(stay)
+    found = []
+    for bath, rows in by_bath.items():
+        refused = next((row.thickness_refused for row in rows if row.thickness_refused), "")
+        target, least = (wanted[bath].get(f"layer_{each}_um") for each in ("target", "least"))
+        found.append(
+            LayerRow(
+                bath=bath,
+                deposit=rows[0].deposit,
+                charge_ah=sum(row.charge_ah or 0.0 for row in rows),
+                mass_g=sum(row.mass_g or 0.0 for row in rows),
+                thickness_um=_total([row.thickness_um for row in rows]),
+                thickness_pm_um=_total([row.thickness_pm_um for row in rows]),
+                thinnest_um=_total([row.thinnest_um for row in rows]),
+                target_um=target if isinstance(target, float) else None,
+                least_um=least if isinstance(least, float) else None,
+                stays=len(rows),
+                refused=refused,
+            )
+        )
+    return tuple(found)
+
+
+def _total(values: Sequence[float | None]) -> float | None:
+    known = [value for value in values if value is not None]
+    return sum(known) if known and len(known) == len(values) else None

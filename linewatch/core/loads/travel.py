@@ -1,0 +1,74 @@
+"""A load's way through its route: what was left out, what is not on it, what was too short.
+
+Rule 1: a step is done when the load comes into one of its tanks; what lies between the last
+        step done and this one was left out. Going back is rework, and leaves nothing out.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Final
+
+from linewatch.core.plan import StepPlan
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from linewatch.core.plan import RoutePlan
+
+SHORT_RATIO: Final = 0.98
+"""A stay shorter than this share of the shortest is too short: stations are read once a second,
+and a dwell of a minute is then known to two in a hundred."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Arrival:
+    """What a load's coming into a tank means for its route."""
+
+    step: int | None
+    """Number of the step, from 0; None: the tank is not on the route."""
+    left_out: tuple[StepPlan, ...] = ()
+    """Steps between the last one done and this one."""
+
+
+def arrival(route: RoutePlan, done: int, tank: str) -> Arrival:
+    """Return what coming into a tank means.
+
+    Args:
+        route: The route.
+        done: Number of the last step done; -1 before the first.
+        tank: Id of the tank.
+
+    Returns:
+        The step, and those that were left out on the way to it.
+    """
+    ahead = [k for k, step in enumerate(route.steps) if tank in step.tanks and k > done]
+    if ahead:
+        # A tank may serve several steps; the load is at the first that still lies ahead.
+        return Arrival(step=ahead[0], left_out=route.steps[done + 1 : ahead[0]])
+    before = [k for k, step in enumerate(route.steps) if tank in step.tanks]
+    return Arrival(step=before[-1] if before else None)
+
+
+def follows(route: RoutePlan, tanks: Sequence[str]) -> bool:
+    """Say whether all tanks that a load has been in so far are on a route."""
+    known = {tank for step in route.steps for tank in step.tanks}
+    return all(tank in known for tank in tanks)
+
+
+def dwell_mark(dwell_s: float, shortest_s: float | None, longest_s: float | None) -> str:
+    """Return what is odd about a dwell, in words; '' if nothing is.
+
+    Args:
+        dwell_s: Time in the tank [s].
+        shortest_s: Shortest allowed [s]; None: no limit.
+        longest_s: Longest allowed [s]; None: no limit.
+
+    Returns:
+        '95 s, at least 120 s wanted', for example.
+    """
+    if shortest_s is not None and dwell_s < SHORT_RATIO * shortest_s:
+        return f"{dwell_s:.0f} s, at least {shortest_s:.0f} s wanted"
+    if longest_s is not None and dwell_s > longest_s:
+        return f"{dwell_s:.0f} s, at most {longest_s:.0f} s wanted"
+    return ""

@@ -1,0 +1,117 @@
+"""Why the figures of a load's stay are what they are, from the record alone."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from linewatch.core.electrochemistry.explanation import FARADAY_LAW, Explanation, GivenInput
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from linewatch.core.loads.record import LayerRow, LoadRecord, StayRow
+
+THICKNESS_SOURCE = "mean thickness = mass / (density x area); common practice"
+
+
+def why(record: LoadRecord, tank: str = "") -> Sequence[Explanation]:
+    """Return the explanation of every figure of a load's record, or of one tank's alone."""
+    found: list[Explanation] = []
+    for stay in record.stays:
+        if stay.charge_ah is not None and tank in {"", stay.tank}:
+            found += _stay(stay)
+    if not tank:
+        for layer in record.layers:
+            found += _layer(layer, [stay for stay in record.stays if stay.bath == layer.bath])
+    return found
+
+
+def _given(
+    name: str, symbol: str, value: float, unit: str, source: str, utc_ns: int | None = None
+) -> GivenInput:
+    return GivenInput(
+        name=name, symbol=symbol, value=value, unit=unit, source=source, utc_ns=utc_ns
+    )
+
+
+def _stay(stay: StayRow) -> list[Explanation]:
+    assert stay.charge_ah is not None  # noqa: S101 - the caller has looked
+    where = f"in {stay.tank_name}"
+    notes = [f"± {stay.charge_pm_ah:.3g} A·h (k = 2)" if stay.charge_pm_ah else "", stay.doubts]
+    found = [
+        Explanation(
+            figure=f"charge {where}",
+            value=stay.charge_ah,
+            unit="A.h",
+            formula="Q = ∫ I dt from coming in to leaving",
+            inputs=(
+                _given("came in", "t1", 0.0, "s", "its station", stay.in_utc_ns),
+                _given("left", "t2", stay.dwell_s, "s", "its station", stay.out_utc_ns),
+                _given("not metered", "tu", stay.unmetered_s or 0.0, "s", "account of time"),
+            ),
+            notes=tuple(note for note in notes if note),
+        )
+    ]
+    if stay.mass_g is None or stay.equivalent_g_per_ah is None or stay.efficiency is None:
+        return found
+    found.append(
+        Explanation(
+            figure=f"{stay.deposit} deposited {where}",
+            value=stay.mass_g,
+            unit="g",
+            formula="m = k η Q",
+            inputs=(
+                _given("charge", "Q", stay.charge_ah, "A.h", "see above"),
+                _given("equivalent", "k", stay.equivalent_g_per_ah, "g/A.h", FARADAY_LAW),
+                _given("cathode efficiency", "η", stay.efficiency, "", "the bath's entry"),
+            ),
+            source=FARADAY_LAW,
+        )
+    )
+    if stay.thickness_um is None or not stay.area_dm2 or stay.density_g_per_cm3 is None:
+        return found
+    pm = f"± {stay.thickness_pm_um:.3g} um (k = 2)" if stay.thickness_pm_um else ""
+    found.append(
+        Explanation(
+            figure=f"mean thickness of {stay.deposit} {where}",
+            value=stay.thickness_um,
+            unit="um",
+            formula="s = m / (ρ A)",
+            inputs=(
+                _given("deposited", "m", stay.mass_g, "g", "see above"),
+                _given("density", "ρ", stay.density_g_per_cm3, "g/cm3", "the metal's table"),
+                _given("area", "A", stay.area_dm2, "dm2", stay.area_from),
+            ),
+            source=THICKNESS_SOURCE,
+            notes=tuple(note for note in (pm, stay.doubts) if note),
+        )
+    )
+    return found
+
+
+def _layer(layer: LayerRow, stays: Sequence[StayRow]) -> list[Explanation]:
+    found = []
+    for name, value, unit, each in (
+        ("charge", layer.charge_ah, "A.h", [stay.charge_ah for stay in stays]),
+        ("deposited", layer.mass_g, "g", [stay.mass_g for stay in stays]),
+        ("mean thickness", layer.thickness_um, "um", [stay.thickness_um for stay in stays]),
+    ):
+        if value is None:
+            continue
+        found.append(
+            Explanation(
+                figure=f"{name} of the {layer.deposit} layer",
+                value=value,
+                unit=unit,
+                formula="the sum of its stays",
+                inputs=tuple(
+                    _given(name, f"{k}", amount, unit, stay.tank_name)
+                    for k, (stay, amount) in enumerate(zip(stays, each, strict=True), start=1)
+                    if amount is not None
+                ),
+                notes=("the ± of the stays are added: efficiency and area err together",)
+                if unit == "um"
+                else (),
+            )
+        )
+    return found

@@ -1,0 +1,130 @@
+"""What can be asked about loads, and said about them, from the command line."""
+
+from __future__ import annotations
+
+import time
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from linewatch import config
+from linewatch.core.errors import Refused, UnitMismatch
+from linewatch.core.loads.record import load_record
+from linewatch.core.loads.why import why
+from linewatch.wiring.viewer import open_desk
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+    from pathlib import Path
+
+    from linewatch.core.commands import AnyCommand
+    from linewatch.core.electrochemistry.explanation import Explanation
+    from linewatch.core.loads.record import LoadRecord
+    from linewatch.core.ports import Desk
+
+FOR_EVER: tuple[int, int] = (0, 2**62)
+MOST_EVENTS = 200_000
+ANSWERED_S = 5.0
+LOOK_S = 0.02
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Answer:
+    """What became of something said."""
+
+    done: bool
+    text: str
+
+
+def record_of(store: Path, line_id: str, number: str, trip: int | None = None) -> LoadRecord:
+    """Return a load's record.
+
+    Raises:
+        Refused: nothing was told of such a load.
+        StoreUnusable: the store cannot be read.
+    """
+    desk = open_desk(store, line_id)
+    events = desk.happened({f"load-{number}"}, FOR_EVER, MOST_EVENTS)
+    return load_record(number, (each.event for each in events), trip)
+
+
+def records_of(desk: Desk, count: int) -> Sequence[LoadRecord]:
+    """Return the records of the loads that were told of last, the latest first."""
+    stored = desk.loads(FOR_EVER, max(500, count * 60))
+    told = [each.event for each in stored]
+    seen = dict.fromkeys(
+        (str(each.values.get("load")), int(each.values.get("trip") or 1))
+        for each in reversed(told)
+    )
+    found = []
+    for number, trip in list(seen)[:count]:
+        own = desk.happened({f"load-{number}"}, FOR_EVER, MOST_EVENTS)
+        found.append(load_record(number, (each.event for each in own), trip))
+    return found
+
+
+def explain(store: Path, line_id: str, number: str, figure: str) -> Sequence[Explanation]:
+    """Return why a load's figures are what they are, or those with a word in their name.
+
+    Raises:
+        Refused: there is no such load, or it has no such figure.
+    """
+    found = why(record_of(store, line_id, number))
+    chosen = [each for each in found if figure.lower() in each.figure.lower()]
+    if not chosen:
+        names = ", ".join(each.figure for each in found) or "none that is worked out"
+        raise Refused(f"explain load-{number} {figure}".strip(), f"its figures are {names}")
+    return chosen
+
+
+def say(store: Path, line_id: str, command: AnyCommand) -> Answer:
+    """Leave something that a person says, and wait for what becomes of it.
+
+    Raises:
+        StoreUnusable: the store does not take it; nothing was left.
+    """
+    desk = open_desk(store, line_id)
+    number = desk.request(command)
+    if not desk.alive():
+        return Answer(
+            done=True, text="saved; no collector runs, it is taken as soon as one does"
+        )
+    until = time.monotonic() + ANSWERED_S
+    while time.monotonic() < until:
+        outcome = desk.outcome(number)
+        if outcome.done:
+            return Answer(done=True, text="saved")
+        if outcome.refused:
+            return Answer(done=False, text=f"refused: {outcome.refused}")
+        time.sleep(LOOK_S)
+    return Answer(done=True, text="saved; the collector has not taken it yet")
+
+
+def part_named(store: Path, line_id: str, name: str) -> str:
+    """Return the id of a part that a person named by its id or name; else the name itself."""
+    desk = open_desk(store, line_id)
+    picture = desk.picture()
+    if picture is None or not name:
+        return name
+    from linewatch.history.desk import StoreDesk
+
+    text = StoreDesk(store, line_id).configuration(picture.fingerprint)
+    plan = config.read_text(text, "the configuration in force").plan
+    for part in plan.parts:
+        if name.lower() in {part.id.lower(), part.name.lower()}:
+            return part.id
+    return name
+
+
+def square_decimetres(text: str) -> float | None:
+    """Return an area as a person writes it [dm2]; None for ''.
+
+    Raises:
+        UnitMismatch: it is no area.
+    """
+    from linewatch.core import units
+
+    if not text:
+        return None
+    if text.replace(".", "", 1).isdigit():
+        raise UnitMismatch(text, "dm2", 'write the unit too, as "250 dm2"')
+    return units.parse(text, "dm2")
