@@ -6,6 +6,7 @@ Rule 1: signals are heard before alarms are turned, so that what makes an alarm 
 
 from __future__ import annotations
 
+from types import MappingProxyType
 from typing import TYPE_CHECKING
 
 from linewatch.core.events import Event, EventKind
@@ -22,6 +23,9 @@ if TYPE_CHECKING:
     from linewatch.core.readings import Moment
 
 NS = 1_000_000_000
+EXCHANGED_NS = 5 * NS
+"""No hoist takes one load out and puts another in within it. Common practice."""
+NOTHING: Mapping[str, Part] = MappingProxyType({})
 
 
 def hear(
@@ -79,9 +83,17 @@ def _hear_number(line: Line, tank: str, number: str, at: Moment, events: list[Ev
         return
     positions.number[tank] = number
     visit = positions.visit.get(tank)
-    if visit is not None and number and not visit.number:
+    if visit is None or not number or visit.number == number:
+        return
+    if not visit.number:
         visit.number = number
         events.append(_about_load(tank, at, "named", visit, f"the load is number {number}"))
+    elif (_unseen_ns(line, f"{tank}.load-number") or 0) > EXCHANGED_NS and line.good(
+        f"{tank}.load-present"
+    ):
+        # While nobody looked, one load left and another came in.
+        _left(line, tank, at, events)
+        _entered(line, tank, at, events)
 
 
 def _hear_presence(
@@ -93,20 +105,46 @@ def _hear_presence(
         return set()
     positions.present[tank] = here
     if here:
-        positions.changed_ns[tank] = at.mono_ns
-        visit = positions.visit[tank] = _visit(line, tank, at)
-        load = f"load {visit.number}" if visit.number else "a load"
-        events.append(_about_load(tank, at, "in", visit, f"{load} came in"))
-        line.overdue.begin(tank, at.mono_ns)
+        _entered(line, tank, at, events, is_first=before is None)
     elif before is not None:
-        positions.changed_ns[tank] = at.mono_ns
-        visit = positions.visit.pop(tank)
-        dwell_s = (at.mono_ns - visit.since_ns) / NS
-        load = f"load {visit.number}" if visit.number else "the load"
-        text = f"{load} left after {dwell_s:.0f} s"
-        events.append(_about_load(tank, at, "out", visit, text, dwell_s))
-        line.overdue.end(tank, at.mono_ns)
+        _left(line, tank, at, events)
     return {tank}
+
+
+def _entered(
+    line: Line, tank: str, at: Moment, events: list[Event], *, is_first: bool = False
+) -> None:
+    positions = line.positions
+    positions.changed_ns[tank] = at.mono_ns
+    visit = positions.visit[tank] = _visit(line, tank, at)
+    load = f"load {visit.number}" if visit.number else "a load"
+    text = f"{load} is in already" if is_first else f"{load} came in"
+    more = {"is_first": is_first, **_unseen(line, tank)}
+    events.append(_about_load(tank, at, "in", visit, text, more))
+    line.overdue.begin(tank, at.mono_ns)
+
+
+def _left(line: Line, tank: str, at: Moment, events: list[Event]) -> None:
+    positions = line.positions
+    positions.changed_ns[tank] = at.mono_ns
+    visit = positions.visit.pop(tank)
+    dwell_s = (at.mono_ns - visit.since_ns) / NS
+    load = f"load {visit.number}" if visit.number else "the load"
+    text = f"{load} left after {dwell_s:.0f} s"
+    more = {"dwell_s": dwell_s, **_unseen(line, tank)}
+    events.append(_about_load(tank, at, "out", visit, text, more))
+    line.overdue.end(tank, at.mono_ns)
+
+
+def _unseen(line: Line, tank: str) -> dict[str, Part]:
+    """Return for how long the station had not been read before it told of a move [s]."""
+    unseen_ns = _unseen_ns(line, f"{tank}.load-present")
+    return {"unseen_s": None if unseen_ns is None else unseen_ns / NS}
+
+
+def _unseen_ns(line: Line, tag: str) -> int | None:
+    place = line.place(tag)
+    return None if place is None else place[0].unseen_ns(place[1])
 
 
 def _visit(line: Line, tank: str, at: Moment) -> Visit:
@@ -120,7 +158,12 @@ def _visit(line: Line, tank: str, at: Moment) -> Visit:
 
 
 def _about_load(
-    tank: str, at: Moment, what: str, visit: Visit, text: str, dwell_s: float | None = None
+    tank: str,
+    at: Moment,
+    what: str,
+    visit: Visit,
+    text: str,
+    more: Mapping[str, Part] = NOTHING,
 ) -> Event:
     return Event(
         kind=EventKind.LOAD,
@@ -128,7 +171,7 @@ def _about_load(
         utc_ns=at.utc_ns,
         mono_ns=at.mono_ns,
         text=text,
-        values={"what": what, "load": visit.number, "tank": tank, "dwell_s": dwell_s},
+        values={"what": what, "load": visit.number, "tank": tank, **more},
     )
 
 

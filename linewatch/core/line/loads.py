@@ -17,7 +17,7 @@ from typing import TYPE_CHECKING, Any, Final
 from linewatch.core.events import Event, EventKind
 from linewatch.core.line.load_acts import ACTS, act
 from linewatch.core.line.ovens import Ovens
-from linewatch.core.line.received import Received, received
+from linewatch.core.line.received import Received, open_ns, received
 from linewatch.core.line.study import Study
 from linewatch.core.line.telling import told
 from linewatch.core.line.trips import Catalogue, Stay, Trip
@@ -137,6 +137,8 @@ class Loads(Study):
         found = self.left(line, event) if tank in self.stays else []
         trip = self._trip(event, number, tank, by)
         stay = Stay(trip.number, event.utc_ns, event.mono_ns)
+        stay.unseen_s = float(event.values.get("unseen_s") or 0.0)
+        stay.is_first = bool(event.values.get("is_first"))
         plating = line.platings.get(tank)
         if plating is not None:
             cathodic, deposits = plating.sums()
@@ -145,6 +147,10 @@ class Loads(Study):
                 "deposits": deposits,
                 "unmetered": plating.unmetered_ns(event.mono_ns),
                 "anodic": {feed.name: feed.ledger.anodic for feed in plating.feeds},
+                "recovered": {feed.name: feed.ledger.recovered for feed in plating.feeds},
+            }
+            stay.open_ns = {
+                feed.name: open_ns(feed.rectifier, event.mono_ns) for feed in plating.feeds
             }
         self.stays[tank] = stay
         self._note(line, tank, stay)
@@ -256,7 +262,7 @@ class Loads(Study):
         shortest = tank.shortest_dwell_s if shortest is None else shortest
         longest = tank.longest_dwell_s if longest is None else longest
         asked = self.catalogue.asked(trip, tank)
-        got = self._received(line, tank, stay, event.mono_ns, asked)
+        got = self._received(line, tank, stay, event, asked)
         part = self.catalogue.part_of(trip)
         return {
             "what": "stay",
@@ -273,6 +279,8 @@ class Loads(Study):
             "longest_s": longest,
             "dwell": dwell_mark(dwell_s, shortest, longest),
             "outside": self._outside(tank.id, stay),
+            "unseen_s": max(stay.unseen_s, float(event.values.get("unseen_s") or 0.0)),
+            "is_first": stay.is_first,
             "alarms": ", ".join(stay.alarms),
             **self._temperature(tank.id, stay),
             **(asdict(got) if got is not None else {}),
@@ -282,12 +290,13 @@ class Loads(Study):
         }
 
     def _received(
-        self, line: Line, tank: TankPlan, stay: Stay, now_ns: int, asked: Asked
+        self, line: Line, tank: TankPlan, stay: Stay, event: Event, asked: Asked
     ) -> Received | None:
         plating = line.platings.get(tank.id)
         if plating is None or not stay.sums:
             return None
-        return received(plating, stay.sums, (stay.since_ns, now_ns), asked)
+        unseen_s = float(event.values.get("unseen_s") or 0.0)
+        return received(plating, stay, (event.mono_ns, unseen_s), asked)
 
     def _outside(self, tank: str, stay: Stay) -> str:
         """Return in words what was outside its window while the load was in."""

@@ -13,9 +13,10 @@ from linewatch.core.line.metal import shared
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-    from linewatch.core.electrochemistry.uncertainty import Budget
+    from linewatch.core.electrochemistry.uncertainty import Budget, Term
+    from linewatch.core.line.counting import Rectifier
     from linewatch.core.line.metal import Plating
-    from linewatch.core.line.trips import Asked
+    from linewatch.core.line.trips import Asked, Stay
 
 NS = 1_000_000_000
 SAME_AREA_RATIO = 1e-9
@@ -51,25 +52,29 @@ class Received:
     """What its ± was worked out from: 'meter 0.29 %; area 0.58 %', standard uncertainties."""
 
 
-def received(
-    plating: Plating,
-    since: Mapping[str, Mapping[str, int]],
-    span_ns: tuple[int, int],
-    asked: Asked,
-) -> Received:
+def open_ns(rectifier: Rectifier, now_ns: int) -> int:
+    """Return how much time before now may still be told of by a meter that is read later [ns]."""
+    last, pending_ns = rectifier.ledger.last, rectifier.ledger.track.pending_ns
+    if last is None or now_ns - last.ns <= rectifier.longest_gap_ns:
+        return pending_ns
+    return pending_ns + now_ns - last.ns
+
+
+def received(plating: Plating, stay: Stay, until: tuple[int, float], asked: Asked) -> Received:
     """Return what a load received in a stay.
 
     Args:
         plating: The tank.
-        since: Sums by rectifier when the load came in: cathodic, deposits, anodic [fine
-            units], unmetered [ns].
-        span_ns: Line time of coming in and of leaving [ns].
+        stay: What was noted when it came in.
+        until: Line time of leaving [ns], and for how long nobody had looked before it was
+            seen to have left [s].
         asked: How large the load is, and how evenly it is plated.
 
     Returns:
         The figures.
     """
-    began_ns, now_ns = span_ns
+    now_ns, unseen_s = until
+    since = stay.sums
     charge_ah = plating.charge_ah(since["cathodic"])
     anodic = sum(
         shared(feed.ledger.anodic - since["anodic"].get(feed.name, 0), feed.share)
@@ -82,7 +87,7 @@ def received(
     # The span since the last sample is not metered yet; the next sample joins it.
     longest_ns = max(feed.rectifier.longest_gap_ns for feed in plating.feeds)
     unmetered_ns = 0 if unmetered_ns <= longest_ns else unmetered_ns
-    more = _stay_terms(plating, unmetered_ns, max(1, now_ns - began_ns))
+    more = _stay_terms(plating, stay, (unmetered_ns, now_ns, unseen_s), charge_ah)
     charge_budget = plating.charge_budget().and_(*more)
     rest: dict[str, object] = {"doubts": _doubts(charge_budget)}
     if plating.deposit is not None and plating.efficiency is not None:
@@ -100,19 +105,45 @@ def received(
     )
 
 
-def _stay_terms(plating: Plating, unmetered_ns: int, dwell_ns: int) -> tuple:  # type: ignore[type-arg]
-    """Return the doubts that belong to one stay: its edges, and what nothing told."""
+def _stay_terms(
+    plating: Plating, stay: Stay, end: tuple[int, int, float], charge_ah: float
+) -> tuple[Term, ...]:
+    """Return the doubts that belong to one stay: its edges, and what nothing told in time."""
+    unmetered_ns, now_ns, unseen_s = end
+    dwell_ns = max(1, now_ns - stay.since_ns)
     period_ns = max(
         tag.period_ns
         for feed in plating.feeds
         if (tag := feed.rectifier.current or feed.rectifier.meter) is not None
     )
-    # Current is switched between two samples: at either edge half a period may be wrong.
-    edges = limits_term("switching between two samples", min(1.0, period_ns / dwell_ns))
-    if not unmetered_ns:
-        return (edges,)
-    share = min(1.0, unmetered_ns / max(1, dwell_ns - unmetered_ns))
-    return (edges, limits_term("time that nothing metered", share))
+    # Current is switched between two samples: at either edge half a period may be wrong. Where
+    # the station was not read, the load may have come or gone at any time within.
+    edges_ns = sum(_edge_ns(period_ns, each) for each in (stay.unseen_s, unseen_s))
+    terms = [limits_term("switching between two samples", min(1.0, edges_ns / dwell_ns))]
+    open_before_ns = max(stay.open_ns.values(), default=0)
+    if unmetered_ns or open_before_ns:
+        metered_ns = max(1, dwell_ns - unmetered_ns)
+        share = min(1.0, (unmetered_ns + open_before_ns) / metered_ns)
+        terms.append(limits_term("time that nothing metered", share))
+    steps_ah = _told_by_meter(plating, stay)
+    if steps_ah and charge_ah > 0.0:
+        share = min(1.0, steps_ah / charge_ah)
+        terms.append(limits_term("whole counts of the meter that filled a gap", share))
+    return tuple(terms)
+
+
+def _edge_ns(period_ns: int, unseen_s: float) -> float:
+    unseen_ns = unseen_s * NS
+    return period_ns / 2 if unseen_ns <= 2 * period_ns else unseen_ns
+
+
+def _told_by_meter(plating: Plating, stay: Stay) -> float:
+    """Return the counts of the meters that filled gaps of a stay [A h]; 0 if none did."""
+    return sum(
+        feed.share * feed.rectifier.plan.meter_resolution_ah
+        for feed in plating.feeds
+        if feed.ledger.recovered != stay.sums["recovered"].get(feed.name, 0)
+    )
 
 
 def _metal(
@@ -120,7 +151,7 @@ def _metal(
     since: Mapping[str, Mapping[str, int]],
     charge_ah: float,
     asked: Asked,
-    more: tuple,  # type: ignore[type-arg]
+    more: tuple[Term, ...],
 ) -> dict[str, object]:
     deposit, plan = plating.deposit, plating.efficiency
     assert deposit is not None  # noqa: S101 - the caller has looked

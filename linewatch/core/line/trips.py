@@ -46,6 +46,12 @@ class Stay:
     seen: dict[str, list[float]] = field(default_factory=dict)
     """By tag: least, sum, most and count of what was seen."""
     alarms: list[str] = field(default_factory=list)
+    unseen_s: float = 0.0
+    """For how long nobody had looked when it was seen to come in."""
+    open_ns: dict[str, int] = field(default_factory=dict)
+    """By rectifier: time before it came in whose charge may still be told later."""
+    is_first: bool = False
+    """It was in already when the record began: what it got before is not known."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -52,6 +52,8 @@ class Watch:
         """Line time of the last block, or of the run's start if that is later."""
         self.is_settled = False
         """Staleness has been judged since the last block."""
+        self._before = (0, -1, b"")
+        """Times and qualities of the block before the last one."""
         self._good_utc_ns = np.zeros(width, dtype=np.int64)
         self._quality = self.quality.tobytes()
         self._names_part = self._good_part = b""
@@ -88,6 +90,7 @@ class Watch:
             Whether no condition, signal or quality can have changed.
         """
         of = quality.tobytes()
+        self._before = (self.utc_ns, self.mono_ns, self._quality)
         is_quiet = of == self._quality
         if is_quiet:
             # NaN is neither below nor above.
@@ -225,6 +228,17 @@ class Watch:
         if self._quality[column] < UNCERTAIN:
             return self.utc_ns
         return self._good_utc_ns.item(column) or None
+
+    def unseen_ns(self, column: int) -> int | None:
+        """Return for how long a tag was not read before its newest value [ns].
+
+        Between two polls that is their distance; None if it was never read before.
+        """
+        _, mono_ns, quality = self._before
+        if mono_ns >= 0 and quality[column] < UNCERTAIN:
+            return self.mono_ns - mono_ns
+        good_utc_ns = self._good_utc_ns.item(column)
+        return max(0, self.utc_ns - good_utc_ns) if good_utc_ns else None
 
     def quality_of(self, column: int) -> int:
         """Return the quality of a tag as a plain number, quickly."""

@@ -18,6 +18,8 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
 NS = 1_000_000_000
+UNSEEN_S = 15.0
+"""A station that was not read for so long before a move has missed the moment."""
 MARKS = {
     "left-out": "left out",
     "not-on-route": "not on its route",
@@ -229,6 +231,8 @@ def _stays(told: Sequence[Event]) -> tuple[StayRow, ...]:
                 if values.get("unmetered_s")
                 else []
             ),
+            *(["it was in already when the record began"] if values.get("is_first") else []),
+            *_unseen(values),
         ]
         in_utc_ns = int(values.get("in_utc_ns") or 0)
         transfer_s = (in_utc_ns - found[-1].out_utc_ns) / NS if found else None
@@ -277,6 +281,13 @@ _TEXTS = (
     "doubts",
     "fingerprint",
 )
+
+
+def _unseen(values: Mapping[str, Part]) -> list[str]:
+    unseen_s = values.get("unseen_s")
+    if not isinstance(unseen_s, float) or unseen_s < UNSEEN_S:
+        return []
+    return [f"nobody looked for {unseen_s:.0f} s when it came or left"]
 
 
 def _layers(stays: Sequence[StayRow], told: Sequence[Event]) -> tuple[LayerRow, ...]:
