@@ -13,12 +13,14 @@ from linewatch.core.electrochemistry.thickness import (
 )
 from linewatch.core.electrochemistry.uncertainty import thickness_budget
 from linewatch.core.errors import Refused
+from linewatch.core.line.received import wrong_area
 from linewatch.core.readings import is_good
 from linewatch.core.view import LoadPicture
 
 if TYPE_CHECKING:
     from linewatch.core.line.metal import Feed, Plating
     from linewatch.core.line.positions import Visit
+    from linewatch.core.line.trips import Asked
     from linewatch.core.plan import TankPlan
     from linewatch.core.readings import Moment
     from linewatch.core.view import Figure
@@ -29,18 +31,19 @@ UNMETERED_RATIO = 0.02
 
 
 def density_and_rate(
-    plating: Plating, current: Figure | None
+    plating: Plating, current: Figure | None, area: float | None
 ) -> tuple[float | None, float | None]:
     """Return present current density and deposition rate.
 
     Args:
         plating: The tank.
         current: The figure of its rectifier's current.
+        area: Area of the load in it, or of a usual one [dm2].
 
     Returns:
         (current density [A/dm2], mean rate [µm/h]); None where it is not known.
     """
-    area, efficiency, deposit = plating.tank.area_dm2, plating.efficiency, plating.deposit
+    efficiency, deposit = plating.efficiency, plating.deposit
     if area is None or current is None or current.value is None or not is_good(current.quality):
         return None, None
     feed = plating.feeds[0]
@@ -77,6 +80,7 @@ def load_picture(
     plating: Plating | None,
     rate: float | None,
     at: Moment,
+    asked: Asked,
 ) -> LoadPicture:
     """Return a load in its position.
 
@@ -86,25 +90,27 @@ def load_picture(
         plating: What the position lays down, if it is fed at all.
         rate: Present deposition rate [µm/h]; None if it is not known.
         at: Now.
+        asked: How large the load is, and what is asked of it here.
 
     Returns:
         The picture.
     """
     thickness, plus_minus, refused = None, None, ""
     if plating is not None and plating.deposit is not None:
-        refused = _refused(plating, visit, at)
+        refused = _refused(plating, visit, at, asked)
         if not refused:
-            thickness, plus_minus = _thickness(plating, visit)
+            thickness, plus_minus = _thickness(plating, visit, asked)
     pull_utc_ns = None
     if thickness is not None and plating is not None:
-        pull_utc_ns, refused = _pull(plating, thickness, rate, at)
-    factor = tank.distribution_ratio
+        pull_utc_ns, refused = _pull(plating, thickness, rate, at, asked.target_um)
+    factor = asked.distribution_ratio
     return LoadPicture(
         number=visit.number,
         since_utc_ns=visit.since_utc_ns,
         dwell_s=max(0, at.mono_ns - visit.since_ns) / NS,
         shortest_s=tank.shortest_dwell_s,
         longest_s=tank.longest_dwell_s,
+        part=asked.part,
         charge_ah=plating.charge_ah(visit.cathodic) if plating is not None else None,
         thickness_um=thickness,
         thickness_uncertainty_um=plus_minus,
@@ -113,17 +119,17 @@ def load_picture(
             if thickness is not None and factor is not None
             else None
         ),
-        target_um=tank.target_um,
+        target_um=asked.target_um,
         pull_utc_ns=pull_utc_ns,
         pull_refused=refused,
     )
 
 
-def _refused(plating: Plating, visit: Visit, at: Moment) -> str:
+def _refused(plating: Plating, visit: Visit, at: Moment, asked: Asked) -> str:
     """Return why a load's thickness is not known, '' if it is."""
-    if plating.tank.area_dm2 is None:
+    if asked.area_dm2 is None:
         return "the load's area is not known"
-    refused = plating.refused()
+    refused = plating.refused() or wrong_area(plating, asked.area_dm2)
     if refused:
         return refused
     dwell_ns = at.mono_ns - visit.since_ns
@@ -137,26 +143,31 @@ def _refused(plating: Plating, visit: Visit, at: Moment) -> str:
     return ""
 
 
-def _thickness(plating: Plating, visit: Visit) -> tuple[float, float]:
+def _thickness(plating: Plating, visit: Visit, asked: Asked) -> tuple[float, float]:
     """Return (mean thickness, its expanded uncertainty) of a load [µm]."""
-    deposit, area = plating.deposit, plating.tank.area_dm2
+    deposit, area, tolerance = plating.deposit, asked.area_dm2, asked.area_tolerance_ratio
     assert deposit is not None  # noqa: S101 - the caller has looked
     assert area is not None  # noqa: S101 - `_refused` has looked
     mass_g = plating.mass_since_g(visit.cathodic, visit.deposits)
     mean_um = mean_thickness_um(mass_g, deposit.density_g_per_cm3, area)
     budget = thickness_budget(
         plating.mass_budget(),
-        area_tolerance_ratio=plating.area_tolerance_ratio(),
+        area_tolerance_ratio=(
+            plating.area_tolerance_ratio() if tolerance is None else tolerance
+        ),
         density_spread_ratio=deposit.density_spread_ratio,
     )
     return mean_um, mean_um * budget.expanded_ratio
 
 
 def _pull(
-    plating: Plating, thickness_um: float, rate: float | None, at: Moment
+    plating: Plating,
+    thickness_um: float,
+    rate: float | None,
+    at: Moment,
+    target_um: float | None,
 ) -> tuple[int | None, str]:
     """Return (when to pull on the wall clock, '') or (None, why that means nothing)."""
-    target_um = plating.tank.target_um
     if target_um is None:
         return None, "no target thickness is known"
     if thickness_um < target_um and rate is None:

@@ -12,8 +12,10 @@ from linewatch.core.alarms.wording import title, unit
 from linewatch.core.integration.charge import UAS_PER_AH
 from linewatch.core.line.additions import additions_of
 from linewatch.core.line.growth import density_and_rate, load_picture
+from linewatch.core.line.loads import loads_of
 from linewatch.core.line.moves import Moves
 from linewatch.core.line.owing import bath_parts
+from linewatch.core.line.trips import usual
 from linewatch.core.plan import PRIORITIES
 from linewatch.core.readings import Quality, is_good
 from linewatch.core.rules.movement import MAINS_DIP
@@ -223,8 +225,10 @@ def _tank(
     standing = [each for each in own if each.state in _STANDING]
     plating, visit = line.platings.get(tank.id), line.positions.visit.get(tank.id)
     density, rate = None, None
+    loads = loads_of(line) if visit is not None else None
+    asked = (loads.asked_in(tank) if loads is not None else None) or usual(tank)
     if plating is not None:
-        density, rate = density_and_rate(plating, shown.get("current"))
+        density, rate = density_and_rate(plating, shown.get("current"), asked.area_dm2)
     return TankPicture(
         id=tank.id,
         name=tank.name,
@@ -237,7 +241,9 @@ def _tank(
         figures=shown,
         charge=_tank_charge(line, plating) if plating is not None else None,
         metal=_metal(plating, density, rate) if plating is not None else None,
-        load=load_picture(tank, visit, plating, rate, at) if visit is not None else None,
+        load=(
+            load_picture(tank, visit, plating, rate, at, asked) if visit is not None else None
+        ),
         alarms=len(standing),
         worst=max((each.priority for each in standing), key=_rank, default=""),
         unacknowledged=sum(1 for each in own if each.state in _TO_ACKNOWLEDGE),

@@ -53,7 +53,7 @@ class Received:
 
 
 def open_ns(rectifier: Rectifier, now_ns: int) -> int:
-    """Return how much time before now may still be told of by a meter that is read later [ns]."""
+    """Return how much time before now a meter may still tell of, read later [ns]."""
     last, pending_ns = rectifier.ledger.last, rectifier.ledger.track.pending_ns
     if last is None or now_ns - last.ns <= rectifier.longest_gap_ns:
         return pending_ns
@@ -164,7 +164,7 @@ def _metal(
         "area_dm2": area_dm2,
         "area_from": source,
     }
-    refused = plating.refused() or _wrong_area(plating, area_dm2)
+    refused = plating.refused() or wrong_area(plating, area_dm2)
     if refused:
         return {**found, "thickness_refused": refused}
     mass_g = plating.mass_since_g(since["cathodic"], since["deposits"])
@@ -197,7 +197,7 @@ def _doubts(budget: Budget) -> str:
     )
 
 
-def _wrong_area(plating: Plating, area_dm2: float | None) -> str:
+def wrong_area(plating: Plating, area_dm2: float | None) -> str:
     """Return why the efficiency that was counted with does not hold for a load's area."""
     plan, usual = plating.efficiency, plating.tank.area_dm2
     if plan is None or not plan.curve_a_per_dm2 or area_dm2 is None or usual is None:

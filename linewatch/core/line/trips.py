@@ -68,6 +68,16 @@ class Asked:
     distribution_ratio: float | None = None
 
 
+def usual(tank: TankPlan) -> Asked:
+    """Return what is asked of a load in a tank of which nothing else is known."""
+    return Asked(
+        area_dm2=tank.area_dm2,
+        area_from="a usual load of this tank",
+        target_um=tank.target_um,
+        distribution_ratio=tank.distribution_ratio,
+    )
+
+
 class Catalogue:
     """Parts and routes of a line.
 
