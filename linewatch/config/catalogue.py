@@ -15,7 +15,6 @@ if TYPE_CHECKING:
     from linewatch.config.faults import Faults
     from linewatch.config.model import PartSection, RouteSection
 
-BAR_PER_MPA = 10.0
 PERCENT = 100.0
 
 
@@ -52,7 +51,7 @@ def parts_of(sections: tuple[PartSection, ...], faults: Faults) -> tuple[PartPla
             distribution_ratio=(
                 None if part.distribution is None else part.distribution / PERCENT
             ),
-            strength_mpa=None if part.strength is None else part.strength / BAR_PER_MPA,
+            strength_mpa=part.strength,
             bake_within_s=part.bake_within,
         )
         for part in sections

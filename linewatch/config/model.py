@@ -71,8 +71,7 @@ DosePerCharge = Annotated[float, _quantity("mL/kA.h"), Field(gt=0), _text("mL/kA
 Density = Annotated[float, _quantity("A/dm2"), Field(gt=0), _text("A/dm2")]
 Kilograms = Annotated[float, _quantity("kg"), Field(gt=0), _text("kg")]
 Micrometres = Annotated[float, _quantity("um"), Field(gt=0), _text("um")]
-Strength = Annotated[float, _quantity("bar"), Field(gt=0), _text("MPa")]
-"""Tensile strength: a pressure, kept in bar; whoever makes a plan divides by 10."""
+Strength = Annotated[float, _quantity("MPa"), Field(gt=0), _text("MPa")]
 Millilitres = Annotated[float, _quantity("mL"), Field(ge=0), _text("mL")]
 
 

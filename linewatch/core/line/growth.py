@@ -6,14 +6,11 @@ from typing import TYPE_CHECKING
 
 from linewatch.core.electrochemistry.thickness import (
     Growth,
-    mean_thickness_um,
     rate_um_per_h,
     thinnest_um,
     time_to_target_s,
 )
-from linewatch.core.electrochemistry.uncertainty import thickness_budget
 from linewatch.core.errors import Refused
-from linewatch.core.line.received import wrong_area
 from linewatch.core.readings import is_good
 from linewatch.core.view import LoadPicture
 
@@ -129,7 +126,7 @@ def _refused(plating: Plating, visit: Visit, at: Moment, asked: Asked) -> str:
     """Return why a load's thickness is not known, '' if it is."""
     if asked.area_dm2 is None:
         return "the load's area is not known"
-    refused = plating.refused() or wrong_area(plating, asked.area_dm2)
+    refused = plating.refused_for(asked.area_dm2)
     if refused:
         return refused
     dwell_ns = at.mono_ns - visit.since_ns
@@ -145,18 +142,9 @@ def _refused(plating: Plating, visit: Visit, at: Moment, asked: Asked) -> str:
 
 def _thickness(plating: Plating, visit: Visit, asked: Asked) -> tuple[float, float]:
     """Return (mean thickness, its expanded uncertainty) of a load [µm]."""
-    deposit, area, tolerance = plating.deposit, asked.area_dm2, asked.area_tolerance_ratio
-    assert deposit is not None  # noqa: S101 - the caller has looked
-    assert area is not None  # noqa: S101 - `_refused` has looked
+    assert asked.area_dm2 is not None  # noqa: S101 - `_refused` has looked
     mass_g = plating.mass_since_g(visit.cathodic, visit.deposits)
-    mean_um = mean_thickness_um(mass_g, deposit.density_g_per_cm3, area)
-    budget = thickness_budget(
-        plating.mass_budget(),
-        area_tolerance_ratio=(
-            plating.area_tolerance_ratio() if tolerance is None else tolerance
-        ),
-        density_spread_ratio=deposit.density_spread_ratio,
-    )
+    mean_um, budget = plating.thickness(mass_g, asked.area_dm2, asked.area_tolerance_ratio)
     return mean_um, mean_um * budget.expanded_ratio
 
 

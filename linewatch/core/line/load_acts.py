@@ -10,6 +10,7 @@ from linewatch.core.errors import Refused
 from linewatch.core.events import Event, EventKind
 from linewatch.core.line.telling import told
 from linewatch.core.line.trips import Trip
+from linewatch.core.loads.record import CARD_FIELDS
 
 if TYPE_CHECKING:
     from linewatch.core.commands import Command
@@ -21,7 +22,6 @@ ACTS: Final = (LoadCard, DecideLoad, InspectLoad, PlaceLoad, BakeLoad)
 DECISIONS: Final = ("held", "released", "rework", "scrap")
 LONGEST: Final = 40
 """Longest number of a load, lot or reference [characters]."""
-CARD_FIELDS: Final = ("part", "amount", "area_dm2", "lot", "reference", "rework_of")
 
 
 def act(loads: Loads, line: Line, command: Command, at: Moment) -> list[Event]:
@@ -158,7 +158,7 @@ def _card(loads: Loads, line: Line, command: LoadCard, at: Moment) -> list[Event
     if any(len(text) > LONGEST for text in (command.part, command.lot, command.reference)):
         raise Refused(asked, f"part, lot and reference have at most {LONGEST} characters")
     said = asdict(command)
-    new = {key: said[key] for key in CARD_FIELDS if said[key]}
+    new = {key: said[key] for key in CARD_FIELDS if said.get(key)}
     if not new:
         raise Refused(asked, "say something about it: part, amount, area, lot, reference")
     trip = loads.trips.get(command.load)

@@ -21,7 +21,7 @@ from linewatch.core.line.received import Received, open_ns, received
 from linewatch.core.line.study import Study
 from linewatch.core.line.telling import told
 from linewatch.core.line.trips import Catalogue, Stay, Trip
-from linewatch.core.loads.travel import arrival, dwell_mark
+from linewatch.core.loads.travel import arrival, dwell_mark, last_done
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -163,7 +163,7 @@ class Loads(Study):
         route = self.catalogue.route_of(trip)
         if route is None:
             return []
-        came = arrival(route, self.catalogue.done(route, trip.tanks[:-1]), tank)
+        came = arrival(route, last_done(route, trip.tanks[:-1]), tank)
         if came.step is None:
             text = f"{self.catalogue.name(tank)} is not on its route, {route.name}"
             return [told(trip, event, text, {"what": "not-on-route", "tank": tank})]
@@ -256,11 +256,7 @@ class Loads(Study):
     def _values(self, line: Line, event: Event, trip: Trip, stay: Stay) -> dict[str, Any]:
         tank = self.catalogue.tank[event.subject]
         dwell_s = (event.mono_ns - stay.since_ns) / NS
-        step = self.catalogue.step(trip, tank.id)
-        shortest = step.shortest_s if step and step.shortest_s is not None else None
-        longest = step.longest_s if step and step.longest_s is not None else None
-        shortest = tank.shortest_dwell_s if shortest is None else shortest
-        longest = tank.longest_dwell_s if longest is None else longest
+        shortest, longest = self.catalogue.dwell_limits(trip, tank)
         asked = self.catalogue.asked(trip, tank)
         got = self._received(line, tank, stay, event, asked)
         part = self.catalogue.part_of(trip)

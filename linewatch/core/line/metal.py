@@ -7,9 +7,11 @@ from typing import TYPE_CHECKING, Any
 
 from linewatch.core.electrochemistry.faraday import deposited_mass_g
 from linewatch.core.electrochemistry.metals import Deposit, deposit
+from linewatch.core.electrochemistry.thickness import mean_thickness_um
 from linewatch.core.electrochemistry.uncertainty import (
     limits_term,
     mass_budget,
+    thickness_budget,
 )
 from linewatch.core.integration.charge import UAS_PER_AH, uas
 from linewatch.core.line.counting import Rectifier
@@ -18,13 +20,16 @@ from linewatch.core.plan import BathPlan, TankPlan
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-    from linewatch.core.electrochemistry.uncertainty import Budget
+    from linewatch.core.electrochemistry.uncertainty import Budget, Term
     from linewatch.core.integration.ledger import ChargeLedger
     from linewatch.core.plan import EfficiencyPlan, LinePlan
 
 MOST_NOT_COVERED = 0.01
 """Share of a tank's charge that may have flowed at densities of which the efficiency is not
 known; beyond it there is no figure for the metal. Common practice."""
+SAME_AREA_RATIO = 1e-9
+OTHER_AREA_RATIO = 0.05
+"""How far another area may bend the efficiency: within its own doubt. Common practice."""
 _BILLION = 1_000_000_000
 
 
@@ -184,6 +189,56 @@ class Plating:
                 f" {curve[-1]:g} A/dm2, where the efficiency is not known"
             )
         return ""
+
+    def refused_for(self, area_dm2: float | None) -> str:
+        """Return why there is no figure for a load of an area [dm2], '' if there is one."""
+        return self.refused() or self._other_area(area_dm2)
+
+    def _other_area(self, area_dm2: float | None) -> str:
+        """Return why the efficiency that was counted with does not hold for a load's area."""
+        plan, usual = self.efficiency, self.tank.area_dm2
+        if plan is None or not plan.curve_a_per_dm2 or area_dm2 is None or usual is None:
+            return ""
+        if abs(area_dm2 - usual) <= SAME_AREA_RATIO * usual:
+            return ""
+        # The efficiency is followed at the density of the usual area; how far another area
+        # bends it is bounded by the curve's own least and greatest value.
+        spread = max(plan.curve_ratio) / max(1e-9, min(plan.curve_ratio)) - 1.0
+        if abs(area_dm2 / usual - 1.0) * spread <= OTHER_AREA_RATIO:
+            return ""
+        return (
+            f"the efficiency follows current density and was counted for {usual:g} dm2, not for"
+            f" {area_dm2:g} dm2"
+        )
+
+    def thickness(
+        self,
+        mass_g: float,
+        area_dm2: float,
+        tolerance_ratio: float | None,
+        more: tuple[Term, ...] = (),
+    ) -> tuple[float, Budget]:
+        """Return (mean thickness [µm], how sure it is) of a load's metal.
+
+        Args:
+            mass_g: The metal [g]; the tank lays down some.
+            area_dm2: The load's area [dm2].
+            tolerance_ratio: Limit of error of that area [1]; None: the rectifier's.
+            more: Doubts of this load's own.
+
+        Returns:
+            Both.
+        """
+        deposit = self.deposit
+        assert deposit is not None  # noqa: S101 - the caller has looked
+        if tolerance_ratio is None:
+            tolerance_ratio = self.area_tolerance_ratio()
+        budget = thickness_budget(
+            self.mass_budget().and_(*more),
+            area_tolerance_ratio=tolerance_ratio,
+            density_spread_ratio=deposit.density_spread_ratio,
+        )
+        return mean_thickness_um(mass_g, deposit.density_g_per_cm3, area_dm2), budget
 
     def charge_budget(self) -> Budget:
         """Return how sure the charge is: by the least sure of its rectifiers."""

@@ -6,8 +6,8 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from linewatch.core.electrochemistry.faraday import deposited_mass_g
-from linewatch.core.electrochemistry.thickness import mean_thickness_um, thinnest_um
-from linewatch.core.electrochemistry.uncertainty import limits_term, thickness_budget
+from linewatch.core.electrochemistry.thickness import thinnest_um
+from linewatch.core.electrochemistry.uncertainty import limits_term
 from linewatch.core.line.metal import shared
 
 if TYPE_CHECKING:
@@ -19,8 +19,6 @@ if TYPE_CHECKING:
     from linewatch.core.line.trips import Asked, Stay
 
 NS = 1_000_000_000
-SAME_AREA_RATIO = 1e-9
-HOUR_NS = 3600 * NS
 UAS_PER_AH = 3_600_000_000
 
 
@@ -153,33 +151,26 @@ def _metal(
     asked: Asked,
     more: tuple[Term, ...],
 ) -> dict[str, object]:
-    deposit, plan = plating.deposit, plating.efficiency
+    deposit = plating.deposit
     assert deposit is not None  # noqa: S101 - the caller has looked
-    assert plan is not None  # noqa: S101 - the caller has looked
-    area_dm2, tolerance, source = asked.area_dm2, asked.area_tolerance_ratio, asked.area_from
     found: dict[str, object] = {
         "deposit": deposit.name,
         "equivalent_g_per_ah": deposit.equivalent_g_per_ah,
         "density_g_per_cm3": deposit.density_g_per_cm3,
-        "area_dm2": area_dm2,
-        "area_from": source,
+        "area_dm2": asked.area_dm2,
+        "area_from": asked.area_from,
     }
-    refused = plating.refused() or wrong_area(plating, area_dm2)
+    refused = plating.refused_for(asked.area_dm2)
     if refused:
         return {**found, "thickness_refused": refused}
     mass_g = plating.mass_since_g(since["cathodic"], since["deposits"])
     full_g = deposited_mass_g(max(0.0, charge_ah), deposit.equivalent_g_per_ah, efficiency=1.0)
     found |= {"mass_g": mass_g, "efficiency": mass_g / full_g if full_g else None}
-    if area_dm2 is None:
+    if asked.area_dm2 is None:
         return {**found, "thickness_refused": "the load's area is not known"}
-    budget: Budget = thickness_budget(
-        plating.mass_budget().and_(*more),
-        area_tolerance_ratio=(
-            plating.area_tolerance_ratio() if tolerance is None else tolerance
-        ),
-        density_spread_ratio=deposit.density_spread_ratio,
+    mean_um, budget = plating.thickness(
+        mass_g, asked.area_dm2, asked.area_tolerance_ratio, more
     )
-    mean_um = mean_thickness_um(mass_g, deposit.density_g_per_cm3, area_dm2)
     return {
         **found,
         "thickness_um": mean_um,
@@ -194,22 +185,4 @@ def _doubts(budget: Budget) -> str:
         f"{term.name} {100.0 * term.standard_ratio:.3g} %"
         for term in budget.terms
         if term.standard_ratio > 0.0
-    )
-
-
-def wrong_area(plating: Plating, area_dm2: float | None) -> str:
-    """Return why the efficiency that was counted with does not hold for a load's area."""
-    plan, usual = plating.efficiency, plating.tank.area_dm2
-    if plan is None or not plan.curve_a_per_dm2 or area_dm2 is None or usual is None:
-        return ""
-    if abs(area_dm2 - usual) <= SAME_AREA_RATIO * usual:
-        return ""
-    # The efficiency is followed at the density of the usual area; how far another area bends
-    # it is bounded by the curve's own least and greatest value.
-    spread = max(plan.curve_ratio) / max(1e-9, min(plan.curve_ratio)) - 1.0
-    if abs(area_dm2 / usual - 1.0) * spread <= 0.05:  # noqa: PLR2004 - within its own doubt
-        return ""
-    return (
-        f"the efficiency follows current density and was counted for {usual:g} dm2, not for"
-        f" {area_dm2:g} dm2"
     )

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from linewatch.core.events import Event, EventKind
+from linewatch.core.loads.record import subject
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -15,7 +16,7 @@ if TYPE_CHECKING:
 
 
 def told(trip: Trip, at: Moment | Event, text: str, values: Mapping[str, Part]) -> Event:
-    """Return an event about a load; its subject is 'load-' and the load's number."""
+    """Return an event about a load; see `subject` for what it is about."""
     return Event(
         kind=EventKind.LOAD,
         subject=subject(trip.number),
@@ -24,8 +25,3 @@ def told(trip: Trip, at: Moment | Event, text: str, values: Mapping[str, Part]) 
         text=text,
         values={**values, "load": trip.number, "trip": trip.trip},
     )
-
-
-def subject(number: str) -> str:
-    """Return what events about a load name as their subject."""
-    return f"load-{number}"

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
-from linewatch.core.loads.travel import arrival, follows
+from linewatch.core.loads.travel import follows
 
 if TYPE_CHECKING:
     from linewatch.core.plan import LinePlan, PartPlan, RoutePlan, StepPlan, TankPlan
@@ -102,37 +102,35 @@ class Catalogue:
             return self._part.get(named)
         usual = [part for part in self._parts if part.usual_on == trip.track and trip.track]
         for part in usual:
-            route = self._route.get(part.route or "")
+            route = self._route_of(part)
             if route is None or follows(route, trip.tanks):
                 return part
         return usual[0] if usual else None
 
     def route_of(self, trip: Trip) -> RoutePlan | None:
         """Return the route of a load's part."""
-        part = self.part_of(trip)
+        return self._route_of(self.part_of(trip))
+
+    def _route_of(self, part: PartPlan | None) -> RoutePlan | None:
         return self._route.get(part.route or "") if part is not None else None
 
-    def step(self, trip: Trip, tank: str) -> StepPlan | None:
-        """Return the step of its route that a load does in a tank."""
+    def dwell_limits(self, trip: Trip, tank: TankPlan) -> tuple[float | None, float | None]:
+        """Return (shortest, longest) time of a load in a tank [s], by its route or the tank."""
         route = self.route_of(trip)
-        if route is None:
-            return None
-        return next((each for each in route.steps if tank in each.tanks), None)
-
-    def done(self, route: RoutePlan, tanks: list[str]) -> int:
-        """Return the number of the last step of a route that was done; -1 if none was."""
-        last = -1
-        for tank in tanks:
-            step = arrival(route, last, tank).step
-            last = last if step is None else max(last, step)
-        return last
+        steps = route.steps if route is not None else ()
+        step = next((each for each in steps if tank.id in each.tanks), None)
+        shortest, longest = (step.shortest_s, step.longest_s) if step else (None, None)
+        return (
+            tank.shortest_dwell_s if shortest is None else shortest,
+            tank.longest_dwell_s if longest is None else longest,
+        )
 
     def asked(self, trip: Trip, tank: TankPlan) -> Asked:
         """Return what is asked of a load in a tank."""
         part = self.part_of(trip)
         area_dm2, tolerance, source = self._area(trip, part, tank)
         target_um = tank.target_um
-        if part is not None and self._has_layer_alone(trip, tank):
+        if part is not None and self._has_layer_alone(part, tank):
             target_um = part.target_um.get(tank.bath or "", target_um)
         named = trip.card.get("part", "")
         distribution = part.distribution_ratio if part is not None else None
@@ -167,9 +165,9 @@ class Catalogue:
         tolerance += part.amount_tolerance_ratio
         return area_dm2, tolerance, f"{part.name}, by its usual amount"
 
-    def _has_layer_alone(self, trip: Trip, tank: TankPlan) -> bool:
+    def _has_layer_alone(self, part: PartPlan, tank: TankPlan) -> bool:
         """Say whether one stay in this tank gives the whole layer of its bath."""
-        route = self.route_of(trip)
+        route = self._route_of(part)
         if route is None or tank.bath is None:
             return False
         of_bath = [

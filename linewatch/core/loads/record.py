@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, TypeVar
+from typing import TYPE_CHECKING
 
 from linewatch.core.errors import Refused
 from linewatch.core.events import Event, EventKind, Part
@@ -20,13 +20,13 @@ if TYPE_CHECKING:
 NS = 1_000_000_000
 UNSEEN_S = 15.0
 """A station that was not read for so long before a move has missed the moment."""
-MARKS = {
-    "left-out": "left out",
-    "not-on-route": "not on its route",
-    "bake-late": "bake late",
-}
+MARKS = ("left-out", "not-on-route", "bake-late")
 CARD_FIELDS = ("part", "part_name", "amount", "area_dm2", "lot", "reference", "rework_of")
-KindT = TypeVar("KindT", str, float, bool)
+
+
+def subject(number: str) -> str:
+    """Return what events about a load name as their subject."""
+    return f"load-{number}"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -164,7 +164,7 @@ def load_record(number: str, events: Iterable[Event], trip: int | None = None) -
         each
         for each in events
         if each.kind is EventKind.LOAD
-        and each.subject == f"load-{number}"
+        and each.subject == subject(number)
         and each.values.get("load") == number
     ]
     trips = sorted({int(each.values.get("trip") or 1) for each in own})

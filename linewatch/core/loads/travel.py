@@ -50,6 +50,23 @@ def arrival(route: RoutePlan, done: int, tank: str) -> Arrival:
     return Arrival(step=before[-1] if before else None)
 
 
+def last_done(route: RoutePlan, tanks: Sequence[str]) -> int:
+    """Return the number of the last step that a load has done; -1 if it did none.
+
+    Args:
+        route: The route.
+        tanks: Tanks that it has been in, in order.
+
+    Returns:
+        The step's number, from 0.
+    """
+    last = -1
+    for tank in tanks:
+        step = arrival(route, last, tank).step
+        last = last if step is None else max(last, step)
+    return last
+
+
 def follows(route: RoutePlan, tanks: Sequence[str]) -> bool:
     """Say whether all tanks that a load has been in so far are on a route."""
     known = {tank for step in route.steps for tank in step.tanks}

@@ -14,15 +14,14 @@ if TYPE_CHECKING:
 THICKNESS_SOURCE = "mean thickness = mass / (density x area); common practice"
 
 
-def why(record: LoadRecord, tank: str = "") -> Sequence[Explanation]:
-    """Return the explanation of every figure of a load's record, or of one tank's alone."""
+def why(record: LoadRecord) -> Sequence[Explanation]:
+    """Return the explanation of every figure of a load's record."""
     found: list[Explanation] = []
     for stay in record.stays:
-        if stay.charge_ah is not None and tank in {"", stay.tank}:
+        if stay.charge_ah is not None:
             found += _stay(stay)
-    if not tank:
-        for layer in record.layers:
-            found += _layer(layer, [stay for stay in record.stays if stay.bath == layer.bath])
+    for layer in record.layers:
+        found += _layer(layer, [stay for stay in record.stays if stay.bath == layer.bath])
     return found
 
 
