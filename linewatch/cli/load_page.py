@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-import time
 from typing import TYPE_CHECKING
 
 from linewatch.cli.paper import Page, Table
+from linewatch.cli.tables import clock
 from linewatch.core import units
 from linewatch.core.loads.bake import DISAGREEMENTS
 
@@ -164,7 +164,7 @@ def _stays(stays: Sequence[StayRow], show: _Shown) -> Table:
         rows=tuple(
             (
                 stay.tank_name + (" *" if stay.odd else ""),
-                _clock(stay.in_utc_ns),
+                clock(stay.in_utc_ns),
                 "" if stay.transfer_s is None else f"{stay.transfer_s:.0f} s",
                 f"{stay.dwell_s:.0f} s",
                 _allowed(stay),
@@ -205,7 +205,7 @@ def _degrees(stay: StayRow, show: _Shown) -> str:
 
 def _odd(stays: Sequence[StayRow]) -> list[tuple[str, str]]:
     return [
-        (_clock(stay.out_utc_ns), f"{stay.tank_name}: {each}")
+        (clock(stay.out_utc_ns), f"{stay.tank_name}: {each}")
         for stay in stays
         for each in stay.odd
     ]
@@ -216,13 +216,9 @@ def _times(said: Sequence[Said]) -> list[tuple[str, str]]:
     for each in said:
         why = each.values.get("why")
         has_why = why and str(why) not in each.text
-        found.append((_clock(each.utc_ns), each.text + (f" ({why})" if has_why else "")))
+        found.append((clock(each.utc_ns), each.text + (f" ({why})" if has_why else "")))
     return found
 
 
 def _said(heading: str, rows: Sequence[tuple[str, str]], empty: str = "") -> Table:
     return Table(heading=heading, rows=tuple(sorted(rows)), empty=empty, widths=(1, 5))
-
-
-def _clock(utc_ns: int) -> str:
-    return time.strftime("%Y-%m-%d %H:%M:%S", time.localtime(utc_ns / 1e9))

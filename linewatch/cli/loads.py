@@ -82,11 +82,12 @@ def show(
     from linewatch.wiring import loads, viewer
 
     folder, line_id = viewer.choose(store, line)
-    record = loads.record_of(folder, line_id, number, trip)
+    desk = viewer.open_desk(folder, line_id)
+    record = loads.record_of(desk, number, trip)
     if json_:
         print(json.dumps(dataclasses.asdict(record), indent=1))
         return 0
-    picture = viewer.open_desk(folder, line_id).picture()
+    picture = desk.picture()
     name = picture.name if picture is not None else line_id
     page = load_page(record, name, picture.units if picture is not None else "metric")
     if not to:
@@ -142,7 +143,7 @@ def card(  # noqa: PLR0913 - one keyword an option
         rework_of=rework_of,
         why=why,
     )
-    return _said(folder, line_id, command)
+    return _said(store, line, command)
 
 
 @load.command
@@ -168,11 +169,9 @@ def place(  # noqa: PLR0913 - one keyword an option
         store: Folder of the record.
     """
     from linewatch.core.commands import PlaceLoad
-    from linewatch.wiring import viewer
 
-    folder, line_id = viewer.choose(store, line)
     command = PlaceLoad(who=_who(who), load=number, tank=tank, is_in=not out, why=why)
-    return _said(folder, line_id, command)
+    return _said(store, line, command)
 
 
 @load.command
@@ -196,12 +195,9 @@ def bake(
         store: Folder of the record.
     """
     from linewatch.core.commands import BakeLoad
-    from linewatch.wiring import viewer
 
-    folder, line_id = viewer.choose(store, line)
-    return _said(
-        folder, line_id, BakeLoad(who=_who(who), load=number, oven=oven, is_in=not out)
-    )
+    command = BakeLoad(who=_who(who), load=number, oven=oven, is_in=not out)
+    return _said(store, line, command)
 
 
 @load.command
@@ -227,11 +223,9 @@ def found(  # noqa: PLR0913 - one keyword an option
         store: Folder of the record.
     """
     from linewatch.core.commands import InspectLoad
-    from linewatch.wiring import viewer
 
-    folder, line_id = viewer.choose(store, line)
     command = InspectLoad(who=_who(who), load=number, what=what, found=result, place=place)
-    return _said(folder, line_id, command)
+    return _said(store, line, command)
 
 
 @load.command
@@ -255,11 +249,9 @@ def decide(
         store: Folder of the record.
     """
     from linewatch.core.commands import DecideLoad
-    from linewatch.wiring import viewer
 
-    folder, line_id = viewer.choose(store, line)
     command = DecideLoad(who=_who(who), load=number, decision=decision, why=why)
-    return _said(folder, line_id, command)
+    return _said(store, line, command)
 
 
 def _who(who: str | None) -> str:
@@ -268,9 +260,9 @@ def _who(who: str | None) -> str:
     return who or user()
 
 
-def _said(folder: Path, line_id: str, command: AnyCommand) -> int:
-    from linewatch.wiring import loads
+def _said(store: Path | None, line: str | None, command: AnyCommand) -> int:
+    from linewatch.wiring import loads, viewer
 
-    answer = loads.say(folder, line_id, command)
+    answer = loads.say(*viewer.choose(store, line), command)
     print(answer.text)
     return 0 if answer.done else 1

@@ -40,6 +40,11 @@ class Table:
     empty: str = ""
     """What stands there without rows; '': the whole table is left out."""
 
+    @property
+    def every(self) -> tuple[Row, ...]:
+        """The heads of the columns, if there are any, and the rows."""
+        return (self.columns, *self.rows) if self.columns else self.rows
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Page:
@@ -67,15 +72,14 @@ def as_text(page: Page) -> str:
 
 
 def _text_rows(table: Table) -> list[str]:
-    every = [table.columns, *table.rows] if table.columns else list(table.rows)
-    widths = [max(len(row[k]) for row in every) for k in range(len(every[0]))]
+    widths = [max(map(len, column)) for column in zip(*table.every, strict=True)]
     return [
         "  "
         + "  ".join(
             cell.rjust(widths[k]) if k in table.numbers else cell.ljust(widths[k])
             for k, cell in enumerate(row)
         ).rstrip()
-        for row in every
+        for row in table.every
     ]
 
 
@@ -120,25 +124,27 @@ def as_pdf(page: Page, file: Path) -> None:
     from fpdf import FPDF
     from fpdf.fonts import FontFace
 
+    def lines(text: str, height_mm: float) -> None:
+        paper.multi_cell(0, height_mm, _latin(text), new_x="LMARGIN", new_y="NEXT")
+
     paper = FPDF(orientation="portrait", unit="mm", format="A4")
     paper.set_margin(12)
     paper.set_auto_page_break(auto=True, margin=12)
     paper.add_page()
     paper.set_title(_latin(page.title))
     paper.set_font("helvetica", "B", 14)
-    paper.multi_cell(0, 7, _latin(page.title), new_x="LMARGIN", new_y="NEXT")
+    lines(page.title, 7)
     paper.set_font("helvetica", "", 9)
     for each in page.below:
-        paper.multi_cell(0, 4.5, _latin(each), new_x="LMARGIN", new_y="NEXT")
+        lines(each, 4.5)
     for table in page.shown():
         paper.set_font("helvetica", "B", 10)
         paper.ln(2)
-        paper.multi_cell(0, 5.5, _latin(table.heading), new_x="LMARGIN", new_y="NEXT")
+        lines(table.heading, 5.5)
         paper.set_font("helvetica", "", 7.5)
         if not table.rows:
-            paper.multi_cell(0, 4.5, _latin(table.empty), new_x="LMARGIN", new_y="NEXT")
+            lines(table.empty, 4.5)
             continue
-        every = [table.columns, *table.rows] if table.columns else list(table.rows)
         with paper.table(
             col_widths=table.widths or None,
             borders_layout="HORIZONTAL_LINES",
@@ -146,15 +152,15 @@ def as_pdf(page: Page, file: Path) -> None:
             first_row_as_headings=bool(table.columns),
             headings_style=FontFace(emphasis="B"),
             text_align=tuple(
-                "RIGHT" if k in table.numbers else "LEFT" for k in range(len(every[0]))
+                "RIGHT" if k in table.numbers else "LEFT" for k in range(len(table.rows[0]))
             ),
         ) as drawn:
-            for row in every:
+            for row in table.every:
                 drawn.row([_latin(cell) for cell in row])
     paper.ln(2)
     paper.set_font("helvetica", "", 7)
     for each in page.small:
-        paper.multi_cell(0, 3.4, _latin(each), new_x="LMARGIN", new_y="NEXT")
+        lines(each, 3.4)
     paper.output(str(file))
 
 

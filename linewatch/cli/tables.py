@@ -80,7 +80,7 @@ def _tell(stored: StoredEvent) -> int:
 def event_words(stored: StoredEvent) -> str:
     """Return one event in a line of words."""
     event = stored.event
-    return f"{_clock(event.utc_ns)} {event.subject}: {event.text}"
+    return f"{clock(event.utc_ns)} {event.subject}: {event.text}"
 
 
 def act_words(act: Action) -> str:
@@ -92,7 +92,7 @@ def act_words(act: Action) -> str:
     line = " ".join(
         part
         for part in (
-            f"{act.number:>5} {_clock(act.utc_ns)} {act.who} {act.what}",
+            f"{act.number:>5} {clock(act.utc_ns)} {act.who} {act.what}",
             named,
             f"because {why}" if why else "",
             f"(refused: {refused})" if refused else "",
@@ -129,5 +129,6 @@ def _number(value: float | None) -> str:
     return "-" if value is None else f"{value:.2f}"
 
 
-def _clock(utc_ns: int) -> str:
+def clock(utc_ns: int) -> str:
+    """Return date and time as this machine's wall clock shows them."""
     return time.strftime("%Y-%m-%d %H:%M:%S", time.localtime(utc_ns / 1e9))

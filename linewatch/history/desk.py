@@ -97,11 +97,7 @@ class StoreDesk(Desk):
 
     def latest(self, limit: int = 200) -> Sequence[StoredEvent]:
         """Return the newest events, oldest first."""
-        with self._database() as database:
-            rows = database.execute(
-                f"{EVENT_SQL} ORDER BY events.number DESC LIMIT ?", (self._line_id, limit)
-            ).fetchall()
-        return [_stored(row) for row in reversed(rows)]
+        return self._newest("", (), limit)
 
     def happened(
         self, subjects: Collection[str], span: tuple[int, int], limit: int = 2000
@@ -110,28 +106,20 @@ class StoreDesk(Desk):
 
         Of more than `limit` the newest.
         """
-        places_held = ", ".join("?" for _ in subjects)
-        with self._database() as database:
-            rows = database.execute(
-                f"{EVENT_SQL} AND events.utc_ns BETWEEN ? AND ?"
-                f" AND events.subject IN ({places_held}) ORDER BY events.number DESC LIMIT ?",
-                (self._line_id, *span, *subjects, limit),
-            ).fetchall()
-        return [_stored(row) for row in reversed(rows)]
+        held = ", ".join("?" for _ in subjects)
+        where = f" AND events.utc_ns BETWEEN ? AND ? AND events.subject IN ({held})"
+        return self._newest(where, (*span, *subjects), limit)
 
     def loads(self, span: tuple[int, int], limit: int = 2000) -> Sequence[StoredEvent]:
         """Return what was told of loads within a span of wall time, oldest first.
 
         Of more than `limit` the newest.
         """
-        with self._database() as database:
-            rows = database.execute(
-                f"{EVENT_SQL} AND events.utc_ns BETWEEN ? AND ?"
-                " AND events.kind = 'load' AND events.subject LIKE 'load-%'"
-                " ORDER BY events.number DESC LIMIT ?",
-                (self._line_id, *span, limit),
-            ).fetchall()
-        return [_stored(row) for row in reversed(rows)]
+        where = (
+            " AND events.utc_ns BETWEEN ? AND ?"
+            " AND events.kind = 'load' AND events.subject LIKE 'load-%'"
+        )
+        return self._newest(where, span, limit)
 
     def sealed(self) -> Sealed:
         """Return how many acts the people's journal holds, and what seals the last."""
@@ -240,6 +228,17 @@ class StoreDesk(Desk):
             (self._line_id, number, text, self._wall_ns()),
         )
         return number
+
+    def _newest(
+        self, where: str, parameters: tuple[int | str, ...], limit: int
+    ) -> list[StoredEvent]:
+        """Return the newest events of which a clause holds, oldest first."""
+        with self._database() as database:
+            rows = database.execute(
+                f"{EVENT_SQL}{where} ORDER BY events.number DESC LIMIT ?",
+                (self._line_id, *parameters, limit),
+            ).fetchall()
+        return [_stored(row) for row in reversed(rows)]
 
     @contextlib.contextmanager
     def _database(self) -> Iterator[sqlite3.Connection]:

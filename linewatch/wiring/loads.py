@@ -6,10 +6,10 @@ import time
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from linewatch import config
-from linewatch.core.errors import Refused, UnitMismatch
-from linewatch.core.loads.record import load_record
+from linewatch.core.errors import UnitMismatch
+from linewatch.core.loads.record import load_record, subject
 from linewatch.core.loads.why import why
+from linewatch.wiring.records import by_word, plan_source
 from linewatch.wiring.viewer import open_desk
 
 if TYPE_CHECKING:
@@ -35,31 +35,27 @@ class Answer:
     text: str
 
 
-def record_of(store: Path, line_id: str, number: str, trip: int | None = None) -> LoadRecord:
+def record_of(desk: Desk, number: str, trip: int | None = None) -> LoadRecord:
     """Return a load's record.
 
     Raises:
         Refused: nothing was told of such a load.
-        StoreUnusable: the store cannot be read.
     """
-    desk = open_desk(store, line_id)
-    events = desk.happened({f"load-{number}"}, FOR_EVER, MOST_EVENTS)
+    events = desk.happened({subject(number)}, FOR_EVER, MOST_EVENTS)
     return load_record(number, (each.event for each in events), trip)
 
 
 def records_of(desk: Desk, count: int) -> Sequence[LoadRecord]:
     """Return the records of the loads that were told of last, the latest first."""
-    stored = desk.loads(FOR_EVER, max(500, count * 60))
-    told = [each.event for each in stored]
+    told = [each.event for each in desk.loads(FOR_EVER, max(500, count * 60))]
     seen = dict.fromkeys(
         (str(each.values.get("load")), int(each.values.get("trip") or 1))
         for each in reversed(told)
     )
-    found = []
-    for number, trip in list(seen)[:count]:
-        own = desk.happened({f"load-{number}"}, FOR_EVER, MOST_EVENTS)
-        found.append(load_record(number, (each.event for each in own), trip))
-    return found
+    wanted = list(seen)[:count]
+    subjects = {subject(number) for number, _ in wanted}
+    events = [each.event for each in desk.happened(subjects, FOR_EVER, MOST_EVENTS)]
+    return [load_record(number, events, trip) for number, trip in wanted]
 
 
 def explain(store: Path, line_id: str, number: str, figure: str) -> Sequence[Explanation]:
@@ -68,12 +64,8 @@ def explain(store: Path, line_id: str, number: str, figure: str) -> Sequence[Exp
     Raises:
         Refused: there is no such load, or it has no such figure.
     """
-    found = why(record_of(store, line_id, number))
-    chosen = [each for each in found if figure.lower() in each.figure.lower()]
-    if not chosen:
-        names = ", ".join(each.figure for each in found) or "none that is worked out"
-        raise Refused(f"explain load-{number} {figure}".strip(), f"its figures are {names}")
-    return chosen
+    found = why(record_of(open_desk(store, line_id), number))
+    return by_word(found, subject(number), figure)
 
 
 def say(store: Path, line_id: str, command: AnyCommand) -> Answer:
@@ -101,14 +93,10 @@ def say(store: Path, line_id: str, command: AnyCommand) -> Answer:
 
 def part_named(store: Path, line_id: str, name: str) -> str:
     """Return the id of a part that a person named by its id or name; else the name itself."""
-    desk = open_desk(store, line_id)
-    picture = desk.picture()
+    picture = open_desk(store, line_id).picture()
     if picture is None or not name:
         return name
-    from linewatch.history.desk import StoreDesk
-
-    text = StoreDesk(store, line_id).configuration(picture.fingerprint)
-    plan = config.read_text(text, "the configuration in force").plan
+    plan = plan_source(store, line_id)(picture.fingerprint)
     for part in plan.parts:
         if name.lower() in {part.id.lower(), part.name.lower()}:
             return part.id

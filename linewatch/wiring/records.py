@@ -91,8 +91,16 @@ def explain(store: Path, line_id: str, subject: str, figure: str) -> Sequence[Ex
         Refused: there is no such thing, or it has no such figure.
         StoreUnusable: there is no picture yet.
     """
-    picture = _picture(store, line_id)
-    found = explainer(store, line_id)(picture, subject)
+    found = explainer(store, line_id)(_picture(store, line_id), subject)
+    return by_word(found, subject, figure)
+
+
+def by_word(found: Sequence[Explanation], subject: str, figure: str) -> Sequence[Explanation]:
+    """Return the explanations of a subject with a word in their name; all for ''.
+
+    Raises:
+        Refused: none has it.
+    """
     wanted = ALSO_CALLED.get(figure.lower(), figure.lower())
     chosen = [each for each in found if wanted in each.figure.lower()]
     if not chosen:

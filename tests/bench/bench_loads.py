@@ -12,6 +12,7 @@ the plant counted for the same load in the same tank by its own arithmetic.
 from __future__ import annotations
 
 import argparse
+import contextlib
 import statistics
 import sys
 import tempfile
@@ -26,9 +27,10 @@ from table import Measured, text
 from linewatch import config
 from linewatch.core.commands import LoadCard
 from linewatch.core.electrochemistry.thickness import mean_thickness_um
-from linewatch.core.errors import StoreUnusable
-from linewatch.core.loads.record import LoadRecord, StayRow, load_record
+from linewatch.core.errors import Refused, StoreUnusable
+from linewatch.core.loads.record import LoadRecord, StayRow
 from linewatch.core.ports import Desk
+from linewatch.wiring.loads import record_of
 from linewatch.wiring.places import shipped
 from linewatch.wiring.plant import RunningPlant, running_plant
 from linewatch.wiring.processes import end_child, start_child
@@ -38,9 +40,6 @@ LOOK_S = 0.25
 PARTS = {"rack": "lever", "barrel": "bracket"}
 HANGS_UP_S = 90.0
 """Line time for which a gateway is gone."""
-MOST_RATIO = 0.02
-STARTED = -2.0
-"""Stays that began before the record did are none of ours."""
 
 
 @dataclass
@@ -49,10 +48,13 @@ class Truth:
 
     area_dm2: dict[int, float] = field(default_factory=dict)
     visits: dict[tuple[int, str, float], dict[str, Any]] = field(default_factory=dict)
+    hanging: dict[int, str] = field(default_factory=dict)
+    """Tank by load, at the last look."""
 
     def look(self, plant: RunningPlant) -> float:
         """Ask the plant; return its line time [s]."""
         told = plant.ask({"ask": "truth"})
+        self.hanging = {row["load"]: row["tank"] for row in told["loads"]}
         for row in told["loads"]:
             self.area_dm2[row["load"]] = row["area_dm2"]
         for visit in plant.ask({"ask": "visits"})["visits"]:
@@ -104,7 +106,7 @@ def _run(
     try:
         while True:
             now_s = truth.look(plant)
-            _cards(desk, truth, tracks, carded, plant)
+            _cards(desk, truth, tracks, carded)
             done = _through(truth, began_s)
             if done >= loads:
                 break
@@ -141,10 +143,8 @@ def _cards(
     truth: Truth,
     tracks: dict[str, str],
     carded: set[int],
-    plant: RunningPlant,
 ) -> None:
-    hanging = {row["load"]: row["tank"] for row in plant.ask({"ask": "truth"})["loads"]}
-    for load, tank in hanging.items():
+    for load, tank in truth.hanging.items():
         part = PARTS.get(tracks.get(tank, ""))
         if load in carded or part is None:
             continue
@@ -168,9 +168,8 @@ def _through(truth: Truth, began_s: float) -> int:
 def _records(desk: Desk, truth: Truth, began_s: float) -> dict[int, LoadRecord]:
     found = {}
     for load in {each[0] for each in truth.visits if each[2] > began_s}:
-        stored = desk.happened({f"load-{load}"}, (0, 2**62), 100_000)
-        if stored:
-            found[load] = load_record(str(load), [each.event for each in stored])
+        with contextlib.suppress(Refused):
+            found[load] = record_of(desk, str(load))
     return found
 
 
@@ -267,16 +266,12 @@ def _off(stay: StayRow, visit: dict[str, Any], truth: Truth) -> float:
 def _widths(known: list[tuple[StayRow, dict[str, Any]]], truth: Truth) -> list[Measured]:
     rows = []
     for deposit, bath in sorted({(stay.deposit, stay.bath) for stay, _ in known}):
-        quiet = [
-            (stay.thickness_pm_um or 0.0) / (stay.thickness_um or 1.0)
-            for stay, _ in known
-            if stay.bath == bath and not stay.unmetered_s
-        ]
-        rough = [
-            (stay.thickness_pm_um or 0.0) / (stay.thickness_um or 1.0)
-            for stay, _ in known
-            if stay.bath == bath and stay.unmetered_s
-        ]
+        widths: dict[bool, list[float]] = {True: [], False: []}
+        for stay, _ in known:
+            if stay.bath == bath:
+                ratio = (stay.thickness_pm_um or 0.0) / (stay.thickness_um or 1.0)
+                widths[bool(stay.unmetered_s)].append(ratio)
+        rough, quiet = widths[True], widths[False]
         off = [
             abs((stay.thickness_um or 0.0) / _true_um(stay, visit, truth) - 1.0)
             for stay, visit in known
