@@ -37,7 +37,7 @@ CAUTIONS = (
         " they name come first."
     ),
     (
-        "Each figure with what it was worked out from: `linewatch explain load-NUMBER`. That"
+        "Each figure with what it was worked out from: `linewatch explain load/NUMBER`. That"
         " the record is what the readings give: `linewatch verify`."
     ),
 )

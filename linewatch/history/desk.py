@@ -117,7 +117,7 @@ class StoreDesk(Desk):
         """
         where = (
             " AND events.utc_ns BETWEEN ? AND ?"
-            " AND events.kind = 'load' AND events.subject LIKE 'load-%'"
+            " AND events.kind = 'load' AND events.subject LIKE 'load/%'"
         )
         return self._newest(where, span, limit)
 

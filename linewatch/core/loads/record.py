@@ -25,8 +25,11 @@ CARD_FIELDS = ("part", "part_name", "amount", "area_dm2", "lot", "reference", "r
 
 
 def subject(number: str) -> str:
-    """Return what events about a load name as their subject."""
-    return f"load-{number}"
+    """Return what events about a load name as their subject.
+
+    No id holds a stroke, so that no tank is ever taken for a load: 'load-1' may be a tank.
+    """
+    return f"load/{number}"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -6,12 +6,14 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from pydantic import ValidationError
 
+from linewatch.config.model import TankSection
 from linewatch.core.commands import BakeLoad, DecideLoad, InspectLoad, LoadCard, PlaceLoad
 from linewatch.core.errors import Refused
 from linewatch.core.line import Line
 from linewatch.core.line.loads import loads_of
-from linewatch.core.loads.record import load_record
+from linewatch.core.loads.record import load_record, subject
 from linewatch.core.loads.why import why
 from linewatch.core.plan import PartPlan, RoutePlan, StepPlan, Window
 from linewatch.core.ports import Order, RunStart
@@ -432,3 +434,18 @@ def test_a_load_in_a_tank_is_known_again_from_memory():
     later.run(20, one__load_present=0.0, r_one__current=0.0)
     later.events = [*shop.events, *later.events]
     assert later.record().stays[0].charge_ah == pytest.approx(100 * 600 / 3600, rel=0.02)
+
+
+def test_no_tank_can_have_the_name_under_which_a_load_is_told():
+    with pytest.raises(ValidationError):
+        TankSection(id=subject("1"), name="Loading station", kind="clean")
+    assert TankSection(id="load-1", name="Loading station", kind="clean").id == "load-1"
+
+
+def test_a_tank_called_like_a_load_keeps_its_moves_out_of_the_loads_record():
+    shop = Shop(replace(PLAN, tanks=(*PLAN.tanks, tank("load-7", "clean", bath=None))))
+    shop.say(PlaceLoad(who="MK", load="7", tank="load-7"))
+    shop.say(PlaceLoad(who="MK", load="7", tank="load-7", is_in=False))
+    about = {each.subject for each in shop.events if each.values.get("what") == "stay"}
+    assert about == {subject("7")}
+    assert [stay.tank for stay in shop.record().stays] == ["load-7"]
