@@ -52,9 +52,7 @@ def load_page(record: LoadRecord, line_name: str, system: str) -> Page:
     show = _Shown(system)
     again = f", trip {record.trip} of {record.trips} of this number" if record.trips > 1 else ""
     state = record.decision or "no decision yet"
-    odd = (
-        f"{record.oddities} oddities are marked" if record.oddities else "nothing odd was seen"
-    )
+    odd = f"odd: {record.oddities}, see below" if record.oddities else "nothing odd was seen"
     return Page(
         title=f"Load {record.number}{again}",
         below=(

@@ -176,7 +176,8 @@ def load_record(number: str, events: Iterable[Event], trip: int | None = None) -
     if not told or wanted is None:
         again = f" (its trips: {', '.join(map(str, trips))})" if trips else ""
         raise Refused(
-            f"show load {number}", f"nothing was told of it{again}; `linewatch load list`"
+            f"show load {number}",
+            f"nothing was told of it{again}; `linewatch load list` shows which are known",
         )
     stays = _stays([each for each in told if each.values.get("what") == "stay"])
     cards = _said(told, "card")
