@@ -78,7 +78,9 @@ def show(
         json_: Print as JSON.
     """
     from linewatch.cli import paper
-    from linewatch.cli.load_page import load_page
+    from linewatch.cli.tables import clock
+    from linewatch.core.loads.page import load_page
+    from linewatch.core.pages import Shown
     from linewatch.wiring import loads, viewer
 
     folder, line_id = viewer.choose(store, line)
@@ -89,7 +91,8 @@ def show(
         return 0
     picture = desk.picture()
     name = picture.name if picture is not None else line_id
-    page = load_page(record, name, picture.units if picture is not None else "metric")
+    system = picture.units if picture is not None else "metric"
+    page = load_page(record, name, Shown(system, clock))
     if not to:
         print(paper.as_text(page))
     paper.write(page, to)
@@ -129,13 +132,12 @@ def card(  # noqa: PLR0913 - one keyword an option
         store: Folder of the record.
     """
     from linewatch.core.commands import LoadCard
-    from linewatch.wiring import loads, viewer
+    from linewatch.wiring import loads
 
-    folder, line_id = viewer.choose(store, line)
     command = LoadCard(
         who=_who(who),
         load=number,
-        part=loads.part_named(folder, line_id, part),
+        part=part,
         amount=amount,
         area_dm2=loads.square_decimetres(area),
         lot=lot,

@@ -3,16 +3,16 @@
 from __future__ import annotations
 
 import html
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from linewatch.core.errors import LinewatchError
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Sequence
+    from collections.abc import Sequence
     from pathlib import Path
 
-Row = tuple[str, ...]
+    from linewatch.core.pages import Page, Table
+
 STYLE = """
 @page { size: A4; margin: 12mm; }
 body { font: 10pt/1.35 sans-serif; color: #000; background: #fff; margin: 1rem auto;
@@ -24,42 +24,6 @@ td, th { border-bottom: 1px solid #999; padding: 1px 5px; vertical-align: top;
   font-size: 8.5pt; }
 td.n { text-align: right; font-variant-numeric: tabular-nums; white-space: nowrap; }
 """
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Table:
-    """A table, or a list of sentences where it has no columns."""
-
-    heading: str
-    columns: Row = ()
-    rows: tuple[Row, ...] = ()
-    numbers: frozenset[int] = frozenset()
-    """Columns that hold numbers: they stand to the right."""
-    widths: tuple[float, ...] = ()
-    """Widths of the columns on paper, in shares."""
-    empty: str = ""
-    """What stands there without rows; '': the whole table is left out."""
-
-    @property
-    def every(self) -> tuple[Row, ...]:
-        """The heads of the columns, if there are any, and the rows."""
-        return (self.columns, *self.rows) if self.columns else self.rows
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Page:
-    """A page."""
-
-    title: str
-    below: tuple[str, ...]
-    """Lines right below the title."""
-    tables: tuple[Table, ...]
-    small: tuple[str, ...] = ()
-    """Cautions and sources, in small print at the end."""
-
-    def shown(self) -> Iterable[Table]:
-        """Return the tables that have something to say."""
-        return (each for each in self.tables if each.rows or each.empty)
 
 
 def as_text(page: Page) -> str:

@@ -306,26 +306,29 @@ class LinewatchApp(App[int], inherit_bindings=False):
     @work(thread=True, exclusive=True, group="past", exit_on_error=False)
     def _fetch_past(self, wishes: tuple[Wish, ...]) -> None:
         for wish in wishes:
-            tag, start_ns, end_ns, width, about = wish
-            try:
-                series = self.desk.series(tag, start_ns, end_ns, width)
-                curve = curve_of(series, start_ns, end_ns, width)
-                self._series[tag] = series
-            except KeyError:
-                curve = Curve(
-                    tag=tag,
-                    start_ns=start_ns,
-                    end_ns=end_ns,
-                    refused=f"{tag} was never recorded",
-                )
-            past = self.desk.happened(about, (start_ns, end_ns)) if about else ()
+            curve = self._curve(wish) if wish.is_curve else None
+            span_ns = (wish.start_ns, wish.end_ns)
+            past = self.desk.happened(wish.about, span_ns) if wish.about else ()
+            if wish.loads:
+                past = self.desk.loads(span_ns, wish.loads)
             if get_current_worker().is_cancelled:
                 return
-            self.call_from_thread(self._take_curve, curve, past)
+            self.call_from_thread(self._take_past, wish.tag, curve, past)
 
-    def _take_curve(self, curve: Curve, past: Sequence[StoredEvent]) -> None:
-        self.past = {curve.tag: past}
-        self.curves = {**self.curves, curve.tag: curve} if self._wished else {}
+    def _curve(self, wish: Wish) -> Curve:
+        start_ns, end_ns = wish.start_ns, wish.end_ns
+        try:
+            series = self.desk.series(wish.tag, start_ns, end_ns, wish.width)
+        except KeyError:
+            refused = f"{wish.tag} was never recorded"
+            return Curve(tag=wish.tag, start_ns=start_ns, end_ns=end_ns, refused=refused)
+        self._series[wish.tag] = series
+        return curve_of(series, start_ns, end_ns, wish.width)
+
+    def _take_past(self, name: str, curve: Curve | None, past: Sequence[StoredEvent]) -> None:
+        self.past = {name: past}
+        if curve is not None:
+            self.curves = {**self.curves, name: curve} if self._wished else {}
         self.paint()
 
     @work(thread=True, exclusive=True, group="why", exit_on_error=False)

@@ -95,6 +95,36 @@ def amount_ml(entry: str, system: str = "metric", measure: str = "mL") -> float:
     return dose
 
 
+def how_many(entry: str) -> float | None:
+    """Return how many pieces or kilograms; None for nothing.
+
+    Raises:
+        NotUnderstood: it is no number above 0.
+    """
+    return _above_nothing(entry, "1", "a number of pieces, or kilograms") or None
+
+
+def area_dm2(entry: str, system: str = "metric") -> float | None:
+    """Return an area [dm2]; a bare number is in the unit on screen, nothing is None.
+
+    Raises:
+        NotUnderstood: it is no area above 0.
+    """
+    shown = units.shown_unit("dm2", system)
+    value = _above_nothing(entry, shown, f"an area in {units.symbol(shown)}, above 0")
+    return units.convert(value, shown, "dm2") if value else None
+
+
+def _above_nothing(entry: str, unit: str, remedy: str) -> float:
+    """Return a number above 0; 0 if nothing was typed."""
+    if not entry.strip():
+        return 0.0
+    value = _quantity(entry, unit)
+    if not value > 0.0:
+        raise NotUnderstood(entry, remedy)
+    return value
+
+
 def minutes(entry: str) -> float:
     """Return how long to shelve [s]; a bare number is minutes.
 

@@ -32,7 +32,7 @@ class Key:
 
 KEYS: Final[tuple[Key, ...]] = (
     Key("open", "enter", "open", "Open what the cursor is on", ("line", "tank", "rectifiers",
-        "baths", "loads", "alarms", "events", "handover")),
+        "baths", "loads", "load", "alarms", "events", "handover")),
     Key("acknowledge", "space", "seen", "Acknowledge: say that the alarm, or the tank's alarms,"
         " have been seen", ("alarms", "line", "tank")),
     Key("acknowledge-all", "A", "all seen", "Acknowledge every alarm that waits", ("alarms",)),
@@ -50,6 +50,16 @@ KEYS: Final[tuple[Key, ...]] = (
         " the record", ("baths",)),
     Key("dummy", "D", "dummies", "Say that a tank plates dummies, or no longer",
         ("baths", "tank"), in_footer=False),
+    Key("decide", "y", "decide", "Say what becomes of the load: held, released, rework, scrap",
+        ("loads", "load")),
+    Key("found", "m", "found", "Note what was found on the load: thickness, adhesion, looks",
+        ("loads", "load")),
+    Key("card", "j", "card", "Write the load's card: part, amount, area, lot, reference",
+        ("loads", "load")),
+    Key("place", "W", "where", "Say which load is in a tank, where no signal tells it, or"
+        " tells it wrongly", ("loads", "load", "tank"), in_footer=False),
+    Key("bake", "O", "oven", "Say that the load went into an oven, or came out",
+        ("loads", "load"), in_footer=False),
     Key("zoom-in", "plus,equals_sign", "closer", "Look at a shorter time", ("trend",)),
     Key("zoom-out", "minus", "wider", "Look at a longer time", ("trend",)),
     Key("pan-back", "comma,less_than_sign", "earlier", "Go back in time", ("trend",)),

@@ -4,22 +4,25 @@ from __future__ import annotations
 
 import time
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeAlias
 
 from linewatch.core.errors import UnitMismatch
-from linewatch.core.loads.record import load_record, subject
+from linewatch.core.loads.record import load_record, newest_trips, subject
 from linewatch.core.loads.why import why
-from linewatch.wiring.records import by_word, plan_source
+from linewatch.wiring import records
 from linewatch.wiring.viewer import open_desk
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Callable, Sequence
     from pathlib import Path
 
     from linewatch.core.commands import AnyCommand
     from linewatch.core.electrochemistry.explanation import Explanation
     from linewatch.core.loads.record import LoadRecord
     from linewatch.core.ports import Desk
+    from linewatch.core.view import LinePicture
+
+Explain: TypeAlias = "Callable[[LinePicture, str], Sequence[Explanation]]"
 
 FOR_EVER: tuple[int, int] = (0, 2**62)
 MOST_EVENTS = 200_000
@@ -48,14 +51,28 @@ def record_of(desk: Desk, number: str, trip: int | None = None) -> LoadRecord:
 def records_of(desk: Desk, count: int) -> Sequence[LoadRecord]:
     """Return the records of the loads that were told of last, the latest first."""
     told = [each.event for each in desk.loads(FOR_EVER, max(500, count * 60))]
-    seen = dict.fromkeys(
-        (str(each.values.get("load")), int(each.values.get("trip") or 1))
-        for each in reversed(told)
-    )
-    wanted = list(seen)[:count]
+    wanted = newest_trips(told, count)
+    # What was told of a load long ago belongs to its record too.
     subjects = {subject(number) for number, _ in wanted}
     events = [each.event for each in desk.happened(subjects, FOR_EVER, MOST_EVENTS)]
     return [load_record(number, events, trip) for number, trip in wanted]
+
+
+def explainer(store: Path, line_id: str) -> Explain:
+    """Return what explains a thing's figures on a picture, or a load's; for the screen."""
+    others = records.explainer(store, line_id)
+
+    def reasons(picture: LinePicture, about: str) -> Sequence[Explanation]:
+        kind, _, number = about.partition(" ")
+        if kind != "load":
+            return others(picture, about)
+        found = list(why(record_of(open_desk(store, line_id), number)))
+        for tank in picture.tanks:
+            if tank.load is not None and tank.load.number == number:
+                found += others(picture, f"tank {tank.id}")
+        return found
+
+    return reasons
 
 
 def explain(store: Path, line_id: str, number: str, figure: str) -> Sequence[Explanation]:
@@ -65,7 +82,7 @@ def explain(store: Path, line_id: str, number: str, figure: str) -> Sequence[Exp
         Refused: there is no such load, or it has no such figure.
     """
     found = why(record_of(open_desk(store, line_id), number))
-    return by_word(found, subject(number), figure)
+    return records.by_word(found, subject(number), figure)
 
 
 def say(store: Path, line_id: str, command: AnyCommand) -> Answer:
@@ -89,18 +106,6 @@ def say(store: Path, line_id: str, command: AnyCommand) -> Answer:
             return Answer(done=False, text=f"refused: {outcome.refused}")
         time.sleep(LOOK_S)
     return Answer(done=True, text="saved; the collector has not taken it yet")
-
-
-def part_named(store: Path, line_id: str, name: str) -> str:
-    """Return the id of a part that a person named by its id or name; else the name itself."""
-    picture = open_desk(store, line_id).picture()
-    if picture is None or not name:
-        return name
-    plan = plan_source(store, line_id)(picture.fingerprint)
-    for part in plan.parts:
-        if name.lower() in {part.id.lower(), part.name.lower()}:
-            return part.id
-    return name
 
 
 def square_decimetres(text: str) -> float | None:

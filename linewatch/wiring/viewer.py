@@ -76,7 +76,7 @@ def desk_when_ready(
 def watch(desk: Desk, *, where: Path) -> int:
     """Show the screen until it is closed; return the exit code."""
     from linewatch.ui.app import Wishes, run_app
-    from linewatch.wiring import preferences, records
+    from linewatch.wiring import loads, preferences, records
     from linewatch.wiring.figures import FiguresDesk
 
     wanted = preferences.preferences()
@@ -88,7 +88,7 @@ def watch(desk: Desk, *, where: Path) -> int:
         "units": wanted.units,
     }
     if picture is not None:
-        wishes["explain"] = records.explainer(where, picture.line_id)
+        wishes["explain"] = loads.explainer(where, picture.line_id)
     if wanted.theme is not None:
         wishes["theme"] = wanted.theme
     if wanted.bell is not None:

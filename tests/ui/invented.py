@@ -459,6 +459,11 @@ class InventedDesk:
         ]
         return found[-limit:]
 
+    def loads(self, span, limit: int = 2000) -> Sequence[StoredEvent]:
+        self._from("loads")
+        found = [each for each in self.past if each.event.subject.startswith("load/")]
+        return [each for each in found if span[0] <= each.event.utc_ns <= span[1]][-limit:]
+
     def sealed(self) -> Sealed:
         self._from("sealed")
         return Sealed(acts=17, seal="0123456789abcdef" * 4)
@@ -497,3 +502,55 @@ class InventedDesk:
     def _from(self, asked: str) -> None:
         self.asked.append(asked)
         self.threads.add(threading.current_thread().name)
+
+
+def stay(number: int, load: str, tank: str, *, minutes_ago: float, **values) -> StoredEvent:
+    """Return the event of a load's stay of nine minutes in a tank, over some minutes ago."""
+    out_ns = NOON - int(minutes_ago * 60) * S
+    told = {
+        "what": "stay",
+        "load": load,
+        "trip": 1,
+        "by": "number",
+        "part": "Tap body",
+        "tank": tank,
+        "tank_name": f"{tank} (invented)",
+        "in_utc_ns": out_ns - 540 * S,
+        "out_utc_ns": out_ns,
+        "dwell_s": 540.0,
+        "shortest_s": 300.0,
+        "longest_s": 900.0,
+        "fingerprint": "f" * 64,
+        **values,
+    }
+    return event(
+        number,
+        f"left {tank}",
+        kind=EventKind.LOAD,
+        subject=f"load/{load}",
+        after_s=-int(minutes_ago * 60),
+        **told,
+    )
+
+
+def nickel_stay(number: int, load: str, *, minutes_ago: float, **values) -> StoredEvent:
+    """Return the event of a stay in nickel, with what it received."""
+    received = {
+        "bath": "nickel",
+        "deposit": "Ni",
+        "charge_ah": 120.5,
+        "charge_pm_ah": 1.2,
+        "efficiency": 0.95,
+        "equivalent_g_per_ah": 1.0949,
+        "density_g_per_cm3": 8.9,
+        "mass_g": 125.34,
+        "area_dm2": 250.0,
+        "area_from": "its card",
+        "thickness_um": 5.63,
+        "thickness_pm_um": 0.11,
+        "temperature_low_degc": 59.5,
+        "temperature_mean_degc": 60.2,
+        "temperature_high_degc": 61.0,
+        "layer_target_um": 5.0,
+    }
+    return stay(number, load, "nickel-1", minutes_ago=minutes_ago, **(received | values))

@@ -94,7 +94,7 @@ async def test_a_command_is_found_by_name_and_done():
     ("typed", "view", "about"),
     [
         ("chromium", "tank", "tank chromium-1"),
-        ("4708", "loads", "load 4708"),
+        ("4708", "load", "load 4708"),
         ("level high-high", "alarms", "alarm soak-1.level.high-high"),
         ("heat-sink nickel-2", "trend", "tag rect-nickel-2.heat-sink"),
         ("carrier", "baths", "additive nickel/carrier"),

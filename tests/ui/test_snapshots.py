@@ -18,6 +18,7 @@ KEYS = {
     "rectifiers": [*DOWN, "r"],
     "baths": [*DOWN, "b"],
     "loads": [*DOWN, "p"],
+    "load": [*DOWN, "p", "@load 3999", "enter"],
     "links": ["k", "down"],
     "alarms": ["a", "down"],
     "events": ["e"],
@@ -31,6 +32,7 @@ SAYS = {
     "rectifiers": "ripple",
     "baths": "Brightener",
     "loads": "4708",
+    "load": "5.63 ± 0.11",
     "links": "not connected",
     "alarms": "standing: 6",
     "events": "thing 59",
@@ -48,9 +50,12 @@ def app_with(picture, **wishes):
         )
         for number in range(1, 60)
     ]
-    return app_on(
-        invented.InventedDesk(picture, events=events), where="/records/works", **wishes
-    )
+    past = [
+        invented.stay(1, "3999", "soak-1", minutes_ago=70.0, dwell="too short: 540 s"),
+        invented.nickel_stay(2, "3999", minutes_ago=55.0),
+    ]
+    desk = invented.InventedDesk(picture, events=events, past=past)
+    return app_on(desk, where="/records/works", **wishes)
 
 
 def taken_after(app, keys, says):

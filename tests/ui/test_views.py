@@ -52,7 +52,7 @@ async def test_from_a_tank_one_key_leads_to_what_belongs_to_it(key, view, chosen
     [
         (("r", "enter"), "tank", "tank nickel-1"),
         (("b", "enter"), "tank", "tank nickel-1"),
-        (("p", "enter"), "tank", "tank nickel-1"),
+        (("p", "enter", "enter"), "tank", "tank nickel-1"),
         (("a", "enter"), "tank", "tank nickel-1"),
     ],
 )
@@ -321,7 +321,9 @@ async def test_every_view_is_drawn_without_any_thing_to_draw(name):
 
     async with app.run_test(size=(80, 24)) as pilot:
         await settle(app, pilot)
-        app.live.go(name, "tank nowhere" if name in {"tank", "trend", "explain"} else "")
+        app.live.go(
+            name, "tank nowhere" if name in {"tank", "trend", "explain", "load"} else ""
+        )
         await settle(app, pilot)
         assert name == app.live.view.NAME
         assert text_of(app).strip()

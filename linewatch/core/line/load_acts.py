@@ -157,7 +157,7 @@ def _card(loads: Loads, line: Line, command: LoadCard, at: Moment) -> list[Event
         raise Refused(asked, "amount and area are more than nothing")
     if any(len(text) > LONGEST for text in (command.part, command.lot, command.reference)):
         raise Refused(asked, f"part, lot and reference have at most {LONGEST} characters")
-    said = asdict(command)
+    said = asdict(command) | {"part": loads.catalogue.part_named(command.part)}
     new = {key: said[key] for key in CARD_FIELDS if said.get(key)}
     if not new:
         raise Refused(asked, "say something about it: part, amount, area, lot, reference")

@@ -92,6 +92,14 @@ class Catalogue:
         self._part = {part.id: part for part in plan.parts}
         self._route = {route.id: route for route in plan.routes}
 
+    def part_named(self, name: str) -> str:
+        """Return the id of the part that a person names by its id or name; else the name."""
+        wanted = name.strip().casefold()
+        for part in self._parts:
+            if wanted and wanted in {part.id.casefold(), part.name.casefold()}:
+                return part.id
+        return name.strip()
+
     def part_of(self, trip: Trip) -> PartPlan | None:
         """Return a load's part: by its card, else the usual one of its track.
 

@@ -210,6 +210,27 @@ def load_record(number: str, events: Iterable[Event], trip: int | None = None) -
     )
 
 
+def newest_trips(events: Sequence[Event], count: int) -> list[tuple[str, int]]:
+    """Return number and trip of the loads that some events tell of, the latest first."""
+    told = dict.fromkeys(
+        (str(each.values.get("load")), int(each.values.get("trip") or 1))
+        for each in reversed(events)
+        if each.subject == subject(str(each.values.get("load")))
+    )
+    return list(told)[:count]
+
+
+def newest_records(events: Sequence[Event], count: int) -> list[LoadRecord]:
+    """Return the records of the loads that some events tell of, those told of last first."""
+    by_number: dict[str, list[Event]] = {}
+    for each in events:
+        by_number.setdefault(str(each.values.get("load")), []).append(each)
+    return [
+        load_record(number, by_number[number], trip)
+        for number, trip in newest_trips(events, count)
+    ]
+
+
 def _said(told: Sequence[Event], *whats: str) -> tuple[Said, ...]:
     return tuple(
         Said(

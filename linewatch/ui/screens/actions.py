@@ -13,7 +13,7 @@ from linewatch.ui.draw.naming import (
     subject_about,
     target,
 )
-from linewatch.ui.screens import dosing, requests
+from linewatch.ui.screens import dosing, passing, requests
 from linewatch.ui.screens.finding import commands, things
 from linewatch.ui.screens.forms import Finder
 
@@ -57,7 +57,7 @@ def _trend(screen: LiveScreen) -> None:
         screen.watch_app.say("a trend needs a tank, a rectifier, a tag or an alarm")
 
 
-EXPLAINED: Final = frozenset({"tank", "rectifier", "bath", "additive", "tag", "alarm"})
+EXPLAINED: Final = frozenset({"tank", "rectifier", "bath", "additive", "tag", "alarm", "load"})
 """What can be asked why it is as it is."""
 
 
@@ -67,9 +67,6 @@ def _explain(screen: LiveScreen) -> None:
     if screen.view.NAME == "tank" and tank:
         screen.go("explain", f"{tank} {chosen}" if kind_of(chosen) == "tag" else tank)
         return
-    picture = screen.watch_app.sight.picture
-    if kind_of(chosen) == "load" and picture is not None:
-        chosen = related(picture, chosen, "tank")
     if kind_of(chosen) in EXPLAINED:
         screen.go("explain", chosen)
     else:
@@ -81,7 +78,7 @@ OPENS: Final[dict[str, str]] = {
     "rectifier": "rectifiers",
     "bath": "baths",
     "additive": "baths",
-    "load": "loads",
+    "load": "load",
     "alarm": "alarms",
     "link": "links",
     "tag": "trend",
@@ -150,6 +147,11 @@ ACTIONS: Final[dict[str, Action]] = {
     "log-addition": dosing.log_addition,
     "take-back": dosing.take_back,
     "dummy": dosing.mark_dummy,
+    "card": passing.write_card,
+    "found": passing.note_found,
+    "decide": passing.decide,
+    "place": passing.place,
+    "bake": passing.bake,
     "line": _line,
     "back": _back,
     "trend": _trend,

@@ -52,6 +52,10 @@ class Wish(NamedTuple):
     """In how many columns."""
     about: tuple[str, ...] = ()
     """Whose events within the span are wanted too."""
+    is_curve: bool = True
+    """False: only events are wanted, and `tag` merely names them."""
+    loads: int = 0
+    """How many of the newest events about loads are wanted, whichever load they are of."""
 
 
 class View:

@@ -5,6 +5,8 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, ClassVar, Final
 
 from linewatch.core.events import EventKind
+from linewatch.core.loads.record import load_record, newest_records
+from linewatch.core.loads.record import subject as load_subject
 from linewatch.ui.draw.alarms import alarm_detail, alarm_list
 from linewatch.ui.draw.baths import bath_detail, bath_rows
 from linewatch.ui.draw.explain import explanation_rows, why_rows
@@ -22,12 +24,14 @@ from linewatch.ui.draw.lists import (
     rectifier_rows,
     rectifiers_head,
 )
+from linewatch.ui.draw.loads import gone_rows, record_rows
 from linewatch.ui.draw.naming import (
     bath_of,
     id_of,
     kind_of,
     names,
     rectifier_of,
+    related,
     subject_about,
     tank_name,
     tank_of,
@@ -46,11 +50,16 @@ from linewatch.ui.text import clean
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    from linewatch.core.loads.record import LoadRecord
+    from linewatch.core.ports import StoredEvent
     from linewatch.ui.screens.live import LiveScreen
 
 HOUR_NS: Final = 3600 * 1_000_000_000
 SMALL_STEP_NS: Final = 30 * 1_000_000_000
 SMALL_COLUMNS: Final = 120
+MOST_TOLD: Final = 1500
+"""Newest events about loads from which those that left lately are put together."""
+MOST_GONE: Final = 40
 
 
 class LineView(View):
@@ -150,18 +159,89 @@ class LoadsView(View):
 
     NAME: ClassVar[str] = "loads"
 
+    def __init__(self, subject: str = "") -> None:
+        super().__init__(subject)
+        self._told: Sequence[StoredEvent] = ()
+        self._gone: Sequence[LoadRecord] = ()
+
     def head(self, scene: Scene) -> Sequence[Row]:
         """Return the heads of the columns."""
         return [loads_head(scene.look)]
 
     def body(self, scene: Scene) -> Sequence[Row]:
-        """Return a row a load."""
-        return load_list(scene.picture, scene.look)
+        """Return a row a load; then those that left lately."""
+        told = scene.past.get("loads", ())
+        if told is not self._told:
+            self._told = told
+            self._gone = newest_records([each.event for each in told], MOST_GONE)
+        gone = gone_rows(self._gone, scene.picture, scene.look)
+        return [*load_list(scene.picture, scene.look), *gone]
+
+    def wants(self, _choice: str, now_ns: int) -> Sequence[Wish]:
+        """Return what was told of loads lately."""
+        end_ns = (now_ns // SMALL_STEP_NS + 1) * SMALL_STEP_NS
+        return (Wish("loads", 0, end_ns, 0, is_curve=False, loads=MOST_TOLD),)
 
     def lower(self, scene: Scene) -> Sequence[Row]:
         """Return the chosen load."""
         detail = load_detail(scene.picture, id_of(scene.choice), scene.look)
         return [row(), *detail] if detail else []
+
+
+class LoadView(View):
+    """One load: where it is, what it received, what was said of it."""
+
+    NAME: ClassVar[str] = "load"
+
+    def __init__(self, subject: str = "") -> None:
+        super().__init__(subject)
+        self._folded: tuple[int, int, LoadRecord | None] = (-1, -1, None)
+
+    def title(self, _scene: Scene) -> str:
+        """Return the load's number."""
+        return f"load {clean(id_of(self.subject), 40)}"
+
+    def body(self, scene: Scene) -> Sequence[Row]:
+        """Return the whole record, to scroll in."""
+        number = id_of(self.subject)
+        rows = record_rows(scene.picture, number, self._record(scene), scene.look)
+        # Nothing can be chosen here: the page is read, and moves as a whole.
+        return [Row(each.spans, "", each.fill) for each in rows]
+
+    def _record(self, scene: Scene) -> LoadRecord | None:
+        number = id_of(self.subject)
+        name = load_subject(number)
+        past = scene.past.get(name, ())
+        seen = past[-1].number if past else -1
+        newer = [e for e in scene.events if e.number > seen and e.event.subject == name]
+        count, newest = len(past) + len(newer), newer[-1].number if newer else seen
+        if (count, newest) != self._folded[:2]:
+            told = [each.event for each in (*past, *newer)]
+            self._folded = (count, newest, load_record(number, told) if told else None)
+        return self._folded[2]
+
+    def about(self, _choice: str) -> str:
+        """Return the load."""
+        return self.subject
+
+    def wants(self, _choice: str, now_ns: int) -> Sequence[Wish]:
+        """Return all that was ever told of the load."""
+        name = load_subject(id_of(self.subject))
+        end_ns = (now_ns // SMALL_STEP_NS + 1) * SMALL_STEP_NS
+        return (Wish(name, 0, end_ns, 0, (name,), is_curve=False),)
+
+    def do(self, key_id: str, screen: LiveScreen) -> bool:
+        """Go to the tank where the load is, or was last."""
+        picture = screen.watch_app.sight.picture
+        if key_id != "open" or picture is None:
+            return False
+        tank = related(picture, self.subject, "tank")
+        record = self._folded[2]
+        if not tank and record is not None and record.stays:
+            tank = target("tank", record.stays[-1].tank)
+        if tank:
+            screen.go("tank", tank)
+        return True
 
 
 class LinksView(View):
@@ -307,6 +387,7 @@ VIEWS: Final[dict[str, type[View]]] = {
         RectifiersView,
         BathsView,
         LoadsView,
+        LoadView,
         LinksView,
         AlarmsView,
         EventsView,

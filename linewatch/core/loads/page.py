@@ -4,10 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from linewatch.cli.paper import Page, Table
-from linewatch.cli.tables import clock
-from linewatch.core import units
 from linewatch.core.loads.bake import DISAGREEMENTS
+from linewatch.core.pages import Page, Shown, Table
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -47,9 +45,8 @@ SEEN = (
 )
 
 
-def load_page(record: LoadRecord, line_name: str, system: str) -> Page:
-    """Return a load's record as a page, in a system of units."""
-    show = _Shown(system)
+def load_page(record: LoadRecord, line_name: str, show: Shown) -> Page:
+    """Return a load's record as a page, in its reader's units and time."""
     again = f", trip {record.trip} of {record.trips} of this number" if record.trips > 1 else ""
     state = record.decision or "no decision yet"
     odd = f"odd: {record.oddities}, see below" if record.oddities else "nothing odd was seen"
@@ -63,7 +60,7 @@ def load_page(record: LoadRecord, line_name: str, system: str) -> Page:
             Table(
                 heading="Card",
                 rows=tuple(
-                    (name, show.plain(record.card[key]))
+                    (name, _plain(record.card[key]))
                     for key, name in CARD.items()
                     if key in record.card
                 ),
@@ -72,11 +69,11 @@ def load_page(record: LoadRecord, line_name: str, system: str) -> Page:
             ),
             _layers(record.layers, show),
             _stays(record.stays, show),
-            _said("Odd", (*_odd(record.stays), *_times(record.marks))),
-            _said("Bake", _times(record.bakes)),
-            _said("Found", _times(record.inspections), "nothing was noted"),
-            _said("Decided", _times(record.decisions), "nothing was decided"),
-            _said("Cards and corrections", _times(record.cards)),
+            _said("Odd", (*_odd(record.stays, show), *_times(record.marks, show))),
+            _said("Bake", _times(record.bakes, show)),
+            _said("Found", _times(record.inspections, show), "nothing was noted"),
+            _said("Decided", _times(record.decisions, show), "nothing was decided"),
+            _said("Cards and corrections", _times(record.cards, show)),
         ),
         small=(
             f"Configuration {', '.join(each[:16] for each in record.fingerprints) or 'none'}.",
@@ -87,33 +84,11 @@ def load_page(record: LoadRecord, line_name: str, system: str) -> Page:
     )
 
 
-class _Shown:
-    """Numbers in a system of units."""
-
-    def __init__(self, system: str) -> None:
-        self._system = system
-
-    def number(self, value: float | None, unit: str, digits: int, *, bare: bool = False) -> str:
-        if value is None:
-            return ""
-        to = units.shown_unit(unit, self._system)
-        text = f"{units.convert(value, unit, to):.{digits}f}"
-        return text if bare or not to else f"{text} {units.symbol(to)}"
-
-    def with_doubt(self, value: float | None, doubt: float | None, unit: str) -> str:
-        if value is None:
-            return ""
-        to = units.shown_unit(unit, self._system)
-        factor = units.UNITS[unit].factor / units.UNITS[to].factor
-        digits = 2 if value * factor < 100 else 1  # noqa: PLR2004 - as many as can be read
-        tail = f" ± {(doubt or 0.0) * factor:.{digits}f}" if doubt is not None else ""
-        return f"{value * factor:.{digits}f}{tail} {units.symbol(to)}"
-
-    def plain(self, value: object) -> str:
-        return f"{value:g}" if isinstance(value, float) else str(value)
+def _plain(value: object) -> str:
+    return f"{value:g}" if isinstance(value, float) else str(value)
 
 
-def _layers(layers: Sequence[LayerRow], show: _Shown) -> Table:
+def _layers(layers: Sequence[LayerRow], show: Shown) -> Table:
     return Table(
         heading="Layers",
         columns=(
@@ -146,7 +121,7 @@ def _layers(layers: Sequence[LayerRow], show: _Shown) -> Table:
     )
 
 
-def _stays(stays: Sequence[StayRow], show: _Shown) -> Table:
+def _stays(stays: Sequence[StayRow], show: Shown) -> Table:
     return Table(
         heading="Its way",
         columns=(
@@ -162,7 +137,7 @@ def _stays(stays: Sequence[StayRow], show: _Shown) -> Table:
         rows=tuple(
             (
                 stay.tank_name + (" *" if stay.odd else ""),
-                clock(stay.in_utc_ns),
+                show.clock(stay.in_utc_ns),
                 "" if stay.transfer_s is None else f"{stay.transfer_s:.0f} s",
                 f"{stay.dwell_s:.0f} s",
                 _allowed(stay),
@@ -178,7 +153,7 @@ def _stays(stays: Sequence[StayRow], show: _Shown) -> Table:
     )
 
 
-def _charge(stay: StayRow, show: _Shown) -> str:
+def _charge(stay: StayRow, show: Shown) -> str:
     if stay.anodic_ah and stay.anodic_ah > (stay.charge_ah or 0.0):
         return f"{show.number(stay.anodic_ah, 'A.h', 2)} anodic"
     return show.with_doubt(stay.charge_ah, stay.charge_pm_ah, "A.h")
@@ -193,7 +168,7 @@ def _allowed(stay: StayRow) -> str:
     return f"{low:.0f} s on" if high is None else f"{low:.0f} to {high:.0f} s"
 
 
-def _degrees(stay: StayRow, show: _Shown) -> str:
+def _degrees(stay: StayRow, show: Shown) -> str:
     low, high = stay.temperature_low_degc, stay.temperature_high_degc
     if low is None:
         return ""
@@ -201,20 +176,20 @@ def _degrees(stay: StayRow, show: _Shown) -> str:
     return f"{first} to {show.number(high, 'degC', 1)}"
 
 
-def _odd(stays: Sequence[StayRow]) -> list[tuple[str, str]]:
+def _odd(stays: Sequence[StayRow], show: Shown) -> list[tuple[str, str]]:
     return [
-        (clock(stay.out_utc_ns), f"{stay.tank_name}: {each}")
+        (show.clock(stay.out_utc_ns), f"{stay.tank_name}: {each}")
         for stay in stays
         for each in stay.odd
     ]
 
 
-def _times(said: Sequence[Said]) -> list[tuple[str, str]]:
+def _times(said: Sequence[Said], show: Shown) -> list[tuple[str, str]]:
     found = []
     for each in said:
         why = each.values.get("why")
         has_why = why and str(why) not in each.text
-        found.append((clock(each.utc_ns), each.text + (f" ({why})" if has_why else "")))
+        found.append((show.clock(each.utc_ns), each.text + (f" ({why})" if has_why else "")))
     return found
 
 

@@ -1,0 +1,70 @@
+"""A load's record on the screen, and the loads that left the line lately."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Final
+
+from linewatch.core.loads.page import load_page
+from linewatch.core.pages import Shown
+from linewatch.ui.draw.lists import load_detail
+from linewatch.ui.draw.naming import target
+from linewatch.ui.draw.page import page_rows
+from linewatch.ui.draw.rows import Look, Row, Span, clip, row, titled
+from linewatch.ui.scales import scale_of_unit
+from linewatch.ui.text import clean, fit, moment, number
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from linewatch.core.loads.record import LayerRow, LoadRecord
+    from linewatch.core.view import LinePicture
+
+NUMBER: Final = 12
+POSITION: Final = 22
+
+
+def record_rows(
+    picture: LinePicture, number_of_load: str, record: LoadRecord | None, look: Look
+) -> list[Row]:
+    """Return all that is known of a load: where it is now, then its record."""
+    rows = load_detail(picture, number_of_load, look)
+    if record is None:
+        return rows or [row(Span("  nothing was told of this load", "quiet"))]
+    page = load_page(
+        record, picture.name, Shown(look.units, lambda utc_ns: moment(utc_ns, look.zone))
+    )
+    return [*rows, *([row()] if rows else []), *page_rows(page, look)]
+
+
+def gone_rows(records: Sequence[LoadRecord], picture: LinePicture, look: Look) -> list[Row]:
+    """Return the loads that are on the line no more, the latest first."""
+    here = {tank.load.number for tank in picture.tanks if tank.load is not None}
+    gone = [each for each in records if each.number not in here]
+    if not gone:
+        return []
+    return [row(), titled("left the line lately", look.width), *(_gone(e, look) for e in gone)]
+
+
+def _gone(record: LoadRecord, look: Look) -> Row:
+    last = record.stays[-1] if record.stays else None
+    where = clean(last.tank_name, 40) if last is not None else ""
+    odd = f"odd: {record.oddities}" if record.oddities else ""
+    layers = "  ".join(_layer(each, look) for each in record.layers)
+    spans = (
+        Span(f" {fit(clean(record.number, 24), NUMBER)}", "strong"),
+        Span(fit(clean(record.part, 40), POSITION)),
+        Span(fit(where, POSITION), "quiet"),
+        Span(fit(odd, 9), "outside"),
+        Span(fit(record.decision, 10), "strong"),
+        Span(layers, "quiet"),
+    )
+    return Row(clip(spans, look.width), target("load", record.number))
+
+
+def _layer(layer: LayerRow, look: Look) -> str:
+    if layer.thickness_um is None:
+        return f"{layer.deposit} not known"
+    thick = scale_of_unit("um", look.units)
+    value = number(thick.shown(layer.thickness_um), thick.decimals)
+    verdict = f" {layer.verdict}" if layer.verdict else ""
+    return f"{layer.deposit} {value} {thick.label}{verdict}"

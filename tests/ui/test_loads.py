@@ -1,0 +1,204 @@
+"""Loads on screen: what each received, those that left, and what people say of them."""
+
+import pytest
+
+from linewatch.core.commands import BakeLoad, DecideLoad, InspectLoad, LoadCard, PlaceLoad
+from linewatch.core.events import EventKind
+from linewatch.ui.text import cells
+from tests.ui import invented
+from tests.ui.seen import app_on, lines_of, press, row_with, settle, text_of
+
+GONE = "3999"
+
+
+def desk_with_loads():
+    desk = invented.InventedDesk(invented.line())
+    here = next(tank.load.number for tank in desk.shown.tanks if tank.id == "nickel-1")
+    desk.past = [
+        invented.stay(1, GONE, "soak-1", minutes_ago=70.0, dwell="too short: 540 s"),
+        invented.nickel_stay(2, GONE, minutes_ago=55.0),
+        invented.stay(3, here, "soak-1", minutes_ago=20.0),
+    ]
+    return desk, here
+
+
+@pytest.mark.parametrize("size", [(160, 50), (120, 40), (80, 24)])
+async def test_a_load_shows_every_stay_and_layer_at_every_size(size):
+    desk, _ = desk_with_loads()
+    app = app_on(desk)
+
+    async with app.run_test(size=size) as pilot:
+        await settle(app, pilot)
+        await press(app, pilot, "p", f"@load {GONE}", "enter")
+        shown = " ".join(text_of(app).split())
+
+    assert app.live.view.NAME == "load"
+    assert f"load {GONE}" in shown
+    for told in (
+        "5.63 ± 0.11",
+        "120.5 ± 1.2",
+        "59.5 to 61.0 °C",
+        "300 to 900 s",
+        "too short: 540 s",
+        "Not seen by any signal",
+    ):
+        assert told in shown
+
+
+@pytest.mark.parametrize("width", [160, 80, 40, 12, 3])
+async def test_no_row_of_a_record_is_wider_than_the_screen(width):
+    desk, _ = desk_with_loads()
+    app = app_on(desk)
+
+    async with app.run_test(size=(width, 24)) as pilot:
+        await settle(app, pilot)
+        app.live.go("load", f"load {GONE}")
+        await settle(app, pilot)
+        rows = app.live.body.rows
+
+    assert rows
+    assert all(cells("".join(span.text for span in row.spans)) <= width for row in rows)
+
+
+async def test_loads_that_left_are_listed_with_what_they_received_and_lead_to_their_record():
+    desk, here = desk_with_loads()
+    app = app_on(desk)
+
+    async with app.run_test(size=(160, 50)) as pilot:
+        await settle(app, pilot)
+        await press(app, pilot, "p")
+        gone = row_with(app, GONE)
+        assert "Ni 5.6" in gone
+        assert "odd: 1" in gone
+        assert not any(line.strip().startswith(f"{here} Tap") for line in lines_of(app))
+
+        await press(app, pilot, f"@load {GONE}", "enter", "enter")
+        assert (app.live.view.NAME, app.live.view.subject) == ("tank", "tank nickel-1")
+
+
+async def test_what_was_just_said_of_a_load_stands_on_its_record_at_once():
+    desk, _ = desk_with_loads()
+    app = app_on(desk)
+
+    async with app.run_test(size=(120, 40)) as pilot:
+        await settle(app, pilot)
+        await press(app, pilot, "p", f"@load {GONE}", "enter")
+        assert "nothing was decided" in text_of(app)
+        desk.events.append(
+            invented.event(
+                9,
+                "held by MK: dull patches",
+                kind=EventKind.LOAD,
+                subject=f"load/{GONE}",
+                what="decided",
+                decision="held",
+                why="dull patches",
+                load=GONE,
+                trip=1,
+            )
+        )
+        app.look_for_news()
+        await settle(app, pilot)
+
+        assert "held by MK: dull patches" in text_of(app)
+
+
+async def test_a_load_is_decided_on_with_a_reason():
+    desk, _ = desk_with_loads()
+    app = app_on(desk, initials="MK")
+
+    async with app.run_test(size=(120, 40)) as pilot:
+        await settle(app, pilot)
+        await press(app, pilot, "p", f"@load {GONE}", "y", *"rew", "enter", "enter")
+        assert "why: write a few words" in str(app.screen.query_one("#fault").render())
+        await press(app, pilot, *"pits", "enter")
+
+    assert desk.requests == [DecideLoad(who="MK", load=GONE, decision="rework", why="pits")]
+
+
+async def test_what_was_found_is_noted_from_the_record_or_the_list():
+    desk, _ = desk_with_loads()
+    app = app_on(desk, initials="MK")
+
+    async with app.run_test(size=(120, 40)) as pilot:
+        await settle(app, pilot)
+        await press(app, pilot, "p", f"@load {GONE}", "enter", "m")
+        await press(app, pilot, *"thickness", "tab", *"8.4um", "tab", *"rim", "enter")
+
+    assert desk.requests == [
+        InspectLoad(who="MK", load=GONE, what="thickness", found="8.4um", place="rim")
+    ]
+
+
+async def test_a_card_says_only_what_was_filled_in_and_areas_in_the_units_on_screen():
+    desk, here = desk_with_loads()
+    app = app_on(desk, initials="MK", units="us")
+
+    async with app.run_test(size=(120, 40)) as pilot:
+        await settle(app, pilot)
+        await press(app, pilot, "p", f"@load {here}", "j", *"tap", "tab", "tab", *"-1", "enter")
+        assert "above 0" in str(app.screen.query_one("#fault").render())
+        await press(app, pilot, "home", "delete", "delete", *"1", "enter")
+
+    (card,) = desk.requests
+    assert (card.load, card.part, card.lot) == (here, "tap", "")
+    assert card.area_dm2 == pytest.approx(9.290304)  # 1 ft2 = 9.290304 dm2, NIST SP 811
+    assert isinstance(card, LoadCard)
+
+
+@pytest.mark.parametrize(
+    ("keys", "expected"),
+    [
+        (("4", "2", "0", "1"), PlaceLoad(who="MK", load="4201", tank="nickel-1")),
+        (("minus",), "out"),
+    ],
+)
+async def test_the_load_of_a_tank_is_told_by_key(keys, expected):
+    desk, here = desk_with_loads()
+    app = app_on(desk, initials="MK")
+    if expected == "out":
+        expected = PlaceLoad(who="MK", load=here, tank="nickel-1", is_in=False)
+
+    async with app.run_test(size=(120, 40)) as pilot:
+        await settle(app, pilot)
+        await press(app, pilot, "@tank nickel-1", "enter", "W", *keys, "enter")
+
+    assert desk.requests == [expected]
+
+
+async def test_a_load_is_put_where_it_is_from_the_list():
+    desk, _ = desk_with_loads()
+    app = app_on(desk, initials="MK")
+
+    async with app.run_test(size=(120, 40)) as pilot:
+        await settle(app, pilot)
+        await press(app, pilot, "p", f"@load {GONE}", "W", *"dryer", "enter", "enter")
+
+    assert desk.requests == [PlaceLoad(who="MK", load=GONE, tank="dry-1")]
+
+
+@pytest.mark.parametrize(
+    ("typed", "oven", "is_in"), [("into", "oven-1", True), ("out of", "", False)]
+)
+async def test_the_bake_of_a_load_begins_and_ends_by_key(typed, oven, is_in):
+    desk = invented.InventedDesk(invented.line(long=True))
+    desk.past = [invented.nickel_stay(1, GONE, minutes_ago=30.0)]
+    app = app_on(desk, initials="MK")
+
+    async with app.run_test(size=(120, 40)) as pilot:
+        await settle(app, pilot)
+        await press(app, pilot, "p", f"@load {GONE}", "O", *typed, "enter")
+
+    assert desk.requests == [BakeLoad(who="MK", load=GONE, oven=oven, is_in=is_in)]
+
+
+async def test_a_load_is_explained_by_its_own_record():
+    asked = []
+    desk, _ = desk_with_loads()
+    app = app_on(desk, explain=lambda _picture, about: asked.append(about) or ())
+
+    async with app.run_test(size=(120, 40)) as pilot:
+        await settle(app, pilot)
+        await press(app, pilot, "p", f"@load {GONE}", "enter", "x")
+
+    assert asked == [f"load {GONE}"]
