@@ -28,24 +28,24 @@ UNMETERED_RATIO = 0.02
 
 
 def density_and_rate(
-    plating: Plating, current: Figure | None, area: float | None
+    plating: Plating, current: Figure | None, asked: Asked
 ) -> tuple[float | None, float | None]:
     """Return present current density and deposition rate.
 
     Args:
         plating: The tank.
         current: The figure of its rectifier's current.
-        area: Area of the load in it, or of a usual one [dm2].
+        asked: How large the load in it is, or a usual one, and what share it gets.
 
     Returns:
         (current density [A/dm2], mean rate [µm/h]); None where it is not known.
     """
-    efficiency, deposit = plating.efficiency, plating.deposit
+    efficiency, deposit, area = plating.efficiency, plating.deposit, asked.area_dm2
     if area is None or current is None or current.value is None or not is_good(current.quality):
         return None, None
     feed = plating.feeds[0]
     device_a = current.value * feed.ledger.source.sign
-    through_a = device_a * feed.share
+    through_a = device_a * feed.share * asked.current_ratio
     density = through_a / area
     if deposit is None or efficiency is None:
         return density, None
@@ -108,7 +108,11 @@ def load_picture(
         shortest_s=tank.shortest_dwell_s,
         longest_s=tank.longest_dwell_s,
         part=asked.part,
-        charge_ah=plating.charge_ah(visit.cathodic) if plating is not None else None,
+        charge_ah=(
+            plating.charge_ah(visit.cathodic) * asked.charge_ratio
+            if plating is not None
+            else None
+        ),
         thickness_um=thickness,
         thickness_uncertainty_um=plus_minus,
         thinnest_um=(
@@ -126,7 +130,7 @@ def _refused(plating: Plating, visit: Visit, at: Moment, asked: Asked) -> str:
     """Return why a load's thickness is not known, '' if it is."""
     if asked.area_dm2 is None:
         return "the load's area is not known"
-    refused = plating.refused_for(asked.area_dm2)
+    refused = plating.refused_for(asked.area_dm2, asked.charge_ratio)
     if refused:
         return refused
     dwell_ns = at.mono_ns - visit.since_ns
@@ -143,7 +147,7 @@ def _refused(plating: Plating, visit: Visit, at: Moment, asked: Asked) -> str:
 def _thickness(plating: Plating, visit: Visit, asked: Asked) -> tuple[float, float]:
     """Return (mean thickness, its expanded uncertainty) of a load [µm]."""
     assert asked.area_dm2 is not None  # noqa: S101 - `_refused` has looked
-    mass_g = plating.mass_since_g(visit.cathodic, visit.deposits)
+    mass_g = plating.mass_since_g(visit.cathodic, visit.deposits) * asked.charge_ratio
     mean_um, budget = plating.thickness(mass_g, asked.area_dm2, asked.area_tolerance_ratio)
     return mean_um, mean_um * budget.expanded_ratio
 

@@ -169,6 +169,8 @@ def _card(loads: Loads, line: Line, command: LoadCard, at: Moment) -> list[Event
     is_correction = any(trip.card.get(key, value) != value for key, value in new.items())
     if is_correction and not command.why.strip():
         raise Refused(asked, "its card says otherwise; a correction says why")
+    if trip.tanks and trip.left_ns < 0:
+        loads.splitting.settle(loads, line, trip.tanks[-1])
     trip.card = {**trip.card, **new}
     part = loads.catalogue.part_of(trip)
     text = ", ".join(f"{key.removesuffix('_dm2')} {value}" for key, value in new.items())

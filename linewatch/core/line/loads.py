@@ -11,16 +11,17 @@ Rule 3: people correct by adding; no card, decision or finding is ever changed.
 
 from __future__ import annotations
 
-from dataclasses import asdict
+from dataclasses import asdict, replace
 from typing import TYPE_CHECKING, Any, Final
 
 from linewatch.core.events import Event, EventKind
 from linewatch.core.line.load_acts import ACTS, act
 from linewatch.core.line.ovens import Ovens
 from linewatch.core.line.received import Received, open_ns, received
+from linewatch.core.line.splitting import Splitting
 from linewatch.core.line.study import Study
 from linewatch.core.line.telling import told
-from linewatch.core.line.trips import Catalogue, Stay, Trip
+from linewatch.core.line.trips import Catalogue, Stay, Trip, recalled
 from linewatch.core.loads.travel import arrival, dwell_mark, last_done
 
 if TYPE_CHECKING:
@@ -57,6 +58,7 @@ class Loads(Study):
         """By tank."""
         self.catalogue = Catalogue(plan)
         self.ovens = Ovens(plan)
+        self.splitting = Splitting(plan)
         self._watched = _watched(plan)
         stations = {tag.subject for tag in plan.tags.values() if tag.kind == "load-present"}
         fed = {tank for rectifier in plan.rectifiers for tank, _ in rectifier.feeds}
@@ -135,6 +137,7 @@ class Loads(Study):
         tank = event.subject
         # What was in before must have left unseen: its stay ends here.
         found = self.left(line, event) if tank in self.stays else []
+        self.splitting.settle(self, line, tank)
         trip = self._trip(event, number, tank, by)
         stay = Stay(trip.number, event.utc_ns, event.mono_ns)
         stay.unseen_s = float(event.values.get("unseen_s") or 0.0)
@@ -152,6 +155,7 @@ class Loads(Study):
             stay.open_ns = {
                 feed.name: open_ns(feed.rectifier, event.mono_ns) for feed in plating.feeds
             }
+        stay.portions = self.splitting.begun(tank)
         self.stays[tank] = stay
         self._note(line, tank, stay)
         return found + self.follow(event, trip, tank)
@@ -181,6 +185,7 @@ class Loads(Study):
         stay = self.stays.get(event.subject)
         if stay is None or not number or stay.trip == number:
             return []
+        self.splitting.settle(self, line, event.subject)
         before = self.trips.get(stay.trip)
         if before is not None and before.tanks[-1:] == [event.subject]:
             before.tanks.pop()
@@ -240,6 +245,7 @@ class Loads(Study):
     def left(self, line: Line, event: Event) -> list[Event]:
         """Take that a load left a tank; tell of its stay."""
         tank = event.subject
+        self.splitting.settle(self, line, tank)
         stay = self.stays.pop(tank, None)
         trip = self.trips.get(stay.trip) if stay is not None else None
         if stay is None or trip is None:
@@ -331,6 +337,21 @@ class Loads(Study):
         trip = self.trips.get(stay.trip) if stay is not None else None
         return self.catalogue.asked(trip, tank) if trip is not None else None
 
+    def growing_in(self, line: Line, tank: TankPlan) -> Asked | None:
+        """Return what is asked of the load in a tank, and its share of the rectifiers."""
+        asked = self.asked_in(tank)
+        if asked is None:
+            return None
+        charge, current = self.splitting.ratios(self, line, tank.id)
+        return replace(asked, charge_ratio=charge, current_ratio=current)
+
+    def area_in(self, tank: str) -> tuple[float | None, float]:
+        """Return (area [dm2] of the load in a tank, its limit of error [1])."""
+        asked = self.asked_in(self.catalogue.tank[tank])
+        if asked is None:
+            return None, 0.0
+        return asked.area_dm2, asked.area_tolerance_ratio or 0.0
+
     # Memory.
 
     def remember(self) -> Mapping[str, Any]:
@@ -339,6 +360,7 @@ class Loads(Study):
             "trips": [asdict(trip) for trip in self.trips.values()],
             "stays": {tank: asdict(stay) for tank, stay in self.stays.items()},
             "ovens": self.ovens.remember(),
+            "splitting": self.splitting.remember(),
             "charges": self._charges,
         }
 
@@ -348,9 +370,10 @@ class Loads(Study):
         self.trips = {trip.number: trip for trip in trips}
         tanks = self.catalogue.tank
         self.stays = {
-            tank: Stay(**each) for tank, each in kept["stays"].items() if tank in tanks
+            tank: recalled(each) for tank, each in kept["stays"].items() if tank in tanks
         }
         self.ovens.recall(kept["ovens"])
+        self.splitting.recall(kept.get("splitting", {}))
         self._charges = {
             tank: charge for tank, charge in kept["charges"].items() if tank in self._by_current
         }

@@ -190,8 +190,16 @@ class Plating:
             )
         return ""
 
-    def refused_for(self, area_dm2: float | None) -> str:
-        """Return why there is no figure for a load of an area [dm2], '' if there is one."""
+    def refused_for(self, area_dm2: float | None, charge_ratio: float = 1.0) -> str:
+        """Return why there is no figure for a load, '' if there is one.
+
+        Args:
+            area_dm2: Its area [dm2].
+            charge_ratio: Its charge over what the configured share would give it [1]: with
+                half of it the density is that of twice the area.
+        """
+        if area_dm2 is not None and charge_ratio > 0.0:
+            area_dm2 = area_dm2 / charge_ratio
         return self.refused() or self._other_area(area_dm2)
 
     def _other_area(self, area_dm2: float | None) -> str:

@@ -226,9 +226,9 @@ def _tank(
     plating, visit = line.platings.get(tank.id), line.positions.visit.get(tank.id)
     density, rate = None, None
     loads = loads_of(line) if visit is not None else None
-    asked = (loads.asked_in(tank) if loads is not None else None) or usual(tank)
+    asked = (loads.growing_in(line, tank) if loads is not None else None) or usual(tank)
     if plating is not None:
-        density, rate = density_and_rate(plating, shown.get("current"), asked.area_dm2)
+        density, rate = density_and_rate(plating, shown.get("current"), asked)
     return TankPicture(
         id=tank.id,
         name=tank.name,

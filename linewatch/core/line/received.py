@@ -46,6 +46,8 @@ class Received:
     thinnest_um: float | None = None
     thickness_refused: str = ""
     """Why there is no thickness; '' if there is, or none was to be expected."""
+    shared_with: str = ""
+    """The loads with which it shared a rectifier, by area; '' if it hung alone."""
     doubts: str = ""
     """What its ± was worked out from: 'meter 0.29 %; area 0.58 %', standard uncertainties."""
 
@@ -73,11 +75,7 @@ def received(plating: Plating, stay: Stay, until: tuple[int, float], asked: Aske
     """
     now_ns, unseen_s = until
     since = stay.sums
-    charge_ah = plating.charge_ah(since["cathodic"])
-    anodic = sum(
-        shared(feed.ledger.anodic - since["anodic"].get(feed.name, 0), feed.share)
-        for feed in plating.feeds
-    )
+    charge_ah, anodic, ratio = _charge(plating, stay)
     unmetered_ns = max(
         plating.unmetered_ns(now_ns)[feed.name] - since["unmetered"].get(feed.name, 0)
         for feed in plating.feeds
@@ -87,13 +85,17 @@ def received(plating: Plating, stay: Stay, until: tuple[int, float], asked: Aske
     unmetered_ns = 0 if unmetered_ns <= longest_ns else unmetered_ns
     more = _stay_terms(plating, stay, (unmetered_ns, now_ns, unseen_s), charge_ah)
     charge_budget = plating.charge_budget().and_(*more)
-    rest: dict[str, object] = {"doubts": _doubts(charge_budget)}
+    beside = [each for portion in stay.portions.values() for each in portion.beside]
+    rest: dict[str, object] = {
+        "doubts": _doubts(charge_budget),
+        "shared_with": ", ".join(dict.fromkeys(beside)),
+    }
     if plating.deposit is not None and plating.efficiency is not None:
-        rest |= _metal(plating, since, charge_ah, asked, more)
+        rest |= _metal(plating, since, (charge_ah, ratio), asked, more)
         thickness = rest.get("thickness_um")
-        ratio = asked.distribution_ratio
-        if isinstance(thickness, float) and ratio is not None:
-            rest["thinnest_um"] = thinnest_um(thickness, distribution_ratio=ratio)
+        spread = asked.distribution_ratio
+        if isinstance(thickness, float) and spread is not None:
+            rest["thinnest_um"] = thinnest_um(thickness, distribution_ratio=spread)
     return Received(
         charge_ah=charge_ah,
         charge_pm_ah=abs(charge_ah) * charge_budget.expanded_ratio,
@@ -101,6 +103,30 @@ def received(plating: Plating, stay: Stay, until: tuple[int, float], asked: Aske
         unmetered_s=unmetered_ns / NS,
         **rest,  # type: ignore[arg-type]  # the fields that `_metal` names
     )
+
+
+def _charge(plating: Plating, stay: Stay) -> tuple[float, int, float]:
+    """Return what a load received.
+
+    Returns:
+        (charge [A h], anodic charge [µA s], the first over what the tank's configured share
+        would have given it).
+    """
+    cathodic = anodic = 0
+    for feed in plating.feeds:
+        portion = stay.portions.get(feed.name)
+        if portion is not None:
+            cathodic += portion.cathodic_uas
+            anodic += portion.anodic_uas
+            continue
+        before = (stay.sums[each].get(feed.name, 0) for each in ("cathodic", "anodic"))
+        ledger = feed.ledger
+        now = (ledger.cathodic, ledger.anodic)
+        more = [shared(n - b, feed.share) for n, b in zip(now, before, strict=True)]
+        cathodic, anodic = cathodic + more[0], anodic + more[1]
+    configured = plating.cathodic_uas(stay.sums["cathodic"])
+    ratio = cathodic / configured if stay.portions and configured else 1.0
+    return cathodic / UAS_PER_AH, anodic, ratio
 
 
 def _stay_terms(
@@ -123,6 +149,9 @@ def _stay_terms(
         metered_ns = max(1, dwell_ns - unmetered_ns)
         share = min(1.0, (unmetered_ns + open_before_ns) / metered_ns)
         terms.append(limits_term("time that nothing metered", share))
+    doubt_ah = sum(each.doubt_uas for each in stay.portions.values()) / UAS_PER_AH
+    if doubt_ah and charge_ah > 0.0:
+        terms.append(limits_term("shared by area", min(1.0, doubt_ah / charge_ah)))
     steps_ah = _told_by_meter(plating, stay)
     if steps_ah and charge_ah > 0.0:
         share = min(1.0, steps_ah / charge_ah)
@@ -147,11 +176,11 @@ def _told_by_meter(plating: Plating, stay: Stay) -> float:
 def _metal(
     plating: Plating,
     since: Mapping[str, Mapping[str, int]],
-    charge_ah: float,
+    got: tuple[float, float],
     asked: Asked,
     more: tuple[Term, ...],
 ) -> dict[str, object]:
-    deposit = plating.deposit
+    deposit, (charge_ah, ratio) = plating.deposit, got
     assert deposit is not None  # noqa: S101 - the caller has looked
     found: dict[str, object] = {
         "deposit": deposit.name,
@@ -160,10 +189,10 @@ def _metal(
         "area_dm2": asked.area_dm2,
         "area_from": asked.area_from,
     }
-    refused = plating.refused_for(asked.area_dm2)
+    refused = plating.refused_for(asked.area_dm2, ratio)
     if refused:
         return {**found, "thickness_refused": refused}
-    mass_g = plating.mass_since_g(since["cathodic"], since["deposits"])
+    mass_g = plating.mass_since_g(since["cathodic"], since["deposits"]) * ratio
     full_g = deposited_mass_g(max(0.0, charge_ah), deposit.equivalent_g_per_ah, efficiency=1.0)
     found |= {"mass_g": mass_g, "efficiency": mass_g / full_g if full_g else None}
     if asked.area_dm2 is None:

@@ -8,6 +8,8 @@ from typing import TYPE_CHECKING, Any
 from linewatch.core.loads.travel import follows
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
+
     from linewatch.core.plan import LinePlan, PartPlan, RoutePlan, StepPlan, TankPlan
 
 
@@ -34,6 +36,18 @@ class Trip:
 
 
 @dataclass(slots=True)
+class Portion:
+    """What a load received of a rectifier that feeds other tanks too."""
+
+    cathodic_uas: int = 0
+    anodic_uas: int = 0
+    doubt_uas: float = 0.0
+    """How far the ratio of the areas may have led it astray, at most."""
+    beside: list[str] = field(default_factory=list)
+    """The loads that hung in the others meanwhile."""
+
+
+@dataclass(slots=True)
 class Stay:
     """What is noted while a load is in a tank."""
 
@@ -52,6 +66,14 @@ class Stay:
     """By rectifier: time before it came in whose charge may still be told later."""
     is_first: bool = False
     """It was in already when the record began: what it got before is not known."""
+    portions: dict[str, Portion] = field(default_factory=dict)
+    """By rectifier, of those that feed several tanks."""
+
+
+def recalled(kept: Mapping[str, Any]) -> Stay:
+    """Return a stay as it was remembered."""
+    portions = {name: Portion(**each) for name, each in kept.get("portions", {}).items()}
+    return Stay(**{**kept, "portions": portions})
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -66,6 +88,10 @@ class Asked:
     target_um: float | None = None
     """Thickness wanted from this tank alone; None where several tanks share the layer."""
     distribution_ratio: float | None = None
+    charge_ratio: float = 1.0
+    """The load's charge so far over what the tank's configured share would give it."""
+    current_ratio: float = 1.0
+    """The same of the present current."""
 
 
 def usual(tank: TankPlan) -> Asked:

@@ -66,6 +66,8 @@ class StayRow:
     thickness_pm_um: float | None
     thinnest_um: float | None
     thickness_refused: str
+    shared_with: str
+    """The loads with which it shared a rectifier, by area; '' if it hung alone."""
     doubts: str
     odd: tuple[str, ...]
     """What was odd about it, in words."""
@@ -303,6 +305,7 @@ _TEXTS = (
     "deposit",
     "area_from",
     "thickness_refused",
+    "shared_with",
     "doubts",
     "fingerprint",
 )

@@ -37,6 +37,8 @@ def _stay(stay: StayRow) -> list[Explanation]:
     assert stay.charge_ah is not None  # noqa: S101 - the caller has looked
     where = f"in {stay.tank_name}"
     notes = [f"± {stay.charge_pm_ah:.3g} A·h (k = 2)" if stay.charge_pm_ah else "", stay.doubts]
+    if stay.shared_with:
+        notes.append(f"shared by area with load {stay.shared_with}, on the same rectifier")
     found = [
         Explanation(
             figure=f"charge {where}",
