@@ -17,6 +17,11 @@ LEVEL_SPAN_S: Final = 240.0
 SETTLES_S: Final = 10.0
 """The surface lies still so long after work has left: common practice."""
 ENTRIES: Final = 5
+STILL: Final = 0.2
+"""Share of what five loads usually move, below which nothing is seen of them."""
+DEAD: Final = 0.05
+"""Share of a rule's limit, below which a value is dead whatever was usual."""
+LEARNS: Final = 0.2
 PUMP_OFF_S: Final = 2.0 * 3600.0
 PUMP_WATCH_S: Final = 3600.0
 
@@ -67,20 +72,31 @@ def _entered(seen: Seen, before_s: float) -> bool:
 
 
 def still(seen: Seen, kept: Kept, kind: str) -> tuple[Told | None, Kept]:
-    """Tell a value that does not answer to work; kept: (entry, entries, least, largest)."""
+    """Tell a value that does not answer to work any more.
+
+    What five loads usually move is learned: a last rinse may move by a fraction of what the
+    first one does.
+
+    Returns:
+        (what is told, (entry, entries, least, largest, what five loads usually move)).
+    """
     value = seen.value[kind]
     if value is None or seen.work is None:
         return None, kept
-    if len(kept) != 4:  # noqa: PLR2004 - as said above
-        return None, (_came_s(seen, 0.0), 0.0, value, value)
-    came_s, entries, low, high = kept
+    if len(kept) != 5:  # noqa: PLR2004 - as said above
+        return None, (_came_s(seen, 0.0), 0.0, value, value, 0.0)
+    came_s, entries, low, high, usual = kept
     low, high = min(low, value), max(high, value)
     entries += _entered(seen, came_s)
     came_s = _came_s(seen, came_s)
-    if high - low > seen.limit:
-        return Told(is_there=False, value=high - low), (came_s, 0.0, value, value)
-    now = (came_s, entries, low, high)
-    return (Told(is_there=True, value=high - low) if entries >= ENTRIES else None), now
+    moved = high - low
+    is_still = moved <= max(DEAD * seen.limit, min(seen.limit, STILL * usual))
+    if entries < ENTRIES or is_still:
+        there = Told(is_still and entries >= ENTRIES, moved)
+        tells = not is_still or entries >= ENTRIES
+        return (there if tells else None), (came_s, entries, low, high, usual)
+    usual = moved if not usual else usual + LEARNS * (moved - usual)
+    return Told(is_there=False, value=moved), (came_s, 0.0, value, value, usual)
 
 
 def level_still(seen: Seen, kept: Kept) -> tuple[Told | None, Kept]:
