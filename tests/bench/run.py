@@ -28,6 +28,8 @@ LONG = (
     ("bench_modbus.py",),
     ("bench_history.py",),
     ("bench_kill.py",),
+    ("bench_loads.py",),
+    ("bench_addition.py",),
 )
 
 

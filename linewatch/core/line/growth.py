@@ -18,7 +18,6 @@ if TYPE_CHECKING:
     from linewatch.core.line.metal import Feed, Plating
     from linewatch.core.line.positions import Visit
     from linewatch.core.line.trips import Asked
-    from linewatch.core.plan import TankPlan
     from linewatch.core.readings import Moment
     from linewatch.core.view import Figure
 
@@ -72,7 +71,6 @@ def _efficiency(feed: Feed, cathodic_a: float, value: float) -> float | None:
 
 
 def load_picture(
-    tank: TankPlan,
     visit: Visit,
     plating: Plating | None,
     rate: float | None,
@@ -82,7 +80,6 @@ def load_picture(
     """Return a load in its position.
 
     Args:
-        tank: The position.
         visit: Its visit.
         plating: What the position lays down, if it is fed at all.
         rate: Present deposition rate [µm/h]; None if it is not known.
@@ -105,8 +102,8 @@ def load_picture(
         number=visit.number,
         since_utc_ns=visit.since_utc_ns,
         dwell_s=max(0, at.mono_ns - visit.since_ns) / NS,
-        shortest_s=tank.shortest_dwell_s,
-        longest_s=tank.longest_dwell_s,
+        shortest_s=asked.shortest_s,
+        longest_s=asked.longest_s,
         part=asked.part,
         charge_ah=(
             plating.charge_ah(visit.cathodic) * asked.charge_ratio

@@ -262,8 +262,8 @@ class Loads(Study):
     def _values(self, line: Line, event: Event, trip: Trip, stay: Stay) -> dict[str, Any]:
         tank = self.catalogue.tank[event.subject]
         dwell_s = (event.mono_ns - stay.since_ns) / NS
-        shortest, longest = self.catalogue.dwell_limits(trip, tank)
         asked = self.catalogue.asked(trip, tank)
+        shortest, longest = asked.shortest_s, asked.longest_s
         got = self._received(line, tank, stay, event, asked)
         part = self.catalogue.part_of(trip)
         return {

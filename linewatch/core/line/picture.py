@@ -241,9 +241,7 @@ def _tank(
         figures=shown,
         charge=_tank_charge(line, plating) if plating is not None else None,
         metal=_metal(plating, density, rate) if plating is not None else None,
-        load=(
-            load_picture(tank, visit, plating, rate, at, asked) if visit is not None else None
-        ),
+        load=(load_picture(visit, plating, rate, at, asked) if visit is not None else None),
         alarms=len(standing),
         worst=max((each.priority for each in standing), key=_rank, default=""),
         unacknowledged=sum(1 for each in own if each.state in _TO_ACKNOWLEDGE),

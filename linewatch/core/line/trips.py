@@ -88,6 +88,9 @@ class Asked:
     target_um: float | None = None
     """Thickness wanted from this tank alone; None where several tanks share the layer."""
     distribution_ratio: float | None = None
+    shortest_s: float | None = None
+    longest_s: float | None = None
+    """How long it has to stay, and may; by its route or the tank."""
     charge_ratio: float = 1.0
     """The load's charge so far over what the tank's configured share would give it."""
     current_ratio: float = 1.0
@@ -101,6 +104,8 @@ def usual(tank: TankPlan) -> Asked:
         area_from="a usual load of this tank",
         target_um=tank.target_um,
         distribution_ratio=tank.distribution_ratio,
+        shortest_s=tank.shortest_dwell_s,
+        longest_s=tank.longest_dwell_s,
     )
 
 
@@ -166,6 +171,7 @@ class Catalogue:
         target_um = tank.target_um
         if part is not None and self._has_layer_alone(part, tank):
             target_um = part.target_um.get(tank.bath or "", target_um)
+        shortest_s, longest_s = self.dwell_limits(trip, tank)
         named = trip.card.get("part", "")
         distribution = part.distribution_ratio if part is not None else None
         return Asked(
@@ -177,6 +183,8 @@ class Catalogue:
             distribution_ratio=tank.distribution_ratio
             if distribution is None
             else distribution,
+            shortest_s=shortest_s,
+            longest_s=longest_s,
         )
 
     def _area(

@@ -176,6 +176,20 @@ def test_thickness_is_faradays_law_over_the_loads_own_area():
     assert stay.thinnest_um == pytest.approx(0.5 * stay.thickness_um)
 
 
+def test_the_screen_and_the_record_hold_a_load_to_its_routes_dwell():
+    shop = Shop(
+        replace(PLAN, tanks=tuple(replace(tank, longest_dwell_s=1e5) for tank in PLAN.tanks))
+    )
+    shop.run(10, one__load_number=7.0)
+    shop.run(60, one__load_present=1.0)
+    (shown,) = [each.load for each in shop.line.picture(shop.at).tanks if each.load]
+    shop.run(20, one__load_present=0.0)
+    (stay,) = shop.record().stays
+
+    assert (shown.shortest_s, shown.longest_s) == (300.0, 900.0)
+    assert (stay.shortest_s, stay.longest_s) == (300.0, 900.0)
+
+
 def test_a_load_that_nobody_counted_is_less_sure_and_says_so():
     counted, guessed = Shop(), Shop()
     counted.say(card(part="pin", amount=100.0))
