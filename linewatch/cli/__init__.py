@@ -21,14 +21,17 @@ app = App(
 )
 load = App(name="load", help="What a load received; its card, bake, findings and decision.")
 app.command(load)
+notice = App(name="notices", help="Who is told of alarms outside the screen, and how.")
+app.command(notice)
 
 
 def main() -> None:
     """Run the command line; what a person can mend is told in a sentence, never a traceback."""
     # The commands register themselves with `app`.
     from linewatch.cli import check, commission, loads, record, rules, run
+    from linewatch.cli import notices as telling
 
-    _ = (check, commission, loads, record, run, rules)
+    _ = (check, commission, loads, record, run, rules, telling)
     try:
         code = app()
     except LinewatchError as error:

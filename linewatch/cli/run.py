@@ -82,13 +82,15 @@ def demo(  # noqa: PLR0913 - one keyword an option
 
 
 @app.command
-def collect(
+def collect(  # noqa: PLR0913 - one keyword an option
     file: Path,
     *,
     store: Store = None,
     speed: Speed = 1.0,
     who: str | None = None,
     why: str = "",
+    notices: Path | None = None,
+    tell: bool = True,
     until_stdin_closes: bool = False,
 ) -> int:
     """Record a line in the foreground, without a screen: for a service manager.
@@ -99,6 +101,9 @@ def collect(
         speed: Line time over wall time; only for simulated plants.
         who: Initials, for the record, of who starts it.
         why: Why the configuration is another than before, for the record.
+        notices: File that says who is told of alarms outside the screen; the one in your
+            settings if absent and there.
+        tell: Whether anybody is told at all.
         until_stdin_closes: End when standard input does.
     """
     _check_speed(speed)
@@ -109,6 +114,7 @@ def collect(
     from linewatch.core.alarms.alarm import By
     from linewatch.wiring import places, processes
     from linewatch.wiring.collector import collect as collecting
+    from linewatch.wiring.telling import telling
 
     logging.basicConfig(
         level=logging.INFO, format="%(asctime)s %(levelname)s %(name)s: %(message)s"
@@ -118,6 +124,7 @@ def collect(
         logging.getLogger(chatty).setLevel(logging.ERROR)
     works = config.read(file)
     folder = store if store is not None else places.default_store()
+    who_is_told = _notices(notices) if tell else None
 
     async def until_stopped() -> None:
         loop = asyncio.get_running_loop()
@@ -132,8 +139,25 @@ def collect(
         by = By(who or processes.user(), why)
         await collecting(works, folder, speed=speed, by=by, stop=stop)
 
-    asyncio.run(until_stopped())
+    with telling(who_is_told, folder, works.plan.line_id):
+        asyncio.run(until_stopped())
     return 0
+
+
+def _notices(file: Path | None) -> Path | None:
+    """Return the file of notices, if there is one; a faulty one is told of at once.
+
+    Raises:
+        ConfigurationFaulty: it has faults.
+    """
+    from linewatch.config.notices import read_notices
+    from linewatch.wiring.telling import default_file
+
+    where = file if file is not None else default_file()
+    if file is None and not where.exists():
+        return None
+    read_notices(where)
+    return where
 
 
 @app.command

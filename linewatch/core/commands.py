@@ -191,6 +191,18 @@ class InspectLoad(Command):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class TellNotice(Command):
+    """What became of a notice outside the screen; said by the teller, not by a person."""
+
+    way: str
+    did: bool
+    text: str
+    """What was told, or why it could not be; never where to, which may be a secret."""
+    alarms: str = ""
+    """Ids of the alarms in it, separated by commas, each with since when it waits."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class EndCollecting(Command):
     """Ask the collector to commit and end. It stops the recording, never the line."""
 
@@ -215,6 +227,7 @@ AnyCommand: TypeAlias = (
     | BakeLoad
     | DecideLoad
     | InspectLoad
+    | TellNotice
     | EndCollecting
 )
 
@@ -238,6 +251,7 @@ COMMANDS: dict[str, type[Command]] = {
         BakeLoad,
         DecideLoad,
         InspectLoad,
+        TellNotice,
         EndCollecting,
     )
 }

@@ -38,6 +38,8 @@ class EventKind(StrEnum):
     ANALYSIS = "analysis"
     NOTE = "note"
     FINDING = "finding"
+    NOTICE = "notice"
+    """Somebody was told outside the screen, or could not be; values: way, did, alarms."""
     RECORDING = "recording"
     """Recording stopped or resumed; told by the collector, not by the line."""
 

@@ -332,6 +332,8 @@ class LinePicture:
     flood: bool = False
     first_out: str = ""
     recording: RecordingPicture | None = None
+    not_heard: Mapping[str, str] = field(default_factory=dict)
+    """Ways of being heard that fail, by id, each with why."""
     poll_s: float | None = None
     """The longest polling period reached over all links [s of line time]."""
     scan_ms: float | None = None

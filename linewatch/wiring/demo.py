@@ -65,7 +65,15 @@ def demo(
         works, file = _configured(folder, line, plant.links)
         collector = start_child(
             "linewatch",
-            ["collect", str(file), "--store", str(folder), "--speed", f"{speed:g}"],
+            [
+                "collect",
+                str(file),
+                "--store",
+                str(folder),
+                "--speed",
+                f"{speed:g}",
+                "--no-tell",
+            ],
             log=folder / "collector.log",
         )
         try:

@@ -42,9 +42,12 @@ def line_file(tmp_path: Path, plant: RunningPlant) -> Path:
 class Collector:
     """A collector process of a test."""
 
-    def __init__(self, file: Path, store: Path) -> None:
+    def __init__(self, file: Path, store: Path, *more: str) -> None:
         self.process = subprocess.Popen(
-            [sys.executable, "-m", "linewatch", "collect", str(file), "--store", str(store)],
+            [
+                *(sys.executable, "-m", "linewatch", "collect", str(file)),
+                *("--store", str(store), *more),
+            ],
             stdin=subprocess.DEVNULL,
             stdout=subprocess.DEVNULL,
             stderr=subprocess.PIPE,

@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from linewatch.core.readings import Moment
 
 NS = 1_000_000_000
+DANGER = "it warns of danger to people and is never put aside"
 ALL = "*"
 
 
@@ -88,7 +89,7 @@ def shelve(alarms: Alarms, name: str, for_s: float, by: By, at: Moment) -> list[
         reason = f"{for_s / 60.0:g} min is not above 0 and up to {longest_s / 60.0:g} min"
         raise Refused(asked, reason)
     if not alarms.plan.conditions[alarm].may_be_suppressed:
-        raise Refused(asked, "it warns of danger to people and is never put aside")
+        raise Refused(asked, DANGER)
     _needs_reason(asked, by)
     events = alarms.move(alarm, Move.SHELVE, at, by)
     detail, span_ns = alarms.detail[alarm], round(for_s * NS)
@@ -118,6 +119,8 @@ def unshelve(alarms: Alarms, name: str, by: By, at: Moment) -> list[Event]:
 def remove(alarms: Alarms, subject: str, by: By, at: Moment) -> list[Event]:
     """Take an alarm, or all alarms of a tank or rectifier, out of service.
 
+    What warns of danger to people stays in service: who mends a heater stands beside it.
+
     Args:
         alarms: The line's alarms.
         subject: Id of the alarm, tank or rectifier.
@@ -128,12 +131,14 @@ def remove(alarms: Alarms, subject: str, by: By, at: Moment) -> list[Event]:
         Events.
 
     Raises:
-        Refused: unknown, out of service already, or no reason.
+        Refused: unknown, out of service already, no reason, or a danger to people.
     """
     asked = f"take {subject} out of service"
     _needs_reason(asked, by)
     if subject in alarms.number:
         numbers = [alarms.number[subject]]
+        if not alarms.plan.conditions[numbers[0]].may_be_suppressed:
+            raise Refused(asked, DANGER)
     else:
         _needs_equipment(alarms, subject, asked)
         if subject in alarms.out:
@@ -144,6 +149,7 @@ def remove(alarms: Alarms, subject: str, by: By, at: Moment) -> list[Event]:
             alarm
             for alarm in alarms.by_subject.get(subject, [])
             if alarms.state[alarm] is not State.OUT_OF_SERVICE
+            and alarms.plan.conditions[alarm].may_be_suppressed
         ]
     events: list[Event] = []
     for alarm in numbers:

@@ -14,6 +14,7 @@ from linewatch.core.line.additions import additions_of
 from linewatch.core.line.growth import density_and_rate, load_picture
 from linewatch.core.line.loads import loads_of
 from linewatch.core.line.moves import Moves
+from linewatch.core.line.notices import failing_of
 from linewatch.core.line.owing import bath_parts
 from linewatch.core.line.trips import usual
 from linewatch.core.plan import PRIORITIES
@@ -77,6 +78,7 @@ def line_picture(line: Line, at: Moment) -> LinePicture:
         rectifiers=tuple(_rectifiers(line, figures)),
         baths=tuple(_baths(line, at)),
         alarms=tuple(alarms),
+        not_heard=failing_of(line),
         flood=flood.is_on,
         first_out=plan.conditions[flood.first_out].id if flood.is_on else "",
     )

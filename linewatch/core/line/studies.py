@@ -18,6 +18,7 @@ from linewatch.core.line.additions import Additions
 from linewatch.core.line.loads import Loads
 from linewatch.core.line.memory import pack, unpack
 from linewatch.core.line.moves import Moves
+from linewatch.core.line.notices import Notices
 from linewatch.core.line.rules import Rules
 from linewatch.core.line.signs import Signs
 
@@ -147,5 +148,5 @@ def _after(now_ns: int, period_ns: int) -> int:
     return (now_ns // period_ns + 1) * period_ns if period_ns else NEVER
 
 
-STUDIES: tuple[type[Study], ...] = (Signs, Rules, Moves, Additions, Loads)
+STUDIES: tuple[type[Study], ...] = (Signs, Rules, Moves, Additions, Loads, Notices)
 """Every study, in the order in which they hear, look and obey."""

@@ -44,6 +44,10 @@ def _recording(picture: LinePicture, look: Look) -> list[Span]:
     if down:
         spans.append(Span(f" ! {down} of {len(picture.links)} links not well ", "high-new"))
         spans.append(Span(" ", "band"))
+    if picture.not_heard:
+        ways = ", ".join(clean(way, 20) for way in picture.not_heard)
+        spans.append(Span(f" ! notices not heard: {ways} ", "high-new"))
+        spans.append(Span(" ", "band"))
     if not look.is_live:
         # A record that nobody is seen to write is not called running.
         return spans

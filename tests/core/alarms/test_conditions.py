@@ -194,6 +194,23 @@ def test_an_alarm_out_of_service_stays_so_without_a_limit():
     assert bench.state() == "unacknowledged"
 
 
+def test_what_warns_of_danger_to_people_is_never_put_aside_in_any_way():
+    bench = Bench(replace(LOW, may_be_suppressed=False, suppress_when=("heating-up",)))
+    for command in (
+        Shelve(who="AB", alarm=LOW.id, for_s=20.0, why="probe being cleaned"),
+        TakeOutOfService(who="AB", subject=LOW.id, why="new probe"),
+    ):
+        with pytest.raises(Refused, match="danger to people"):
+            bench.do(command)
+    bench.do(TakeOutOfService(who="AB", subject="nickel", why="new heater"))
+    bench.do(SetLineState(who="AB", state="heating-up"))
+    bench.at(54.0, 5)
+    assert bench.state() == "unacknowledged"
+
+    bench.do(ReturnToService(who="AB", subject="nickel"))
+    assert bench.state() == "unacknowledged"
+
+
 def test_what_the_line_is_doing_suppresses_an_alarm_by_design():
     bench = Bench(replace(LOW, suppress_when=("heating-up",)))
     bench.do(SetLineState(who="AB", state="heating-up"))
