@@ -20,6 +20,8 @@ if TYPE_CHECKING:
 
 NS = 1_000_000_000
 UAS_PER_AH = 3_600_000_000
+MOST_UNMETERED = 0.5
+"""With more of a stay unmetered, what it received is not told from what was metered."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -96,13 +98,31 @@ def received(plating: Plating, stay: Stay, until: tuple[int, float], asked: Aske
         spread = asked.distribution_ratio
         if isinstance(thickness, float) and spread is not None:
             rest["thinnest_um"] = thinnest_um(thickness, distribution_ratio=spread)
+    pm_ah = abs(charge_ah) * charge_budget.expanded_ratio
+    dwell_ns = max(1, now_ns - stay.since_ns)
+    if unmetered_ns > MOST_UNMETERED * dwell_ns:
+        # A share of next to nothing says nothing: anything up to the rating may have flowed.
+        pm_ah += unmetered_ns / 1e9 / 3600.0 * _rated_a(plating)
+        rest = {
+            **{key: rest[key] for key in ("doubts", "shared_with", "deposit") if key in rest},
+            "area_dm2": asked.area_dm2,
+            "area_from": asked.area_from,
+            "thickness_refused": (
+                f"{unmetered_ns / NS:.0f} of its {dwell_ns / NS:.0f} s here were not metered"
+            ),
+        }
     return Received(
         charge_ah=charge_ah,
-        charge_pm_ah=abs(charge_ah) * charge_budget.expanded_ratio,
+        charge_pm_ah=pm_ah,
         anodic_ah=anodic / UAS_PER_AH,
         unmetered_s=unmetered_ns / NS,
         **rest,  # type: ignore[arg-type]  # the fields that `_metal` names
     )
+
+
+def _rated_a(plating: Plating) -> float:
+    """Return the most that a tank's rectifiers can give it [A]."""
+    return sum(feed.share * feed.rectifier.plan.rated_current_a for feed in plating.feeds)
 
 
 def _charge(plating: Plating, stay: Stay) -> tuple[float, int, float]:

@@ -190,6 +190,23 @@ def test_the_screen_and_the_record_hold_a_load_to_its_routes_dwell():
     assert (stay.shortest_s, stay.longest_s) == (300.0, 900.0)
 
 
+def test_a_stay_that_was_hardly_metered_has_no_thickness_and_a_charge_within_the_rating():
+    shop = Shop()
+    shop.run(10, one__load_number=7.0)
+    shop.run(100, one__load_present=1.0, r_one__current=100.0)
+    shop.run(600, r_one__current=None)
+    shop.run(20, one__load_present=0.0, r_one__current=0.0)
+    (stay,) = shop.record().stays
+    (layer,) = shop.record().layers
+
+    assert stay.thickness_um is None
+    assert stay.thickness_refused == "610 of its 700 s here were not metered"
+    assert layer.thickness_um is None
+    assert layer.refused == stay.thickness_refused
+    rated_a = PLAN.rectifiers[0].rated_current_a
+    assert stay.charge_ah + stay.charge_pm_ah > 100.0 / 3600 * 100.0 + 600.0 / 3600 * rated_a
+
+
 def test_a_load_that_nobody_counted_is_less_sure_and_says_so():
     counted, guessed = Shop(), Shop()
     counted.say(card(part="pin", amount=100.0))
