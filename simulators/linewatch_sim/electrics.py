@@ -91,6 +91,8 @@ class ElectricsWrong:
     enabled: AtOne
     """0: it has tripped."""
     fan: AtOne
+    room_k: AtZero
+    """How much warmer the air is that it draws."""
     contact_factor: AtOne
     bus_factor: AtOne
     solution_factor: AtOne
@@ -271,7 +273,9 @@ class Electrics:
         self.ripple_percent[:] = np.where(self._is_on(), ripple, 0.0)
         rise = unit.sink_rise_k * (np.abs(self.current_a) / unit.rated_a) ** 1.2
         rise *= 1.0 + 1.6 * (1.0 - wrong.fan)
-        self.sink_degc += (room_degc + rise - self.sink_degc) * (1.0 - np.exp(-dt_s / SINK_S))
+        self.sink_degc += (room_degc + wrong.room_k + rise - self.sink_degc) * (
+            1.0 - np.exp(-dt_s / SINK_S)
+        )
         noise = self._contact_noise
         noise += self._rng.standard_normal(len(noise)) * 0.05 * np.sqrt(dt_s)
         noise -= (noise - 1.0) * min(0.1 * dt_s, 1.0)

@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING
 
 from linewatch.core.alarms.limits import NEVER
 from linewatch.core.line.additions import Additions
+from linewatch.core.line.health import Health
 from linewatch.core.line.loads import Loads
 from linewatch.core.line.memory import pack, unpack
 from linewatch.core.line.moves import Moves
@@ -148,5 +149,5 @@ def _after(now_ns: int, period_ns: int) -> int:
     return (now_ns // period_ns + 1) * period_ns if period_ns else NEVER
 
 
-STUDIES: tuple[type[Study], ...] = (Signs, Rules, Moves, Additions, Loads, Notices)
+STUDIES: tuple[type[Study], ...] = (Signs, Rules, Moves, Additions, Loads, Health, Notices)
 """Every study, in the order in which they hear, look and obey."""

@@ -1,0 +1,365 @@
+"""Follows every rectifier's ripple, cell and heat, against its own past.
+
+Rule 1: nothing is learned or judged while it is out of service; 'serviced' and 'replaced' begin
+        a new base.
+Rule 2: a bad value tells nothing; a whole look is passed over.
+Rule 3: this study reads signals; what they mean is core/diagnostics.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from statistics import median
+from typing import TYPE_CHECKING, Any, Final
+
+from linewatch.core.diagnostics.cell_watch import CellPoint, CellTold, CellWatch
+from linewatch.core.diagnostics.heat_watch import HeatTold, HeatWatch
+from linewatch.core.diagnostics.ripple_watch import RippleTold, RippleWatch
+from linewatch.core.events import Event, EventKind
+from linewatch.core.line.loads import loads_of
+from linewatch.core.line.study import Study
+from linewatch.core.readings import Moment
+from linewatch.core.rules.health import CELL_RISES, CELL_STEPS, HEALTH, RIPPLE_FAULT, RUNS_HOT
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from linewatch.core.line.loads import Loads
+    from linewatch.core.line.machine import Line
+    from linewatch.core.plan import LinePlan, RectifierPlan
+
+NS: Final = 1_000_000_000
+FLOWS_RATIO: Final = 0.10
+"""Below this share of the rated current nothing is judged."""
+LEAST_UNITS: Final = 3
+"""Other units that must tell of the room before it is believed."""
+TRIP_NS: Final = 5 * NS
+UNKNOWN_TOLERANCE: Final = 1.0
+
+
+@dataclass(slots=True)
+class Unit:
+    """What is kept of one rectifier."""
+
+    ripple: RippleWatch
+    cell: CellWatch = field(default_factory=CellWatch)
+    heat: HeatWatch = field(default_factory=HeatWatch)
+    active: list[str] = field(default_factory=list)
+    """Names of its findings that stand."""
+    texts: dict[str, str] = field(default_factory=dict)
+    """Evidence in words, by finding."""
+    since_utc_ns: dict[str, int] = field(default_factory=dict)
+    left_k: float | None = None
+    """What the heat-sink shows beyond rest and losses, at the last look [K]."""
+    is_on: bool = False
+    starts: int = 0
+    on_s: float = 0.0
+    seen_ns: int = -1
+    base_utc_ns: int = 0
+    """When its base was begun anew; 0: with the record."""
+
+
+class Health(Study):
+    """Watches the rectifiers.
+
+    Args:
+        plan: The line as it is configured.
+    """
+
+    NAME = "health"
+    PERIOD_NS = 15 * NS
+
+    def __init__(self, plan: LinePlan) -> None:
+        super().__init__(plan)
+        names = {rule.name for rule in HEALTH}
+        self._alarm = {
+            condition.tag: number
+            for number, condition in enumerate(plan.conditions)
+            if condition.kind == "found" and condition.tag.rpartition(".")[2] in names
+        }
+        watched = {tag.rpartition(".")[0] for tag in self._alarm}
+        self._plans = [each for each in plan.rectifiers if each.id in watched]
+        self.units = {each.id: _unit(each) for each in self._plans}
+        self._room_k = 0.0
+        """By how much the room was warmer at the last look than when it was learned [K]."""
+        self._tanks = {tank.id: tank for tank in plan.tanks}
+
+    @property
+    def period_ns(self) -> int:
+        """Line time between two looks [ns]; 0 without a rectifier to look at."""
+        return self.PERIOD_NS if self._plans else 0
+
+    def hear(self, line: Line, event: Event) -> list[Event]:
+        """Hear that a unit was serviced or replaced: what was learned no longer holds."""
+        values = event.values
+        if event.kind is not EventKind.COMMAND or values.get("what") != "MarkMeter":
+            return []
+        name = str(values.get("rectifier"))
+        plan = next((each for each in self._plans if each.id == name), None)
+        if plan is None:
+            return []
+        events: list[Event] = []
+        for finding in list(self.units[name].active):
+            events += self._turn(line, name, finding, event, 0.0, active=False)
+        kept = self.units[name]
+        self.units[name] = fresh = _unit(plan)
+        fresh.base_utc_ns, fresh.starts, fresh.on_s = event.utc_ns, kept.starts, kept.on_s
+        return events
+
+    def look(self, line: Line, at: Moment) -> list[Event]:
+        """Look at every rectifier."""
+        events: list[Event] = []
+        loads = loads_of(line)
+        for plan in self._plans:
+            if plan.id in line.alarms.out:
+                continue
+            events += self._electric(line, loads, plan, at)
+        return events + self._heat(line, at)
+
+    # Ripple and cell.
+
+    def _electric(
+        self, line: Line, loads: Loads | None, plan: RectifierPlan, at: Moment
+    ) -> list[Event]:
+        unit = self.units[plan.id]
+        current, volts = (line.good(f"{plan.id}.{kind}") for kind in ("current", "voltage"))
+        if current is None or volts is None:
+            return []
+        current, volts = abs(current), abs(volts)
+        self._count(unit, plan, current, at)
+        if current < FLOWS_RATIO * plan.rated_current_a:
+            unit.ripple.before = -1.0
+            return self._after_cell(line, plan, unit.cell.leave(at.mono_ns), at)
+        events: list[Event] = []
+        ripple = line.good(f"{plan.id}.ripple")
+        if ripple is not None and plan.rated_voltage_v > 0.0:
+            told = unit.ripple.look(ripple, volts / plan.rated_voltage_v)
+            if told is not None:
+                events += self._ripple_told(line, plan, told, at)
+        point = self._point(line, loads, plan, (current, volts))
+        if point is None:
+            return events
+        since_s = (at.mono_ns - line.positions.changed_ns.get(_fed(line, plan), 0)) / NS
+        told_cell = unit.cell.look(point, since_s, at.mono_ns)
+        return events + self._after_cell(line, plan, told_cell, at)
+
+    def _count(self, unit: Unit, plan: RectifierPlan, current_a: float, at: Moment) -> None:
+        is_on = current_a > 0.01 * plan.rated_current_a
+        if is_on and unit.is_on and unit.seen_ns >= 0:
+            unit.on_s += (at.mono_ns - unit.seen_ns) / NS
+        unit.starts += is_on and not unit.is_on
+        unit.is_on, unit.seen_ns = is_on, at.mono_ns
+
+    def _point(
+        self, line: Line, loads: Loads | None, plan: RectifierPlan, read: tuple[float, float]
+    ) -> CellPoint | None:
+        """Return what the loaded cell shows; None without work, or with work in two tanks."""
+        there = [tank for tank, _ in plan.feeds if line.positions.present.get(tank)]
+        if len(there) != 1:
+            return None
+        tank = self._tanks[there[0]]
+        area, tolerance = tank.area_dm2, UNKNOWN_TOLERANCE
+        asked = loads.asked_in(tank) if loads is not None else None
+        if asked is not None and asked.area_dm2:
+            area = asked.area_dm2
+            if asked.area_tolerance_ratio is not None:
+                tolerance = asked.area_tolerance_ratio
+        current, volts = read
+        return CellPoint(
+            current_a=current,
+            voltage_v=volts,
+            density_a_per_dm2=current / (area or 1.0),
+            temperature_degc=line.good(f"{tank.id}.temperature"),
+            area_tolerance_ratio=tolerance,
+        )
+
+    def _ripple_told(
+        self, line: Line, plan: RectifierPlan, told: RippleTold, at: Moment
+    ) -> list[Event]:
+        unit = self.units[plan.id]
+        text = f"ripple {told.ripple_percent:.1f} %, at this output {told.usual_percent:.1f} %"
+        text += " is usual"
+        if told.like:
+            text += f": as {told.like} ({told.like_percent:.0f} % by theory, unsmoothed)"
+        return self._found(
+            line, plan.id, RIPPLE_FAULT, at, (told.ratio, text, unit.ripple.is_odd)
+        )
+
+    def _after_cell(
+        self, line: Line, plan: RectifierPlan, told: CellTold | None, at: Moment
+    ) -> list[Event]:
+        unit = self.units[plan.id]
+        cell = unit.cell
+        jumped = cell.has_stepped()
+        events = self._found(
+            line,
+            plan.id,
+            CELL_STEPS,
+            at,
+            (100 * cell.step, f"volts jumped by {100 * cell.step:.0f} % within a load", jumped),
+        )
+        if told is None:
+            return events
+        by = "the fitted line" if told.is_line else "the usual level"
+        text = (
+            f"{told.voltage_v:.2f} V where {by} has {told.usual_v:.2f} V,"
+            f" {100 * told.rise_ratio:+.0f} % load after load; {told.extra_w:.0f} W more"
+        )
+        return events + self._found(
+            line,
+            plan.id,
+            CELL_RISES,
+            at,
+            (100 * told.rise_ratio, text, cell.has_risen),
+        )
+
+    # Heat.
+
+    def _heat(self, line: Line, at: Moment) -> list[Event]:
+        sinks: dict[str, float] = {}
+        for plan in self._plans:
+            unit = self.units[plan.id]
+            sink, current = (
+                line.good(f"{plan.id}.{kind}") for kind in ("heat-sink", "current")
+            )
+            unit.left_k = None
+            if sink is None or current is None or plan.id in line.alarms.out:
+                continue
+            sinks[plan.id] = sink
+            ratio = abs(current) / plan.rated_current_a
+            unit.left_k = unit.heat.feel(sink, ratio, self._room_k, at.mono_ns)
+        left = {
+            name: each
+            for name, unit in self.units.items()
+            if (each := unit.left_k) is not None and RUNS_HOT not in unit.active
+        }
+        # What the units cannot explain themselves is the room, if most of them agree.
+        self._room_k = median(left.values()) if len(left) > LEAST_UNITS else 0.0
+        events: list[Event] = []
+        for name, sink in sinks.items():
+            unit = self.units[name]
+            others = [each for other, each in left.items() if other != name]
+            if unit.left_k is None or len(others) < LEAST_UNITS:
+                continue
+            told = unit.heat.judge(unit.left_k, median(others), sink, at.mono_ns)
+            if told is not None:
+                events += self._heat_told(line, name, told, at)
+        return events
+
+    def _heat_told(self, line: Line, name: str, told: HeatTold, at: Moment) -> list[Event]:
+        text = (
+            f"heat-sink {told.sink_degc:.0f} degC where its load explains"
+            f" {told.usual_degc:.0f} degC: {100 * told.excess_ratio:+.0f} % thermal resistance"
+        )
+        hot = self.units[name].heat.runs_hot
+        return self._found(line, name, RUNS_HOT, at, (100 * told.excess_ratio, text, hot))
+
+    # Findings.
+
+    def _found(
+        self, line: Line, name: str, finding: str, at: Moment, told: tuple[float, str, bool]
+    ) -> list[Event]:
+        value, text, is_there = told
+        unit = self.units[name]
+        if is_there:
+            unit.texts[finding] = text
+        if is_there == (finding in unit.active):
+            return []
+        return self._turn(line, name, finding, at, value, active=is_there)
+
+    def _turn(
+        self,
+        line: Line,
+        name: str,
+        finding: str,
+        at: Moment | Event,
+        value: float,
+        *,
+        active: bool,
+    ) -> list[Event]:
+        unit = self.units[name]
+        number = self._alarm.get(f"{name}.{finding}")
+        if number is None:
+            return []
+        if active:
+            unit.active.append(finding)
+            unit.since_utc_ns[finding] = at.utc_ns
+        else:
+            unit.active.remove(finding)
+            unit.texts.pop(finding, None)
+            unit.since_utc_ns.pop(finding, None)
+        moment = at if not isinstance(at, Event) else _moment(at)
+        events = line.alarms.turned(number, moment, value, active=active)
+        if active:
+            events.append(
+                Event(
+                    kind=EventKind.FINDING,
+                    subject=name,
+                    utc_ns=at.utc_ns,
+                    mono_ns=at.mono_ns,
+                    text=unit.texts.get(finding, finding),
+                    values={"finding": finding, "value": value},
+                )
+            )
+        return events
+
+    # Memory.
+
+    def remember(self) -> Mapping[str, Any]:
+        """Return all that the future depends on; see `recall`."""
+        units = {
+            name: {
+                "ripple": unit.ripple.remember(),
+                "cell": unit.cell.remember(),
+                "heat": unit.heat.remember(),
+                **{each: getattr(unit, each) for each in _PLAIN},
+            }
+            for name, unit in self.units.items()
+        }
+        return {"units": units, "room_k": self._room_k}
+
+    def recall(self, kept: Mapping[str, Any]) -> None:
+        """Go on from what was remembered, but for what the plan no longer has."""
+        self._room_k = kept["room_k"]
+        for name, each in kept["units"].items():
+            unit = self.units.get(name)
+            if unit is None:
+                continue
+            unit.ripple.recall(each["ripple"])
+            unit.cell.recall(each["cell"])
+            unit.heat.recall(each["heat"])
+            for plain in _PLAIN:
+                setattr(unit, plain, each[plain])
+            unit.active = [
+                finding for finding in unit.active if f"{name}.{finding}" in self._alarm
+            ]
+
+
+_PLAIN = (
+    "active",
+    "texts",
+    "since_utc_ns",
+    "left_k",
+    "is_on",
+    "starts",
+    "on_s",
+    "seen_ns",
+    "base_utc_ns",
+)
+
+
+def health_of(line: Line) -> Health | None:
+    """Return the study of a line's rectifiers; None if nobody follows them."""
+    return next((each for each in line.studies.every if isinstance(each, Health)), None)
+
+
+def _unit(plan: RectifierPlan) -> Unit:
+    return Unit(ripple=RippleWatch(plan.pulses, plan.ripple_definition))
+
+
+def _fed(line: Line, plan: RectifierPlan) -> str:
+    return next(tank for tank, _ in plan.feeds if line.positions.present.get(tank))
+
+
+def _moment(event: Event) -> Moment:
+    return Moment(utc_ns=event.utc_ns, mono_ns=event.mono_ns)

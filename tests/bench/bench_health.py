@@ -1,0 +1,298 @@
+"""Rectifiers that fail, on the plant's own and richer electrical model; and healthy ones.
+
+    python tests/bench/bench_health.py [--healthy RECTIFIER_HOURS] [--runs N] [--seed N]
+                                       [--json FILE] [--watch]
+
+The works runs without sockets, as fast as it goes; its instruments' values are fed to the line
+as a driver decodes them. Loads differ in size and have cards, recipes change their current
+density every few hours, baths wander, the room swings through the day. In the bank, every
+rectifier learns for some hours and then gets one fault, of a kind and severity drawn by the
+seed; a slope or an overvoltage grows over an hour. Times are of running: for ripple at 30 % of
+the rated current or more, else at 10 %.
+`--watch` times the study alone on 200 rectifiers.
+"""
+
+from __future__ import annotations
+
+import argparse
+import math
+import sys
+import time
+from collections import defaultdict
+from dataclasses import dataclass
+from pathlib import Path
+from statistics import median
+from typing import Any
+
+import numpy as np
+
+sys.path.insert(0, str(Path(__file__).parent))
+from bench_rules import NS, Works
+from table import Measured, text, write
+
+from linewatch.core.commands import LoadCard
+from linewatch.core.errors import Refused
+from linewatch.core.events import Event, EventKind
+from linewatch.core.line.health import Health, health_of
+from linewatch.core.ports import Order
+from linewatch.core.readings import Moment
+from linewatch.core.rules.health import CELL_RISES, CELL_STEPS, HEALTH, RIPPLE_FAULT, RUNS_HOT
+
+NAMES = {rule.name for rule in HEALTH}
+LEARNS_H = 6.0
+LASTS_H = 6.0
+STEP_S = 10.0
+FINE_STEP_S = 5.0
+"""While a ripple fault may be found."""
+FINE_FOR_S = 2700.0
+
+
+@dataclass(frozen=True)
+class Fault:
+    """One kind of fault at one severity."""
+
+    kind: str
+    wrong: str
+    value: float
+    finding: str
+    within_s: float | None
+    """Target; None: none, only reported."""
+    grows_s: float = 0.0
+    """How long it takes to come to its full size: nothing jumps."""
+
+    def at(self, since_s: float) -> float:
+        """Return what the plant's knob shows some time after it began."""
+        if not self.grows_s:
+            return self.value
+        usual = 0.0 if self.wrong == "overvoltage_v" else 1.0
+        return usual + (self.value - usual) * min(1.0, since_s / self.grows_s)
+
+
+FAULTS = (
+    Fault("one device open", "lost_devices", 1.0, RIPPLE_FAULT, 60.0),
+    Fault("input phase lost", "lost_devices", 2.0, RIPPLE_FAULT, 60.0),
+    Fault("slope up 10 %", "solution_factor", 1.10, CELL_RISES, None, 3600.0),
+    Fault("slope up 15 %", "solution_factor", 1.15, CELL_RISES, 2 * 3600.0, 3600.0),
+    Fault("slope up 30 %", "solution_factor", 1.30, CELL_RISES, 2 * 3600.0, 3600.0),
+    Fault("anodes +0.3 V", "overvoltage_v", 0.3, CELL_RISES, None, 3600.0),
+    Fault("anodes +1 V", "overvoltage_v", 1.0, CELL_RISES, None, 3600.0),
+    Fault("thermal resistance up 15 %", "fan", 1.0 - 0.15 / 1.6, RUNS_HOT, None),
+    Fault("thermal resistance up 25 %", "fan", 1.0 - 0.25 / 1.6, RUNS_HOT, 4 * 3600.0),
+    Fault("thermal resistance up 60 %", "fan", 1.0 - 0.60 / 1.6, RUNS_HOT, 4 * 3600.0),
+)
+
+
+class Bank:
+    """The works with everything that changes on a healthy line."""
+
+    def __init__(self, seed: int) -> None:
+        self.works = Works(seed)
+        self.works.step_s = STEP_S
+        self.chance = np.random.default_rng(seed)
+        parts: dict[str, Any] = self.works.plant.works.parts
+        self.electrics, self.loads = parts["electrics"], parts["loads"]
+        self.solutions = parts["solutions"]
+        self.known: set[int] = set()
+        self.units = list(self.electrics.ids)
+        self._recipe_due_s = np.zeros(len(self.units))
+        self._room_k = 0.0
+
+    def go_on(self, for_s: float) -> list[Event]:
+        """Let a line go on; return what it told."""
+        events: list[Event] = []
+        end_s = self.works.now_s + for_s
+        while self.works.now_s < end_s - 1e-6:
+            self._change()
+            self._cards()
+            events += self.works.go_on(self.works.step_s)
+        return events
+
+    def _change(self) -> None:
+        now_s = self.works.now_s
+        for k in np.flatnonzero(now_s >= self._recipe_due_s):
+            self.electrics.wrong.set_factor[k] = self.chance.uniform(0.7, 1.05)
+            self._recipe_due_s[k] = now_s + self.chance.uniform(1.0, 4.0) * 3600.0
+        if now_s % 600.0 < self.works.step_s:
+            self._room_k = 0.98 * self._room_k + self.chance.normal(0.0, 0.3)
+            day = 4.0 * math.sin(2.0 * math.pi * now_s / 86400.0)
+            self.electrics.wrong.room_k[:] = day + self._room_k
+        if now_s % 3600.0 < self.works.step_s:
+            size = len(self.solutions.temperature_degc)
+            self.solutions.temperature_degc += self.chance.normal(0.0, 0.7, size)
+
+    def _cards(self) -> None:
+        for place in np.flatnonzero(self.loads.is_in):
+            number = int(self.loads.load[place])
+            if number in self.known:
+                continue
+            self.known.add(number)
+            at = Moment(
+                utc_ns=round(self.works.now_s * NS), mono_ns=round(self.works.now_s * NS)
+            )
+            card = LoadCard(
+                who="OF", load=str(number), area_dm2=float(self.loads.area_dm2[place])
+            )
+            try:
+                self.works.line.obey(Order(request=1, command=card, at=at))
+            except Refused:
+                continue
+
+
+def findings(events: list[Event]) -> list[tuple[float, str, str]]:
+    """Return (when [s], rectifier, finding) of what was announced."""
+    found = []
+    for event in events:
+        if event.kind is EventKind.ALARM and event.values.get("move") == "occur":
+            subject, _, name = str(event.values["alarm"]).rpartition(".")
+            if name in NAMES:
+                found.append((event.mono_ns / NS, subject, name))
+    return found
+
+
+def healthy(rectifier_hours: float, seed: int) -> tuple[int, float, list[str]]:
+    """Return (false findings, rectifier-hours, each in words)."""
+    bank = Bank(seed)
+    told: list[str] = []
+    hours = math.ceil(rectifier_hours / len(bank.units))
+    for hour in range(hours):
+        for at_s, unit, name in findings(bank.go_on(3600.0)):
+            told.append(f"{at_s / 3600.0:.2f} h {unit} {name}: {_text(bank, unit, name)}")
+            print(f"  false: {told[-1]}", flush=True)
+        if hour % 24 == 23:
+            print(f"  {(hour + 1) * len(bank.units)} rectifier-hours", flush=True)
+    return len(told), float(hours * len(bank.units)), told
+
+
+def _text(bank: Bank, unit: str, name: str) -> str:
+    health = health_of(bank.works.line)
+    return health.units[unit].texts.get(name, "") if health is not None else ""
+
+
+def _fits(bank: Bank, k: int, fault: Fault) -> bool:
+    pulses = int(bank.electrics._unit.pulses[k])
+    if fault.wrong == "lost_devices":
+        return pulses in ((6,) if fault.value > 1.0 else (6, 12))
+    return True
+
+
+def run(seed: int) -> list[tuple[Fault, float | None]]:
+    """Return each fault of one run with its delay of running [s]; None: not found."""
+    bank = Bank(seed)
+    before = findings(bank.go_on(LEARNS_H * 3600.0))
+    spoilt = {unit for _, unit, _ in before}
+    faults: dict[str, Fault] = {}
+    running: dict[str, float] = defaultdict(float)
+    begins_s = {
+        unit: bank.works.now_s + bank.chance.uniform(0.0, 1800.0) for unit in bank.units
+    }
+    for k, unit in enumerate(bank.units):
+        fitting = [each for each in FAULTS if _fits(bank, k, each)]
+        faults[unit] = fitting[int(bank.chance.integers(len(fitting)))]
+    found: dict[str, float] = {}
+    began_s = bank.works.now_s
+    while bank.works.now_s < began_s + LASTS_H * 3600.0:
+        step_s = FINE_STEP_S if bank.works.now_s < began_s + FINE_FOR_S else STEP_S
+        bank.works.step_s = step_s
+        for k, unit in enumerate(bank.units):
+            if bank.works.now_s >= begins_s[unit]:
+                fault = faults[unit]
+                getattr(bank.electrics.wrong, fault.wrong)[k] = fault.at(
+                    bank.works.now_s - begins_s[unit]
+                )
+                least = 0.3 if fault.finding == RIPPLE_FAULT else 0.1
+                load = bank.electrics.current_a[k] / bank.electrics._unit.rated_a[k]
+                running[unit] += step_s * (load >= least)
+        for _, unit, name in findings(bank.go_on(step_s)):
+            right = name == faults[unit].finding or {name, faults[unit].finding} == {
+                CELL_RISES,
+                CELL_STEPS,
+            }
+            if bank.works.now_s >= begins_s[unit] and right:
+                found.setdefault(unit, running[unit])
+    return [(faults[unit], found.get(unit)) for unit in bank.units if unit not in spoilt]
+
+
+def bank_rows(runs: int, seed: int) -> list[Measured]:
+    """Return a row a fault."""
+    by_fault: dict[str, list[tuple[Fault, float | None]]] = defaultdict(list)
+    for number in range(runs):
+        for fault, delay in run(seed * 1000 + number):
+            by_fault[fault.kind].append((fault, delay))
+        print(f"  run {number + 1} of {runs}", flush=True)
+    rows = []
+    for kind in (each.kind for each in FAULTS):
+        cases = by_fault.get(kind, [])
+        if not cases:
+            continue
+        delays = [delay for _, delay in cases if delay is not None]
+        within_s = cases[0][0].within_s
+        in_time = sum(1 for delay in delays if within_s is None or delay <= within_s)
+        target = f" within {within_s / 60.0:g} min" if within_s is not None else ""
+        rows.append(
+            Measured(
+                measure=f"{kind}: found{target}",
+                value=100.0 * in_time / len(cases),
+                unit="%",
+                wanted=">= 100" if within_s is not None else "",
+                against=(
+                    f"{in_time} of {len(cases)}, median"
+                    f" {median(delays) / 60.0 if delays else math.nan:.1f} min,"
+                    f" longest {max(delays, default=math.nan) / 60.0:.1f} min"
+                ),
+            )
+        )
+    return rows
+
+
+def watch_share(rectifiers: int = 200) -> float:
+    """Return the share of a core that the study takes for many rectifiers at 1 Hz [%]."""
+    works = Works()
+    works.go_on(4 * 3600.0)
+    line = works.line
+    plan = line.plan
+    health = health_of(line)
+    assert health is not None
+    mine = len(health.units)
+    took = []
+    for k in range(60):
+        at_ns = round((works.now_s + 15.0 * (k + 1)) * NS)
+        line.now_ns = at_ns
+        began = time.perf_counter()
+        health.look(line, Moment(utc_ns=at_ns, mono_ns=at_ns))
+        took.append(time.perf_counter() - began)
+    assert plan
+    per_look = float(np.median(took)) * rectifiers / mine
+    return 100.0 * per_look / (Health.PERIOD_NS / NS)
+
+
+def main() -> None:
+    """Print the table."""
+    parser = argparse.ArgumentParser()
+    parser.add_argument("--healthy", type=float, default=3000.0)
+    parser.add_argument("--runs", type=int, default=14)
+    parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--json", type=Path)
+    parser.add_argument("--watch", action="store_true")
+    asked = parser.parse_args()
+    if asked.watch:
+        print(f"200 rectifiers: {watch_share():.3f} % of a core")
+        return
+    rows = bank_rows(asked.runs, asked.seed) if asked.runs else []
+    if asked.healthy:
+        false, hours, _ = healthy(asked.healthy, asked.seed)
+        rows.append(
+            Measured(
+                measure="false findings in 1,000 healthy rectifier-hours",
+                value=1000.0 * false / hours,
+                unit="",
+                wanted="<= 1",
+                against=f"{false} in {hours:g} h",
+            )
+        )
+    print(text(rows))
+    if asked.json:
+        write(rows, asked.json)
+
+
+if __name__ == "__main__":
+    main()
