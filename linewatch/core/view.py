@@ -120,6 +120,10 @@ class RectifierPicture:
     polarity: str = "cathodic"
     out_of_service: bool = False
     findings: tuple[str, ...] = ()
+    attention: float = 0.0
+    """How much it needs, from 0 to 100."""
+    health: tuple[tuple[str, str], ...] = ()
+    """What is known of its health, or what is missing to know it: label and words."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

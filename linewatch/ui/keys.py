@@ -60,6 +60,8 @@ KEYS: Final[tuple[Key, ...]] = (
         " tells it wrongly", ("loads", "load", "tank"), in_footer=False),
     Key("bake", "O", "oven", "Say that the load went into an oven, or came out",
         ("loads", "load"), in_footer=False),
+    Key("serviced", "M", "serviced", "Say that the rectifier was serviced or replaced: what was"
+        " learned of it is learned anew", ("rectifiers",)),
     Key("zoom-in", "plus,equals_sign", "closer", "Look at a shorter time", ("trend",)),
     Key("zoom-out", "minus", "wider", "Look at a longer time", ("trend",)),
     Key("pan-back", "comma,less_than_sign", "earlier", "Go back in time", ("trend",)),

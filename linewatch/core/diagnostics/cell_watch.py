@@ -37,11 +37,11 @@ SETTLED_S: Final = 40.0
 LEAST_LOOKS: Final = 2
 LONGEST_LOOKS: Final = 60
 """A long load gives a point as often [looks]."""
-FIRST_POINTS: Final = 12
+FIRST_POINTS: Final = 10
 """Points after which others are held against them."""
-UNKNOWN_POINTS: Final = 40
+UNKNOWN_POINTS: Final = 20
 """The same where the area is not known."""
-A_PLACE: Final = 10
+A_PLACE: Final = 20
 """Points that are learned at one current density; then the base stands there until the unit is
 serviced."""
 PLACE_RATIO: Final = 0.04
@@ -190,6 +190,8 @@ class CellWatch:
     def _point(self, mono_ns: int) -> CellTold | None:
         count = self.total[0]
         now = [each / count for each in self.total[1:]]
+        # A mean of equal tolerances must not come out a hair above them.
+        now[3] = round(now[3], 6)
         self.total = [0.0] * 6
         near = [row for row in self.points if abs(row[0] / now[0] - 1.0) <= 2 * PLACE_RATIO]
         judged = bool(self.line) and len(near) >= NEAR_POINTS

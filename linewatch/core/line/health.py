@@ -35,6 +35,7 @@ LEAST_UNITS: Final = 3
 """Other units that must tell of the room before it is believed."""
 TRIP_NS: Final = 5 * NS
 UNKNOWN_TOLERANCE: Final = 1.0
+MARKS: Final = frozenset({"serviced", "replaced"})
 
 
 @dataclass(slots=True)
@@ -92,7 +93,7 @@ class Health(Study):
     def hear(self, line: Line, event: Event) -> list[Event]:
         """Hear that a unit was serviced or replaced: what was learned no longer holds."""
         values = event.values
-        if event.kind is not EventKind.COMMAND or values.get("what") != "MarkMeter":
+        if event.kind is not EventKind.COMMAND or values.get("what") not in MARKS:
             return []
         name = str(values.get("rectifier"))
         plan = next((each for each in self._plans if each.id == name), None)
@@ -161,7 +162,7 @@ class Health(Study):
         area, tolerance = tank.area_dm2, UNKNOWN_TOLERANCE
         asked = loads.asked_in(tank) if loads is not None else None
         if asked is not None and asked.area_dm2:
-            area = asked.area_dm2
+            area, tolerance = asked.area_dm2, plan.area_tolerance_ratio
             if asked.area_tolerance_ratio is not None:
                 tolerance = asked.area_tolerance_ratio
         current, volts = read

@@ -11,7 +11,9 @@ from linewatch.core.alarms.states import STANDING, TO_ACKNOWLEDGE, State
 from linewatch.core.alarms.wording import title, unit
 from linewatch.core.integration.charge import UAS_PER_AH
 from linewatch.core.line.additions import additions_of
+from linewatch.core.line.attention import attention, facts, findings
 from linewatch.core.line.growth import density_and_rate, load_picture
+from linewatch.core.line.health import health_of
 from linewatch.core.line.loads import loads_of
 from linewatch.core.line.moves import Moves
 from linewatch.core.line.notices import failing_of
@@ -75,7 +77,7 @@ def line_picture(line: Line, at: Moment) -> LinePicture:
         units=plan.units,
         state=line.positions.line,
         tanks=tuple(_tank(line, tank, figures, by_subject, at) for tank in plan.tanks),
-        rectifiers=tuple(_rectifiers(line, figures)),
+        rectifiers=tuple(_rectifiers(line, figures, alarms)),
         baths=tuple(_baths(line, at)),
         alarms=tuple(alarms),
         not_heard=failing_of(line),
@@ -292,10 +294,17 @@ def _metal(plating: Plating, density: float | None, rate: float | None) -> Metal
 
 
 def _rectifiers(
-    line: Line, figures: Mapping[str, Mapping[str, Figure]]
+    line: Line, figures: Mapping[str, Mapping[str, Figure]], alarms: Iterable[AlarmPicture]
 ) -> Iterable[RectifierPicture]:
+    health = health_of(line)
+    standing: dict[str, list[str]] = {}
+    for each in alarms:
+        if each.state in _STANDING:
+            standing.setdefault(each.subject, []).append(each.priority)
     for name, rectifier in line.rectifiers.items():
         plan = rectifier.plan
+        unit = health.units.get(name) if health is not None else None
+        found = findings(unit) if unit is not None else ()
         yield RectifierPicture(
             id=name,
             name=plan.name,
@@ -309,7 +318,9 @@ def _rectifiers(
             rated_voltage_v=plan.rated_voltage_v,
             polarity=plan.polarity,
             out_of_service=name in line.alarms.out,
-            findings=_findings(rectifier),
+            findings=(*_findings(rectifier), *found),
+            attention=attention(unit, standing.get(name, ())),
+            health=facts(unit, figures.get(name, {})) if unit is not None else (),
         )
 
 

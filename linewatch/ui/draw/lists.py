@@ -28,6 +28,8 @@ if TYPE_CHECKING:
 WIDE: Final = 100
 NAME: Final = 28
 SHORT_NAME: Final = 20
+LEAST_ATTENTION: Final = 5
+MUCH_ATTENTION: Final = 30
 
 
 def _name_width(look: Look) -> int:
@@ -51,13 +53,14 @@ def rectifiers_head(look: Look) -> Row:
     """Return the heads of the rectifiers' columns."""
     name = fit("rectifier", _name_width(look))
     heads = f"   {name}{'A  ':>9}{'V  ':>9}{'ripple %':>10}{'sink ':>7}"
-    heads += f"{scale('heat-sink', look.units).label:<4}{'A·h':>10}  findings"
+    heads += f"{scale('heat-sink', look.units).label:<4}{'A·h':>10}{'needs':>7}  findings"
     return row(Span(fit(heads, look.width), "head"))
 
 
 def rectifier_rows(picture: LinePicture, look: Look) -> list[Row]:
-    """Return a row a rectifier."""
-    return [_rectifier_row(each, look) for each in picture.rectifiers]
+    """Return a row a rectifier, those first that need attention most."""
+    ordered = sorted(picture.rectifiers, key=lambda each: -round(each.attention))
+    return [_rectifier_row(each, look) for each in ordered]
 
 
 def _rectifier_row(each: RectifierPicture, look: Look) -> Row:
@@ -72,9 +75,18 @@ def _rectifier_row(each: RectifierPicture, look: Look) -> Row:
         Span(fit(clean(each.name, 60), _name_width(look))),
         *cells,
         _told_right(number(each.charge.cathodic_ah, 1), 10, look),
+        _needs(each.attention),
         found,
     ]
     return Row(clip(spans, look.width), target("rectifier", each.id))
+
+
+def _needs(attention: float) -> Span:
+    """Return how much attention a unit needs; nothing worth a walk is not shown."""
+    share = round(attention)
+    if share < LEAST_ATTENTION:
+        return Span(" " * 7)
+    return Span(f"{share:>7}", "outside" if share >= MUCH_ATTENTION else "plain")
 
 
 def rectifier_detail(picture: LinePicture, each: RectifierPicture, look: Look) -> list[Row]:
@@ -92,6 +104,12 @@ def rectifier_detail(picture: LinePicture, each: RectifierPicture, look: Look) -
         first += [fact("" if index else "found", Span(line, "outside")) for line in lines]
     first += [row(), *figure_rows(each.figures, half)]
     second = charge_rows(each.charge, half)
+    for label, words in each.health:
+        lines = wrap(clean(words), max(half.width - 18, 1)) or [""]
+        second += [
+            fact("" if index else label, Span(line, "quiet"))
+            for index, line in enumerate(lines)
+        ]
     untagged = [Row(one.spans, "", one.fill) for one in first]
     rows = beside(untagged, second, half.width) if wide else [*untagged, row(), *second]
     return [*rows, *unmeasured_rows(CONTACT, look.width)]

@@ -152,6 +152,7 @@ ACTIONS: Final[dict[str, Action]] = {
     "decide": passing.decide,
     "place": passing.place,
     "bake": passing.bake,
+    "serviced": requests.serviced,
     "line": _line,
     "back": _back,
     "trend": _trend,

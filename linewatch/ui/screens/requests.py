@@ -12,6 +12,7 @@ from linewatch.core.commands import (
     Acknowledge,
     AnyCommand,
     HandReading,
+    MarkMeter,
     ResetLatch,
     ReturnToService,
     SetLineState,
@@ -50,6 +51,10 @@ STATES: Final = (
     ("heating-up", "after a planned stop: low temperatures are expected"),
     ("planned-stop", "the line rests: rinse flow and temperatures are expected to fall"),
     ("out-of-service", "maintenance: nothing of the line is judged"),
+)
+SERVICED: Final = (
+    ("serviced", "cleaned, contacts, filter, a part: what is usual is learned anew"),
+    ("replaced", "another unit: its meter begins anew too"),
 )
 SHELVE_MINUTES: Final = "30"
 
@@ -203,6 +208,32 @@ def _is_out(picture: LinePicture, about: str) -> bool:
         return alarm is not None and alarm.state == "out-of-service"
     owner = tank_of(picture, id_of(about)) or rectifier_of(picture, id_of(about))
     return owner is not None and owner.out_of_service
+
+
+def serviced(screen: LiveScreen) -> None:
+    """Say that the chosen rectifier was serviced or replaced."""
+    about = screen.body.choice
+    if kind_of(about) != "rectifier":
+        return
+    name = id_of(about)
+    called = _called(screen, name)
+    rows = [Entry(f"mark {what}", what, tells) for what, tells in SERVICED]
+
+    def chosen(found: str | None) -> None:
+        if not found:
+            return
+        what = id_of(found)
+        form = Form(f"{called} was {what}", [Field("why", "what was done", entries.words)])
+        ask_form(
+            screen,
+            form,
+            lambda said, who: MarkMeter(
+                who=who, rectifier=name, what=what, why=entries.words(said["why"])
+            ),
+            f"{name} {what}",
+        )
+
+    screen.watch_app.push_screen(Finder(f"what was done to {called}?", rows), chosen)
 
 
 def _subject_here(screen: LiveScreen) -> str:
