@@ -101,24 +101,28 @@ class HeatWatch:
         self.seen_ns = mono_ns
         for k, late_s in enumerate(LATE_S):
             self.late[k] += (loss - self.late[k]) * (1.0 - exp(-max(gap_s, 0.0) / late_s))
-        if (
-            mono_ns >= self.next_sample_ns
-            and len(self.samples) < MOST_SAMPLES
-            and self._is_well()
-        ):
+        left_k = self._left(sink_degc)
+        is_due = mono_ns >= self.next_sample_ns and len(self.samples) < MOST_SAMPLES
+        if is_due and self._is_well(left_k, room_k):
             self.next_sample_ns = mono_ns + int(SAMPLE_S * 1e9)
             self.samples.append([sink_degc - room_k, *self.late])
             count = len(self.samples)
             if count >= LEAST_SAMPLES and count % 8 == 0:
                 first = FIRST_SAMPLES if count >= FIRST_SAMPLES + LEAST_SAMPLES else 0
-                self.model = _learned(self.samples[first:])
+                self.model = _learned(self.samples[first:]) or self.model
+        return self._left(sink_degc)
+
+    def _left(self, sink_degc: float) -> float | None:
         if not self.model:
             return None
         rest, rise, which, _ = self.model
         return sink_degc - rest - rise * self.late[int(which)]
 
-    def _is_well(self) -> bool:
-        return self.up < 0.5 * THRESHOLD
+    def _is_well(self, left_k: float | None, room_k: float) -> bool:
+        """Say whether what it shows now may be learned: what is odd never is."""
+        if self.up >= 0.5 * THRESHOLD or self.runs_hot:
+            return False
+        return left_k is None or abs(left_k - room_k) < 2 * CLIP * self.model[3]
 
     def judge(
         self, left_k: float, room_k: float, sink_degc: float, mono_ns: int

@@ -37,6 +37,8 @@ UNLEARNED_RATIO: Final = 1.8
 SWITCH_MODE_RATIO: Final = 3.0
 SWITCH_MODE_LEAST: Final = 3.0
 """Ripple of a switch-mode unit below which no ratio matters [%]."""
+BEYOND_THEORY: Final = 1.3
+"""No healthy bridge ripples more than theory, but its full output is not known well."""
 LOOKS: Final = 2
 LEAST_FACTOR: Final = 0.02
 FAULTS: Final = {
@@ -180,7 +182,8 @@ class RippleWatch:
         self, place: int, factor: float, base: float, ripple_percent: float, at: float
     ) -> None:
         broken = theory_percent(self.pulses, Fault.DEVICE, at, self.definition)
-        if broken is not None and ripple_percent > 0.7 * broken and ripple_percent > base:
+        beyond = BEYOND_THEORY * base
+        if broken is not None and ripple_percent > 0.7 * broken and ripple_percent > beyond:
             # It is broken from the first look on: no healthy bridge ripples more than theory.
             self.row = self.row + 1 if not self.is_odd else 0
             if self.row >= LOOKS:
