@@ -80,6 +80,12 @@ class SolutionsWrong:
     leak_l_per_min: AtZero
     ph_dosing: AtOne
     """0: the pump that holds the pH gives nothing."""
+    cold_k: AtZero
+    """How much colder than usual loads come in."""
+    heavy: AtOne
+    """How much more a load takes up heat than one of its mass should."""
+    lag: AtOne
+    """How much slower parts take the heat of the tank."""
     probe_out: AtZero
     """1: the temperature probe hangs above the liquid."""
 
@@ -142,7 +148,7 @@ class Solutions:
         where = np.flatnonzero(loads.entered)
         for tank in where.tolist():
             before = int(loads.came_from[tank])
-            self.part_degc[tank] = self._arrives_at(before)
+            self.part_degc[tank] = self._arrives_at(before) - self.wrong.cold_k[tank]
             self.ph[tank] += self._row.ph_per_load[tank]
             if not self._is_air[tank]:
                 self._drag_in(tank, before, float(loads.film_l[tank]))
@@ -187,11 +193,11 @@ class Solutions:
         came = np.where(self._fed_from >= 0, t[self._fed_from], water)
         loss_w += cold_l_per_s * HEAT_KJ_PER_L_K * 1e3 * (t - came)
         capacity = self.liquid_l * HEAT_KJ_PER_L_K * 1e3
-        share = 1.0 - np.exp(-dt_s / self._row.part_s)
+        share = 1.0 - np.exp(-dt_s / (self._row.part_s * self.wrong.lag))
         taken = np.where(loads.is_in, (t - self.part_degc) * share, 0.0)
         self.part_degc += taken
         t += (gain_w - loss_w) * dt_s / capacity
-        t -= taken * loads.mass_kg * STEEL_KJ_PER_KG_K * 1e3 / capacity
+        t -= taken * loads.mass_kg * self.wrong.heavy * STEEL_KJ_PER_KG_K * 1e3 / capacity
         self.duty_percent += (100.0 * on - self.duty_percent) * (1.0 - np.exp(-dt_s / 600.0))
 
     def _filling(self) -> Floats:

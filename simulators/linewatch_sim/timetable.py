@@ -56,6 +56,8 @@ class TimetableWrong:
     """How much larger the loads are that are hung from now on."""
     drag_factor: AtOne
     """How much more film they carry: they drain too short."""
+    left_out: AtZero
+    """Which tank of the line its loads pass over, counted from 1; 0: none."""
     salted_bar: AtZero
     """Number of the bar whose contacts are salted; 0: none is."""
 
@@ -156,6 +158,8 @@ class Timetable:
         phase = since - turns * self._period
         number = turns * stop.every + stop.turn
         now_in = (phase < stop.dwell_s) & self._comes(number)
+        if self.wrong.left_out.any():
+            now_in &= at + 1 != self.wrong.left_out[self._track]
         load = (stop.first_load + number).astype(np.int64)
         was_in = self.is_in[at]
         changed = now_in & (load != self.load[at])

@@ -147,6 +147,24 @@ def shift(part: str, name: str, element: str, by: float) -> Acts:
     return {"begin": begin, "end": _nothing}
 
 
+def stopped_in_the_air(track: str, tank: str, after_s: float = 8.0) -> Acts:
+    """Return how to stop a track when the next load has just left a tank, and let it go on."""
+
+    def begin(stage: Stage) -> None:
+        loads: Any = stage.works.parts["loads"]
+        place = list(loads.tanks).index(tank)
+        left_s = float(loads.left_s[place])
+        array, where = _array(stage, "loads", "moving"), _place(stage, "loads", track)
+        wait_s = max(left_s, 0.0) + after_s
+        stage.works.slopes.lead(array, where, 0.0, after_s=wait_s)
+
+    def end(stage: Stage) -> None:
+        array, where = _array(stage, "loads", "moving"), _place(stage, "loads", track)
+        stage.works.slopes.lead(array, where, 1.0)
+
+    return {"begin": begin, "end": end}
+
+
 def together(*some: Acts) -> Acts:
     """Return how to do several things at once, and to undo them all."""
 

@@ -23,13 +23,14 @@ class SensorFault:
     """What is wrong with one sensor."""
 
     kind: str
-    """open, stuck, drift, offset, or scale."""
+    """open, stuck, drift, swing, offset, or scale."""
     size: float = 0.0
-    """Offset, or drift for each hour, in the quantity's unit; or factor of a wrong scale."""
+    """Offset, swing, or drift an hour, in the quantity's unit; or factor of a wrong scale."""
     since_s: float = 0.0
     held: float = 0.0
 
 
+SWING_S = 720.0
 OPEN = float("nan")
 """What an open sensor gives; registers turn it into their sentinel or a broken loop."""
 
@@ -80,6 +81,9 @@ class Values:
             return fault.held
         if fault.kind == "drift":
             return value + fault.size * (self._works.line_s - fault.since_s) / 3600.0
+        if fault.kind == "swing":
+            # Cold and warm streaks pass it in turn.
+            return value + fault.size * math.sin(2.0 * math.pi * self._works.line_s / SWING_S)
         if fault.kind == "scale":
             return value * fault.size
         return value + fault.size

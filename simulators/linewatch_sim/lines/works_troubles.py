@@ -15,6 +15,7 @@ from linewatch_sim.troubles import (
     shift,
     silent_unit,
     spoiled_value,
+    stopped_in_the_air,
     together,
 )
 
@@ -51,6 +52,24 @@ HEAT: tuple[Trouble, ...] = (
         "heating",
         "One of three elements of soak-clean-2 gives no heat; duty climbs, it sags under load.",
         _tank("heater_share", "soak-clean-2", 0.67),
+    ),
+    _row(
+        "mixing-lost",
+        "heating",
+        "Warm and cold streaks pass the probe of soak-clean-1 in turn: nothing mixes the bath.",
+        sensor("soak-clean-1.temperature", "swing", 4.0),
+    ),
+    _row(
+        "cold-castings",
+        "heating",
+        "Heavy cold castings go through barrel-nickel: each pulls the bath down.",
+        together(_tank("cold_k", "barrel-nickel", 15.0), _tank("heavy", "barrel-nickel", 12.0)),
+    ),
+    _row(
+        "core-stays-cold",
+        "heating",
+        "The parts in the bake-oven are packed so tight that their core stays cold.",
+        _tank("lag", "bake-oven", 40.0),
     ),
     _row(
         "heater-fails",
@@ -220,6 +239,59 @@ CURRENT: tuple[Trouble, ...] = (
         "rectifier",
         "The acid-copper-3 rectifier gives a fifth less than its own set-point says.",
         _unit("output_factor", "rectifier-copper-3", 0.8),
+    ),
+    _row(
+        "turned-down",
+        "rectifier",
+        "The rectifier of acid-copper-3 runs at the bottom of its range.",
+        _unit("set_factor", "rectifier-copper-3", 0.1),
+    ),
+    _row(
+        "barrel-half-empty",
+        "rectifier",
+        "The barrel of zinc-2 is set for a third of its load.",
+        _unit("set_factor", "rectifier-zinc-2", 0.35),
+    ),
+    _row(
+        "unit-repeats",
+        "rectifier",
+        "The rectifier of nickel-1 repeats its last answers, though it answers.",
+        together(
+            *(
+                sensor(f"rectifier-nickel-1.{kind}", "stuck")
+                for kind in ("current", "voltage", "heat-sink")
+            )
+        ),
+    ),
+    _row(
+        "hoist-stops",
+        "movement",
+        "The rack line stops while a load hangs over the tank behind rinse-3.",
+        stopped_in_the_air("rack", "rinse-3"),
+    ),
+    _row(
+        "dip-left-out",
+        "movement",
+        "Rack loads pass over acid-2.",
+        knob("loads", "left_out", "rack", 9.0),
+    ),
+    _row(
+        "line-hurries",
+        "movement",
+        "The rack line runs twice as fast as its program says.",
+        knob("loads", "moving", "rack", 2.0),
+    ),
+    _row(
+        "reducer-runs-on",
+        "treatment",
+        "The reducer's pump at chromium-reduction runs on, whatever its controller says.",
+        _water("runs_on", "chromium-reduction", 0.8),
+    ),
+    _row(
+        "pad-torn",
+        "air",
+        "The mist pad of the chromium extraction is torn.",
+        _water("torn", "extract-chromium", 1.0),
     ),
     _row(
         "bar-salted",

@@ -35,6 +35,9 @@ _STRENGTH = {"caustic": 6.0, "acid": 4.0, "hypochlorite": 1.6, "reducer": 1.5}
 """Reagents [mol/L]: sodium hydroxide, sulfuric acid by its charge, the rest by electrons."""
 _METERED = {"coagulant": 0.09, "polymer": 2.0}
 """Reagents that are fed by flow alone [L for each cubic metre]."""
+FAR_TOO_MUCH = 5e-4
+"""Reducer beyond the end point from which on the potential falls further [mol/L]."""
+EXCESS_MV = 60.0
 REDUCES_BELOW_PH = 3.0
 """Above it chromium is reduced in hours instead of minutes."""
 ACID_ABOVE_PH = 1.0
@@ -221,8 +224,12 @@ class Treatment:
         # More reducer, lower potential; and chromium's own couple moves with the pH.
         potential = end_point(620.0, 240.0, redox.excess - redox.target, 6e-5)
         potential -= 100.0 * (stage.ph - 2.3)
+        # A great excess draws it down further, a decade at a time.
+        far = max(0.0, redox.excess - redox.target - FAR_TOO_MUCH) / FAR_TOO_MUCH
+        potential -= EXCESS_MV * math.log10(1.0 + far)
         shown = redox.shown_mv(dt_s, potential, wrong(stage.name).coated)
         opening = min(max((shown - 270.0) / 200.0, 0.0), 1.0)
+        opening = max(opening, wrong(stage.name).runs_on)
         slow = 1.0 if stage.ph < REDUCES_BELOW_PH else 0.1
         dose = self._dose("reducer", opening, redox.strongest_mol_s, dt_s)
         redox.step(dt_s * slow, flow, 2.2e-3 * wrong(stage.name).strength, dose)

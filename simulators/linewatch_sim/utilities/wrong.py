@@ -23,6 +23,8 @@ class UtilityWrong:
     """At neutralising: factor on the flow of all streams."""
     slug: AtZero
     """At neutralising: acid that somebody dumps into the general stream [mol/L]."""
+    runs_on: AtZero
+    """Share of its strength at which a dosing pump runs, whatever its controller says."""
     strength: AtOne
     """Factor on what a stream brings."""
     torn: AtZero
@@ -46,6 +48,7 @@ class OneWrong:
     wet_glass: float
     surge: float
     slug: float
+    runs_on: float
     strength: float
     torn: float
     loaded: float
@@ -63,6 +66,7 @@ NOTHING = OneWrong(
     wet_glass=0.0,
     surge=1.0,
     slug=0.0,
+    runs_on=0.0,
     strength=1.0,
     torn=0.0,
     loaded=0.0,
