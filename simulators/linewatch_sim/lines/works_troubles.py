@@ -63,7 +63,7 @@ HEAT: tuple[Trouble, ...] = (
         "cold-castings",
         "heating",
         "Heavy cold castings go through barrel-nickel: each pulls the bath down.",
-        together(_tank("cold_k", "barrel-nickel", 15.0), _tank("heavy", "barrel-nickel", 12.0)),
+        together(_tank("cold_k", "barrel-nickel", 15.0), _tank("heavy", "barrel-nickel", 22.0)),
     ),
     _row(
         "core-stays-cold",
