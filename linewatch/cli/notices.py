@@ -83,7 +83,7 @@ def run(
 ) -> int:
     """Tell of a line's alarms in the foreground, for a service manager.
 
-    A collector starts this by itself when the file is there.
+    A collector starts this by itself when it is given the file; `linewatch run` gives it.
 
     Args:
         file: The file of notices; the one in your settings if absent.

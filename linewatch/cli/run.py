@@ -90,7 +90,6 @@ def collect(  # noqa: PLR0913 - one keyword an option
     who: str | None = None,
     why: str = "",
     notices: Path | None = None,
-    tell: bool = True,
     until_stdin_closes: bool = False,
 ) -> int:
     """Record a line in the foreground, without a screen: for a service manager.
@@ -101,9 +100,7 @@ def collect(  # noqa: PLR0913 - one keyword an option
         speed: Line time over wall time; only for simulated plants.
         who: Initials, for the record, of who starts it.
         why: Why the configuration is another than before, for the record.
-        notices: File that says who is told of alarms outside the screen; the one in your
-            settings if absent and there.
-        tell: Whether anybody is told at all.
+        notices: File that says who is told of alarms outside the screen.
         until_stdin_closes: End when standard input does.
     """
     _check_speed(speed)
@@ -111,6 +108,7 @@ def collect(  # noqa: PLR0913 - one keyword an option
     import logging
 
     from linewatch import config
+    from linewatch.config.notices import read_notices
     from linewatch.core.alarms.alarm import By
     from linewatch.wiring import places, processes
     from linewatch.wiring.collector import collect as collecting
@@ -124,7 +122,9 @@ def collect(  # noqa: PLR0913 - one keyword an option
         logging.getLogger(chatty).setLevel(logging.ERROR)
     works = config.read(file)
     folder = store if store is not None else places.default_store()
-    who_is_told = _notices(notices) if tell else None
+    if notices is not None:
+        # A faulty file is told of now, not by a child that nobody sees.
+        read_notices(notices)
 
     async def until_stopped() -> None:
         loop = asyncio.get_running_loop()
@@ -139,25 +139,9 @@ def collect(  # noqa: PLR0913 - one keyword an option
         by = By(who or processes.user(), why)
         await collecting(works, folder, speed=speed, by=by, stop=stop)
 
-    with telling(who_is_told, folder, works.plan.line_id):
+    with telling(notices, folder, works.plan.line_id):
         asyncio.run(until_stopped())
     return 0
-
-
-def _notices(file: Path | None) -> Path | None:
-    """Return the file of notices, if there is one; a faulty one is told of at once.
-
-    Raises:
-        ConfigurationFaulty: it has faults.
-    """
-    from linewatch.config.notices import read_notices
-    from linewatch.wiring.telling import default_file
-
-    where = file if file is not None else default_file()
-    if file is None and not where.exists():
-        return None
-    read_notices(where)
-    return where
 
 
 @app.command
@@ -173,12 +157,15 @@ def run(file: Path, *, store: Store = None, who: str | None = None, why: str = "
     from linewatch import config
     from linewatch.wiring import places, viewer
     from linewatch.wiring.processes import start_detached
+    from linewatch.wiring.telling import default_file
 
     works = config.read(file)
     folder = store if store is not None else places.default_store()
     if not viewer.is_collecting(folder, works.plan.line_id):
         arguments = ["collect", str(file.resolve()), "--store", str(folder), "--why", why]
         arguments += ["--who", who] if who else []
+        notices = default_file()
+        arguments += ["--notices", str(notices)] if notices.exists() else []
         start_detached("linewatch", arguments, log=folder / "collector.log")
     return viewer.watch(viewer.desk_when_ready(folder, works.plan.line_id), where=folder)
 

@@ -72,7 +72,6 @@ def demo(
                 str(folder),
                 "--speed",
                 f"{speed:g}",
-                "--no-tell",
             ],
             log=folder / "collector.log",
         )
