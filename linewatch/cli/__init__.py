@@ -21,6 +21,10 @@ app = App(
 )
 load = App(name="load", help="What a load received; its card, bake, findings and decision.")
 app.command(load)
+lab = App(name="lab", help="What the laboratory found, what is due, and its control charts.")
+app.command(lab)
+discharge = App(name="discharge", help="What was let go: an inspector's page of any day.")
+app.command(discharge)
 notice = App(name="notices", help="Who is told of alarms outside the screen, and how.")
 app.command(notice)
 
@@ -28,10 +32,10 @@ app.command(notice)
 def main() -> None:
     """Run the command line; what a person can mend is told in a sentence, never a traceback."""
     # The commands register themselves with `app`.
-    from linewatch.cli import check, commission, loads, record, rules, run
+    from linewatch.cli import check, commission, laboratory, loads, record, rules, run
     from linewatch.cli import notices as telling
 
-    _ = (check, commission, loads, record, run, rules, telling)
+    _ = (check, commission, laboratory, loads, record, run, rules, telling)
     try:
         code = app()
     except LinewatchError as error:

@@ -93,12 +93,7 @@ def show(
     name = picture.name if picture is not None else line_id
     system = picture.units if picture is not None else "metric"
     page = load_page(record, name, Shown(system, clock))
-    if not to:
-        print(paper.as_text(page))
-    paper.write(page, to)
-    for file in to:
-        print(f"{file}: written")
-    return 0
+    return paper.give(page, to)
 
 
 @load.command

@@ -132,6 +132,20 @@ def _latin(text: str) -> str:
     return text.encode("latin-1", "replace").decode("latin-1")
 
 
+def give(page: Page, to: Sequence[Path]) -> int:
+    """Print a page, or write it to files; return the exit code.
+
+    Raises:
+        PageUnwritable: a file cannot be written.
+    """
+    if not to:
+        print(as_text(page))
+    write(page, to)
+    for file in to:
+        print(f"{file}: written")
+    return 0
+
+
 def write(page: Page, files: Sequence[Path]) -> None:
     """Write a page to files, each by its ending.
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from itertools import pairwise
 from typing import TYPE_CHECKING
 
+from linewatch.config.laboratory import assays_of
 from linewatch.core.electrochemistry.metals import METALS
 from linewatch.core.plan import (
     AdditivePlan,
@@ -45,6 +46,7 @@ def bath_of(
         drag_out_ml_per_m2=bath.drag_out,
         volume_from=bath.volume_from,
         additives=_additives(bath, key, faults),
+        assays=assays_of(bath.assay, key, faults),
         note=bath.note or (recipe.note if recipe is not None else ""),
         caution=bath.caution or (recipe.caution if recipe is not None else ""),
         windows=windows,

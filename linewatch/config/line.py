@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 from linewatch.config.baths import bath_of, due_conditions
 from linewatch.config.catalogue import parts_of, routes_of
 from linewatch.config.conditions import Watched, conditions_of, line_conditions
+from linewatch.config.laboratory import assays_of, permit_windows, permits_of
 from linewatch.config.links import LinkSettings
 from linewatch.config.model import (
     RecipeSection,
@@ -105,13 +106,16 @@ def line_of(reading: Reading, fingerprint: str, faults: Faults) -> Line | None:
         fingerprint,
         tags=tags,
         links=links,
-        tanks=_tanks(sections.tanks, windows),
+        tanks=_tanks(sections.tanks, windows, faults),
         rectifiers=tuple(_rectifier(each) for each in sections.rectifiers),
         baths=_baths(reading, faults),
         conditions=_conditions(reading, tags, faults),
     )
     plan = replace(
-        plan, routes=routes_of(sections.routes), parts=parts_of(sections.parts, faults)
+        plan,
+        routes=routes_of(sections.routes),
+        parts=parts_of(sections.parts, faults),
+        permits=permits_of(sections.permits),
     )
     return Line(plan=plan, links=links)
 
@@ -205,7 +209,9 @@ def _plan(  # noqa: PLR0913 - the parts of a line, each made by its own function
 
 
 def _tanks(
-    sections: tuple[TankSection, ...], windows: Mapping[tuple[str, str], Window]
+    sections: tuple[TankSection, ...],
+    windows: Mapping[tuple[str, str], Window],
+    faults: Faults,
 ) -> tuple[TankPlan, ...]:
     """Return the tanks track by track, in the order of the file within a track."""
     tracks = list(dict.fromkeys(tank.track for tank in sections))
@@ -225,6 +231,8 @@ def _tanks(
             shortest_dwell_s=tank.shortest_dwell,
             area_dm2=tank.area,
             windows={kind: each for (of, kind), each in windows.items() if of == tank.id},
+            permit=permit_windows(tank, faults),
+            assays=assays_of(tank.assay, f"tank.{tank.id}", faults),
         )
         for tank in in_order
     )

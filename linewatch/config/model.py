@@ -332,6 +332,32 @@ class AdditiveSection(Section):
     """Of the alarm that says that a dose is due."""
 
 
+class AssaySection(Section):
+    """What the laboratory looks for in a bath or a stage."""
+
+    substance: str = Field(min_length=1, max_length=40)
+    """As people write it: "Ni", "boric acid"."""
+    unit: str = "g/L"
+    """Unit of its limits, as the laboratory reports."""
+    low: float | None = None
+    high: float | None = None
+    target: float | None = None
+    every: Duration | None = None
+    """How often it is due: "1 d"."""
+    source: str = "common practice"
+
+
+class PermitSection(Section):
+    """Limits on a substance in what is let go. The local permit governs."""
+
+    substance: str = Field(min_length=1, max_length=40)
+    daily: float | None = Field(default=None, gt=0)
+    """Largest value of any one day [mg/L]."""
+    monthly: float | None = Field(default=None, gt=0)
+    """Largest average of a calendar month [mg/L]."""
+    source: str
+
+
 class BathSection(Section):
     """A solution."""
 
@@ -351,6 +377,8 @@ class BathSection(Section):
     volume_from: str = ""
     """Where the volume comes from: "measured with a tracer, 2026-02-01"."""
     additive: tuple[AdditiveSection, ...] = ()
+    assay: tuple[AssaySection, ...] = ()
+    """What the laboratory looks for in it."""
     window: dict[str, Limits] = Field(default_factory=dict)
     """By measurement kind, for all tanks of the bath that state none of their own."""
     note: str = ""
@@ -419,6 +447,10 @@ class TankSection(Section):
     area: SquareDecimetres | None = None
     window: dict[str, Limits] = Field(default_factory=dict)
     """By measurement kind: [tank.window.temperature]."""
+    permit: dict[str, Limits] = Field(default_factory=dict)
+    """Where water leaves the works, by measurement kind: what the permit allows."""
+    assay: tuple[AssaySection, ...] = ()
+    """What the laboratory looks for here."""
     alarm: tuple[AlarmSection, ...] = ()
 
 
@@ -540,3 +572,5 @@ class Configuration(Section):
     route: tuple[RouteSection, ...] = ()
     part: tuple[PartSection, ...] = ()
     """The catalogue of parts."""
+    permit: tuple[PermitSection, ...] = ()
+    """Limits on substances in what is let go, by analysis."""

@@ -22,6 +22,7 @@ from linewatch.config.model import (
     LineSection,
     LinkSection,
     PartSection,
+    PermitSection,
     RecipeSection,
     RectifierSection,
     RouteSection,
@@ -45,6 +46,7 @@ _TABLES: dict[str, type[Section]] = {
     "rectifier": RectifierSection,
     "route": RouteSection,
     "part": PartSection,
+    "permit": PermitSection,
 }
 
 _SECRET_KEYS = ("password", "user", "username", "token", "passphrase")
@@ -63,6 +65,7 @@ class Sections:
     rectifiers: tuple[RectifierSection, ...] = ()
     routes: tuple[RouteSection, ...] = ()
     parts: tuple[PartSection, ...] = ()
+    permits: tuple[PermitSection, ...] = ()
     ids: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     """Every id written under a table, faulty sections included: a doubled one stands twice."""
 
@@ -91,6 +94,7 @@ def sections_of(raw: Mapping[str, object], faults: Faults) -> Sections:
         rectifiers=_of(RectifierSection, found["rectifier"]),
         routes=_of(RouteSection, found["route"]),
         parts=_of(PartSection, found["part"]),
+        permits=_of(PermitSection, found["permit"]),
         ids=ids,
     )
 

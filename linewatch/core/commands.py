@@ -191,6 +191,26 @@ class InspectLoad(Command):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class LogAnalysis(Command):
+    """What the laboratory found in a bath or a treatment stage."""
+
+    subject: str
+    substance: str
+    """'Ni', 'boric acid', 'CN'."""
+    value: float
+    unit: str
+    """'g/L', 'mg/L', 'mL/L'."""
+    sampled_utc_ns: int | None = None
+    """When the sample was taken [ns since 1970]; None: now."""
+    method: str = ""
+    sample: str = ""
+    """Number of the sample."""
+    note: str = ""
+    corrects: int | None = None
+    """Number of the analysis that this one takes the place of."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class TellNotice(Command):
     """What became of a notice outside the screen; said by the teller, not by a person."""
 
@@ -227,6 +247,7 @@ AnyCommand: TypeAlias = (
     | BakeLoad
     | DecideLoad
     | InspectLoad
+    | LogAnalysis
     | TellNotice
     | EndCollecting
 )
@@ -251,6 +272,7 @@ COMMANDS: dict[str, type[Command]] = {
         BakeLoad,
         DecideLoad,
         InspectLoad,
+        LogAnalysis,
         TellNotice,
         EndCollecting,
     )

@@ -38,6 +38,8 @@ class EventKind(StrEnum):
     ANALYSIS = "analysis"
     NOTE = "note"
     FINDING = "finding"
+    DISCHARGE = "discharge"
+    """What was let go in an hour; values: volume, minutes outside, extremes by quantity."""
     NOTICE = "notice"
     """Somebody was told outside the screen, or could not be; values: way, did, alarms."""
     RECORDING = "recording"

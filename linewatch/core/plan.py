@@ -195,10 +195,25 @@ class BathPlan:
     volume_from: str = ""
     """Where the volume comes from: 'measured with a tracer, 2026-02-01'."""
     additives: tuple[AdditivePlan, ...] = ()
+    assays: tuple[Assay, ...] = ()
     note: str = ""
     caution: str = ""
     windows: Mapping[str, Window] = field(default_factory=dict)
     """By measurement kind, for what is typed in by hand or worked out: 'current-density'."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Assay:
+    """What a laboratory looks for in a bath or a stage, and its limits."""
+
+    substance: str
+    unit: str
+    low: float | None = None
+    high: float | None = None
+    target: float | None = None
+    every_s: float | None = None
+    """How often it is due [s]; None: when somebody wants to know."""
+    source: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -229,6 +244,9 @@ class TankPlan:
     windows: Mapping[str, Window] = field(default_factory=dict)
     """By measurement kind (with suffix), whether or not a tag measures it: a hand reading is
     held against it too."""
+    permit: Mapping[str, Window] = field(default_factory=dict)
+    """By measurement kind: limits of a permit on what is let go here; none: nothing is."""
+    assays: tuple[Assay, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -349,6 +367,18 @@ class PartPlan:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Permit:
+    """Limits of one substance."""
+
+    substance: str
+    daily_mg_per_l: float | None = None
+    """Largest value of any one day."""
+    monthly_mg_per_l: float | None = None
+    """Largest average of a calendar month."""
+    source: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class LinePlan:
     """A whole line."""
 
@@ -366,6 +396,8 @@ class LinePlan:
     routes: tuple[RoutePlan, ...] = ()
     parts: tuple[PartPlan, ...] = ()
     """The catalogue of parts."""
+    permits: tuple[Permit, ...] = ()
+    """Limits on substances in what is let go."""
     links: tuple[str, ...] = ()
     units: Literal["metric", "us"] = "metric"
     shelve_longest_s: float = 8 * 3600.0
@@ -373,6 +405,25 @@ class LinePlan:
     flood_start_per_10min: float = 10.0
     """A flood begins at this many annunciations (ANSI/ISA-18.2-2016 clause 16)."""
     flood_end_per_10min: float = 5.0
+
+    def assays(self) -> tuple[tuple[str, tuple[Assay, ...]], ...]:
+        """Return what is looked for, bath by bath, then tank by tank."""
+        baths = tuple((bath.id, bath.assays) for bath in self.baths)
+        return (*baths, *((tank.id, tank.assays) for tank in self.tanks))
+
+    def assay(self, subject: str, substance: str) -> Assay | None:
+        """Return what is looked for in a bath or tank by its name, whatever its capitals."""
+        wanted = substance.strip().casefold()
+        return next(
+            (
+                assay
+                for name, assays in self.assays()
+                if name == subject
+                for assay in assays
+                if assay.substance.casefold() == wanted
+            ),
+            None,
+        )
 
     @property
     def subjects(self) -> frozenset[str]:

@@ -98,6 +98,10 @@ class TankPicture:
     charge: ChargePicture | None = None
     metal: MetalPicture | None = None
     load: LoadPicture | None = None
+    permit: str = ""
+    """Where water leaves the works: whether a signal speaks against it now; else ''."""
+    permit_reasons: tuple[str, ...] = ()
+    """Why it must not be let go."""
     alarms: int = 0
     """Standing alarms, shelved and suppressed ones left out."""
     worst: str = ""

@@ -72,6 +72,15 @@ def plan_source(store: Path, line_id: str) -> Callable[[str], LinePlan]:
     return plan_of
 
 
+def plan_in_force(store: Path, line_id: str) -> LinePlan:
+    """Return the plan of the configuration in force.
+
+    Raises:
+        StoreUnusable: there is no picture yet.
+    """
+    return plan_source(store, line_id)(_picture(store, line_id).fingerprint)
+
+
 def explainer(store: Path, line_id: str) -> Callable[[LinePicture, str], Sequence[Explanation]]:
     """Return what explains the figures of a thing on a picture; for the screen."""
     plan_of = plan_source(store, line_id)

@@ -12,6 +12,7 @@ from linewatch.core.alarms.wording import title, unit
 from linewatch.core.integration.charge import UAS_PER_AH
 from linewatch.core.line.additions import additions_of
 from linewatch.core.line.attention import attention, facts, findings
+from linewatch.core.line.discharge import MAY, MUST_NOT, may_discharge
 from linewatch.core.line.growth import density_and_rate, load_picture
 from linewatch.core.line.health import health_of
 from linewatch.core.line.loads import loads_of
@@ -233,6 +234,7 @@ def _tank(
     asked = (loads.growing_in(line, tank) if loads is not None else None) or usual(tank)
     if plating is not None:
         density, rate = density_and_rate(plating, shown.get("current"), asked)
+    against = may_discharge(line, tank) if tank.permit else ()
     return TankPicture(
         id=tank.id,
         name=tank.name,
@@ -246,6 +248,8 @@ def _tank(
         charge=_tank_charge(line, plating) if plating is not None else None,
         metal=_metal(plating, density, rate) if plating is not None else None,
         load=(load_picture(visit, plating, rate, at, asked) if visit is not None else None),
+        permit=(MUST_NOT if against else MAY) if tank.permit else "",
+        permit_reasons=against,
         alarms=len(standing),
         worst=max((each.priority for each in standing), key=_rank, default=""),
         unacknowledged=sum(1 for each in own if each.state in _TO_ACKNOWLEDGE),

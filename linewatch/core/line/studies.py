@@ -15,7 +15,9 @@ from typing import TYPE_CHECKING
 
 from linewatch.core.alarms.limits import NEVER
 from linewatch.core.line.additions import Additions
+from linewatch.core.line.discharge import Discharges
 from linewatch.core.line.health import Health
+from linewatch.core.line.laboratory import Laboratory
 from linewatch.core.line.loads import Loads
 from linewatch.core.line.memory import pack, unpack
 from linewatch.core.line.moves import Moves
@@ -149,5 +151,15 @@ def _after(now_ns: int, period_ns: int) -> int:
     return (now_ns // period_ns + 1) * period_ns if period_ns else NEVER
 
 
-STUDIES: tuple[type[Study], ...] = (Signs, Rules, Moves, Additions, Loads, Health, Notices)
+STUDIES: tuple[type[Study], ...] = (
+    Signs,
+    Rules,
+    Moves,
+    Additions,
+    Loads,
+    Health,
+    Laboratory,
+    Discharges,
+    Notices,
+)
 """Every study, in the order in which they hear, look and obey."""

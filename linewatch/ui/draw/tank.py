@@ -17,7 +17,7 @@ from linewatch.ui.draw.parts import (
     metal_rows,
     response_rows,
 )
-from linewatch.ui.draw.rows import Look, Row, Span, beside, row, titled
+from linewatch.ui.draw.rows import Look, Row, Span, beside, row, titled, wrap
 from linewatch.ui.draw.trend import Curve, small_plot
 from linewatch.ui.draw.unmeasured import BY_KIND, unmeasured_rows
 from linewatch.ui.text import clean, fit
@@ -86,7 +86,7 @@ def tank_rows(
         first += [row(), *charge_rows(tank.charge, half)]
     if tank.metal is not None:
         first += [row(), *metal_rows(tank.metal, half)]
-    second = _standing(picture, tank, half)
+    second = _permit_rows(tank, half) + _standing(picture, tank, half)
     if tank.load is not None:
         second += [*load_rows(tank.load, half), row()]
     second += _place_rows(picture, tank, half)
@@ -100,6 +100,19 @@ def _past_rows(tank: TankPicture, past: Curve, look: Look) -> list[Row]:
     figure = next((f for f in tank.figures.values() if f.tag == past.tag), None)
     title = titled(f"{clean(past.tag, 60)}, the last hour", look.width)
     return [row(), title, *small_plot(past, figure, look, PLOT_ROWS)]
+
+
+def _permit_rows(tank: TankPicture, look: Look) -> list[Row]:
+    """Return whether water may be let go here, and why not."""
+    if not tank.permit:
+        return []
+    role = "high" if tank.permit_reasons else "plain"
+    rows = [titled("letting water go", look.width), fact("now", Span(clean(tank.permit), role))]
+    for reason in tank.permit_reasons:
+        lines = wrap(clean(reason), max(look.width - 18, 1))
+        rows += [fact("" if k else "because", Span(line)) for k, line in enumerate(lines)]
+    rows.append(fact("", Span("your permit governs; a spot test decides", "quiet")))
+    return [*rows, row()]
 
 
 def _standing(picture: LinePicture, tank: TankPicture, look: Look) -> list[Row]:

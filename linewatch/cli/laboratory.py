@@ -1,0 +1,217 @@
+"""`linewatch lab …`, `import-analyses`, `discharge …`: what was found, and what was let go."""
+
+from __future__ import annotations
+
+import time
+from pathlib import Path
+from typing import Annotated
+
+from cyclopts import Parameter
+
+from linewatch.cli import app, discharge, lab
+from linewatch.cli.loads import Files
+from linewatch.cli.record import Store
+
+Who = Annotated[str | None, Parameter(name="--who")]
+
+
+@lab.command
+def add(  # noqa: PLR0913 - one keyword an option
+    subject: str,
+    substance: str,
+    value: float,
+    unit: str,
+    *,
+    sampled: str = "",
+    method: str = "",
+    sample: str = "",
+    note: str = "",
+    corrects: int | None = None,
+    who: Who = None,
+    line: str | None = None,
+    store: Store = None,
+) -> int:
+    """Write down what was found in a bath or a treatment stage.
+
+    Args:
+        subject: Id of the bath or tank.
+        substance: What was looked for: Ni, "boric acid", CN.
+        value: What was found.
+        unit: Of the value: g/L, mg/L.
+        sampled: When the sample was taken, "2026-03-29 06:30"; now if absent.
+        method: How it was found.
+        sample: Number of the sample.
+        note: Anything besides; a correction says why.
+        corrects: Number of the analysis that this one takes the place of.
+        who: Initials, for the record.
+        line: Id of the line, if the store holds several.
+        store: Folder of the record.
+    """
+    from linewatch.core.commands import LogAnalysis
+    from linewatch.core.errors import Refused
+    from linewatch.wiring import laboratory, loads, viewer
+    from linewatch.wiring.processes import user
+
+    try:
+        taken_ns = laboratory.sampled(sampled)
+    except ValueError as error:
+        raise Refused(f"write an analysis of {substance}", str(error)) from error
+    command = LogAnalysis(
+        who=who or user()[:8],
+        subject=subject,
+        substance=substance,
+        value=value,
+        unit=unit,
+        sampled_utc_ns=taken_ns,
+        method=method,
+        sample=sample,
+        note=note,
+        corrects=corrects,
+    )
+    answer = loads.say(*viewer.choose(store, line), command)
+    print(answer.text)
+    return 0 if answer.done else 1
+
+
+@app.command(name="import-analyses")
+def import_analyses(
+    file: Path, *, who: Who = None, line: str | None = None, store: Store = None
+) -> int:
+    """Take a laboratory's analyses from a CSV file; of a file with a fault nothing is taken.
+
+    Args:
+        file: Columns subject, substance, value, unit; and sampled, method, sample, note.
+        who: Initials, for the record.
+        line: Id of the line, if the store holds several.
+        store: Folder of the record.
+    """
+    from linewatch.wiring import laboratory, loads, viewer
+    from linewatch.wiring.processes import user
+
+    found = laboratory.read_file(file, who or user()[:8])
+    where = viewer.choose(store, line)
+    refused = 0
+    for command in found:
+        answer = loads.say(*where, command)
+        if not answer.done:
+            refused += 1
+            print(f"{command.subject} {command.substance} {command.value:g}: {answer.text}")
+    print(f"{len(found) - refused} of {len(found)} analyses taken")
+    return 1 if refused else 0
+
+
+@lab.command
+def due(*, line: str | None = None, store: Store = None) -> int:
+    """Print what the laboratory looks for, what is due longest first.
+
+    Args:
+        line: Id of the line, if the store holds several.
+        store: Folder of the record.
+    """
+    from linewatch.cli.tables import clock
+    from linewatch.wiring import laboratory, viewer
+
+    for each in laboratory.due_list(*viewer.choose(store, line)):
+        last = each.last
+        told = "never analysed"
+        if last is not None:
+            told = f"{last.value:g} {last.unit} {last.verdict} on {clock(last.sampled_utc_ns)}"
+        when = "due now"
+        if each.due_utc_ns is not None:
+            late = each.due_utc_ns < time.time_ns()
+            when = f"{'OVERDUE since' if late else 'due'} {clock(each.due_utc_ns)}"
+        elif last is not None:
+            when = ""
+        print(f"{each.subject:<20} {each.substance:<16} {told:<44} {when}".rstrip())
+    return 0
+
+
+@lab.command
+def show(
+    subject: str,
+    substance: str,
+    *,
+    to: Files = (),
+    line: str | None = None,
+    store: Store = None,
+) -> int:
+    """Print the control chart of a substance in a bath, or write it as a page.
+
+    Args:
+        subject: Id of the bath or tank.
+        substance: What was looked for.
+        to: Files to write instead: .html or .pdf; may be repeated.
+        line: Id of the line, if the store holds several.
+        store: Folder of the record.
+    """
+    from linewatch.cli import paper
+    from linewatch.cli.tables import clock
+    from linewatch.core.pages import Shown
+    from linewatch.wiring import laboratory, viewer
+
+    wanted = (subject, substance.casefold())
+    found = [
+        each
+        for each in laboratory.found_in(*viewer.choose(store, line))
+        if (each.subject, each.substance.casefold()) == wanted
+    ]
+    page = laboratory.chart_page(found, f"{substance} in {subject}", Shown("metric", clock))
+    return paper.give(page, to)
+
+
+@discharge.command
+def day(
+    when: str = "today",
+    *,
+    tank: str = "",
+    to: Files = (),
+    line: str | None = None,
+    store: Store = None,
+) -> int:
+    """Print the inspector's page of a day, or write it: .html or .pdf.
+
+    Args:
+        when: The day: 2026-03-29, today or yesterday.
+        tank: Where water leaves, if there are several places.
+        to: Files to write instead; may be repeated.
+        line: Id of the line, if the store holds several.
+        store: Folder of the record.
+    """
+    from linewatch.cli import paper
+    from linewatch.cli.tables import clock
+    from linewatch.core.pages import Shown
+    from linewatch.wiring import viewer, water
+
+    folder, line_id = viewer.choose(store, line)
+    picture = viewer.open_desk(folder, line_id).picture()
+    # A line at another speed has a calendar of its own: its today is meant.
+    is_fast = picture is not None and picture.speed != 1.0
+    now_ns = picture.utc_ns if picture is not None and is_fast else time.time_ns()
+    wanted = water.day_of(when, now_ns / 1e9)
+    return paper.give(water.page(folder, line_id, tank, wanted, Shown("metric", clock)), to)
+
+
+@discharge.command
+def now(*, line: str | None = None, store: Store = None) -> int:
+    """Say whether water may be let go now as far as any signal tells, and if not, why.
+
+    Args:
+        line: Id of the line, if the store holds several.
+        store: Folder of the record.
+    """
+    from linewatch.wiring import viewer
+
+    desk = viewer.open_desk(*viewer.choose(store, line))
+    picture = desk.picture()
+    places = [tank for tank in picture.tanks if tank.permit] if picture is not None else []
+    if not desk.alive():
+        print("no collector runs: nobody knows")
+        return 1
+    if not places:
+        print("no tank of the configuration states a permit: [tank.permit.ph]")
+        return 1
+    for tank in places:
+        print(f"{tank.name}: {tank.permit}")
+        for reason in tank.permit_reasons:
+            print(f"  {reason}")
+    return 1 if any(tank.permit_reasons for tank in places) else 0

@@ -1,0 +1,1 @@
+"""What the laboratory finds: analyses, and whether a bath is under control. Pure."""

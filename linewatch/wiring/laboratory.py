@@ -1,0 +1,188 @@
+"""Analyses from a file, and the chart of what was found."""
+
+from __future__ import annotations
+
+import csv
+import datetime
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from linewatch.core.commands import LogAnalysis
+from linewatch.core.errors import ConfigurationFaulty
+from linewatch.core.laboratory.analyses import Analysis, analyses
+from linewatch.core.laboratory.charts import chart_of, signals
+from linewatch.core.pages import Page, Table
+from linewatch.wiring import records, viewer
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+    from pathlib import Path
+
+    from linewatch.core.pages import Shown
+
+FOR_EVER = (0, 2**62)
+MOST_EVENTS = 200_000
+NS = 1_000_000_000
+COLUMNS = ("subject", "substance", "value", "unit")
+MAY_BE = ("sampled", "method", "sample", "note")
+
+
+def read_file(path: Path, who: str) -> list[LogAnalysis]:
+    """Return the analyses of a CSV file; nothing is taken of a file with a fault.
+
+    The first row names the columns: subject, substance, value, unit, and as far as wanted
+    sampled (2026-03-29 06:30, by this machine's clock), method, sample, note.
+
+    Raises:
+        ConfigurationFaulty: every fault with its row.
+    """
+    try:
+        text = path.read_text(encoding="utf-8-sig")
+    except (OSError, UnicodeDecodeError) as error:
+        raise ConfigurationFaulty(str(path), (str(error),)) from error
+    rows = csv.DictReader(text.splitlines())
+    heads = [head.strip().lower() for head in rows.fieldnames or ()]
+    missing = [each for each in COLUMNS if each not in heads]
+    if missing:
+        wanted = (
+            f"its first row lacks {', '.join(missing)}; it may have {', '.join(MAY_BE)} too"
+        )
+        raise ConfigurationFaulty(str(path), (wanted,))
+    rows.fieldnames = heads
+    found, faults = [], []
+    for number, row in enumerate(rows, start=2):
+        cells = {key: (value or "").strip() for key, value in row.items() if key is not None}
+        try:
+            found.append(_analysis(cells, who))
+        except ValueError as error:
+            faults.append(f"row {number}: {error}")
+    if faults:
+        raise ConfigurationFaulty(str(path), tuple(faults))
+    return found
+
+
+def _analysis(cells: dict[str, str], who: str) -> LogAnalysis:
+    try:
+        value = float(cells["value"].replace(",", "."))
+    except ValueError:
+        raise ValueError(f"{cells['value']!r} is no number") from None
+    return LogAnalysis(
+        who=who,
+        subject=cells["subject"],
+        substance=cells["substance"],
+        value=value,
+        unit=cells["unit"],
+        sampled_utc_ns=sampled(cells.get("sampled", "")),
+        method=cells.get("method", ""),
+        sample=cells.get("sample", ""),
+        note=cells.get("note", ""),
+    )
+
+
+def sampled(text: str) -> int | None:
+    """Return a wall time [ns since 1970] as a person writes it; None for ''.
+
+    Raises:
+        ValueError: it is none.
+    """
+    if not text:
+        return None
+    try:
+        found = datetime.datetime.fromisoformat(text)
+    except ValueError:
+        raise ValueError(f"{text!r} is no time; write 2026-03-29 06:30") from None
+    return round(found.astimezone().timestamp()) * NS
+
+
+@dataclass(frozen=True, slots=True)
+class Due:
+    """One thing that the laboratory looks for regularly."""
+
+    subject: str
+    substance: str
+    last: Analysis | None
+    due_utc_ns: int | None
+    """When it is due; None: it never was analysed, or is not due regularly."""
+
+
+def found_in(store: Path, line_id: str) -> list[Analysis]:
+    """Return every analysis of a line."""
+    plan = records.plan_in_force(store, line_id)
+    desk = viewer.open_desk(store, line_id)
+    told = desk.happened(plan.subjects, FOR_EVER, MOST_EVENTS)
+    return analyses(each.event for each in told)
+
+
+def due_list(store: Path, line_id: str) -> list[Due]:
+    """Return what the laboratory looks for, what is due longest first."""
+    plan = records.plan_in_force(store, line_id)
+    found = found_in(store, line_id)
+    rows = []
+    for name, assays in plan.assays():
+        for assay in assays:
+            own = [
+                a
+                for a in found
+                if a.subject == name and a.substance.casefold() == assay.substance.casefold()
+            ]
+            last = own[-1] if own else None
+            due = None
+            if last is not None and assay.every_s is not None:
+                due = last.sampled_utc_ns + round(assay.every_s * NS)
+            rows.append(Due(subject=name, substance=assay.substance, last=last, due_utc_ns=due))
+    return sorted(rows, key=lambda row: (row.last is not None, row.due_utc_ns or 2**62))
+
+
+def chart_page(found: Sequence[Analysis], title: str, show: Shown) -> Page:
+    """Return the control chart of one substance in one bath as a page."""
+    values = [each.value for each in found]
+    chart = chart_of(values)
+    spoken = {each.index: each.rule for each in signals(values, chart)} if chart else {}
+    unit = found[-1].unit if found else ""
+    below = [f"{len(found)} analyses"]
+    if chart is not None:
+        below.append(
+            f"mean {chart.mean:.4g} {unit}, control limits {chart.low:.4g} to {chart.high:.4g},"
+            f" largest moving range {chart.largest_range:.3g}; from the first {chart.values}"
+        )
+    else:
+        below.append("too few values, or too much alike, for control limits")
+    if len({each.unit for each in found}) > 1:
+        below.append("UNITS DIFFER: the chart mixes them; correct the entries")
+    return Page(
+        title=title,
+        below=tuple(below),
+        tables=(
+            Table(
+                heading="Found",
+                columns=("no", "sampled", "value", "", "limits", "chart", "by", "note"),
+                rows=tuple(
+                    (
+                        str(each.number),
+                        show.clock(each.sampled_utc_ns),
+                        f"{each.value:g} {each.unit}",
+                        each.verdict,
+                        _limits(each),
+                        spoken.get(index, ""),
+                        each.who,
+                        " ".join(part for part in (each.method, each.note) if part),
+                    )
+                    for index, each in enumerate(found)
+                ),
+                numbers=frozenset({0, 2}),
+                empty="nothing was analysed",
+                widths=(0.6, 2, 1.4, 0.7, 1.4, 2.6, 0.7, 2),
+            ),
+        ),
+        small=(
+            (
+                "Individuals and moving ranges; Western Electric rules (NIST/SEMATECH"
+                " e-Handbook 6.3.2). A chart tells that something changed, not what."
+            ),
+        ),
+    )
+
+
+def _limits(each: Analysis) -> str:
+    low, high = ("" if v is None else f"{v:g}" for v in (each.low, each.high))
+    return f"{low} to {high}" if low or high else ""
