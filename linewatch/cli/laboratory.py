@@ -91,12 +91,16 @@ def import_analyses(
     found = laboratory.read_file(file, who or user()[:8])
     where = viewer.choose(store, line)
     refused = 0
+    said = ""
     for command in found:
         answer = loads.say(*where, command)
+        said = answer.text
         if not answer.done:
             refused += 1
             print(f"{command.subject} {command.substance} {command.value:g}: {answer.text}")
-    print(f"{len(found) - refused} of {len(found)} analyses taken")
+    print(
+        f"{len(found) - refused} of {len(found)} analyses: {said if not refused else 'saved'}"
+    )
     return 1 if refused else 0
 
 

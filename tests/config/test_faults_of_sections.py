@@ -26,7 +26,7 @@ CASES = {
         put("pumps", {"id": "p"}),
         (
             "pumps: unknown table; the keys here are line, recipe, link, device, bath, tank, "
-            "rectifier, route, part"
+            "rectifier, route, part, permit"
         ),
     ),
     "one table where there may be many": (

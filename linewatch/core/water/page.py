@@ -138,13 +138,19 @@ def _quantities(today: Discharged | None, month: Discharged | None) -> Table:
     )
 
 
+def _span(low: float | None, high: float | None) -> str:
+    """Return limits in words: '6 to 9.5', 'from 180', 'to 30'."""
+    if low is None:
+        return f"to {high:g}"
+    return f"from {low:g}" if high is None else f"{low:g} to {high:g}"
+
+
 def _quantity(each: Watched, month: Watched | None) -> tuple[str, ...]:
     base = MEASUREMENTS[each.kind.partition(".")[0]]
-    low, high = ("" if v is None else f"{v:g}" for v in (each.low, each.high))
-    allowed = f"{low} to {high}" if low and high else f"from {low}" if low else f"to {high}"
+    allowed = _span(each.low, each.high)
     values = (each.low_seen, each.mean, each.high_seen)
     return (
-        f"{base.label} {base.unit}".strip(),
+        base.label if base.label == base.unit else f"{base.label} {base.unit}".strip(),
         *("" if v is None else f"{v:.{max(base.decimals, 2)}f}" for v in values),
         allowed,
         _minutes(each.outside_s),
@@ -253,8 +259,7 @@ def _sets(plan: LinePlan, stages: dict[str, str]) -> Table:
             base = MEASUREMENTS.get(kind.partition(".")[0])
             if base is None or (window.low is None and window.high is None):
                 continue
-            low, high = ("" if v is None else f"{v:g}" for v in (window.low, window.high))
-            where = f"{low} to {high} {base.unit}".strip()
+            where = f"{_span(window.low, window.high)} {base.unit}".strip()
             rows.append((tank.name, base.label, where, window.source))
     return Table(
         heading="Set-points in force (ORP as the instrument shows it, by its own reference)",

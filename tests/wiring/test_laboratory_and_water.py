@@ -1,0 +1,85 @@
+"""A laboratory's file, and days that are not 24 hours long."""
+
+from __future__ import annotations
+
+import time
+
+import pytest
+
+from linewatch.core.errors import ConfigurationFaulty, Refused
+from linewatch.wiring.laboratory import read_file
+from linewatch.wiring.water import day_of
+
+HEAD = "subject,substance,value,unit,sampled,method,sample,note\n"
+
+
+@pytest.fixture
+def berlin(monkeypatch):
+    monkeypatch.setenv("TZ", "Europe/Berlin")
+    time.tzset()
+    yield
+    monkeypatch.undo()
+    time.tzset()
+
+
+def written(tmp_path, text: str):
+    file = tmp_path / "lab.csv"
+    file.write_text(text, encoding="utf-8")
+    return file
+
+
+def test_a_file_of_analyses_is_read_by_its_heads_in_any_order(tmp_path):
+    file = written(
+        tmp_path,
+        '\ufeffUnit, Value ,substance,subject\ng/L,"71,5",Ni,nickel\nmg/L,0.4,CN,discharge\n',
+    )
+    first, second = read_file(file, "LB")
+    assert (first.subject, first.substance, first.value, first.unit) == (
+        "nickel",
+        "Ni",
+        71.5,
+        "g/L",
+    )
+    assert (second.value, second.who, second.sampled_utc_ns) == (0.4, "LB", None)
+
+
+@pytest.mark.parametrize(
+    ("text", "says"),
+    [
+        ("", "lacks subject, substance, value, unit"),
+        ("subject,value\n", "lacks substance, unit"),
+        (HEAD + "nickel,Ni,lots,g/L,,,,\n", "row 2: 'lots' is no number"),
+        (HEAD + "nickel,Ni,71,g/L,,,,\nnickel,Ni,70,g/L,noon,,,\n", "row 3: 'noon' is no time"),
+    ],
+)
+def test_a_faulty_file_is_refused_whole_with_its_rows(tmp_path, text, says):
+    with pytest.raises(ConfigurationFaulty, match=says):
+        read_file(written(tmp_path, text), "LB")
+
+
+def test_a_missing_file_is_refused_in_a_sentence(tmp_path):
+    with pytest.raises(ConfigurationFaulty, match="No such file"):
+        read_file(tmp_path / "none.csv", "LB")
+
+
+@pytest.mark.parametrize(
+    ("day", "hours"), [("2026-03-29", 23), ("2026-10-25", 25), ("2026-06-01", 24)]
+)
+def test_a_day_has_the_hours_that_the_clock_gives_it(berlin, day, hours):
+    found = day_of(day, 0.0)
+    assert found.hours == hours
+    assert found.span[1] - found.span[0] == hours * 3600 * 10**9
+    assert found.month[0] <= found.span[0]
+
+
+def test_today_and_yesterday_are_known(berlin):
+    noon_s = 1_774_785_600.0  # 2026-03-29 12:00 UTC
+    assert day_of("today", noon_s).title == "2026-03-29"
+    assert day_of("Yesterday", noon_s).title == "2026-03-28"
+    assert day_of("2026-02-10", noon_s).month_days == 28
+
+
+@pytest.mark.parametrize("text", ["", "29.3.2026", "2026-02-30"])
+def test_what_is_no_day_is_refused(text):
+    with pytest.raises(Refused, match="write it as 2026-03-29"):
+        day_of(text, 0.0)
