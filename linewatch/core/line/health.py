@@ -35,6 +35,8 @@ LEAST_UNITS: Final = 3
 """Other units that must tell of the room before it is believed."""
 TRIP_NS: Final = 5 * NS
 UNKNOWN_TOLERANCE: Final = 1.0
+USUAL_TOLERANCE: Final = 0.05
+"""Of a rectifier of which nobody has stated it."""
 MARKS: Final = frozenset({"serviced", "replaced"})
 
 
@@ -162,9 +164,12 @@ class Health(Study):
         area, tolerance = tank.area_dm2, UNKNOWN_TOLERANCE
         asked = loads.asked_in(tank) if loads is not None else None
         if asked is not None and asked.area_dm2:
-            area, tolerance = asked.area_dm2, plan.area_tolerance_ratio
+            area = asked.area_dm2
             if asked.area_tolerance_ratio is not None:
                 tolerance = asked.area_tolerance_ratio
+            elif plan.area_tolerance_ratio < USUAL_TOLERANCE:
+                # Somebody has stated how alike the loads are; the default only hopes so.
+                tolerance = plan.area_tolerance_ratio
         current, volts = read
         return CellPoint(
             current_a=current,
