@@ -39,6 +39,7 @@ TRIED = (
     _t("bake-oven.soak-broken", "oven-low", HOUR, learns_s=2 * HOUR),
     _t("chromium.level-runs-out", "tank-leaks", 20 * MIN),
     _t("copper-strike.level-runs-over", "top-up-sticks-open", 30 * MIN),
+    _t("barrel-nickel.leaks-slowly", "tank-weeps", 6 * HOUR, learns_s=16 * HOUR),
     _t("nickel-4.level-still", "level-probe-sticks", HOUR),
     _t("rinse-6.rinse-stands", "rinse-water-off", HOUR),
     _t("rinse-5.rinse-probe-still", "rinse-probe-dry", HOUR),

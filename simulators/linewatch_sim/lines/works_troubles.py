@@ -140,6 +140,12 @@ LIQUID: tuple[Trouble, ...] = (
         _tank("top_up_stuck_open", "copper-strike", 1.0),
     ),
     _row(
+        "tank-weeps",
+        "level",
+        "A flange of barrel-nickel weeps: 3 mm an hour, and its top-up hides it.",
+        _tank("leak_l_per_min", "barrel-nickel", 0.115),
+    ),
+    _row(
         "tank-leaks",
         "level",
         "A hose of the chromium bath leaks 30 L a minute, more than its top-up gives.",

@@ -21,6 +21,7 @@ COVERED: tuple[tuple[str, str], ...] = (
     ("evaporation with top-up failed", "level.low"),
     ("top-up stuck open", "level-runs-over"),
     ("tank, hose or pump seal leaks", "level-runs-out"),
+    ("flange, liner or drain weeps", "leaks-slowly"),
     ("level probe stuck or in foam", "level-still"),
     ("filter pump dry", "pressure.filter.low"),
     ("rinse water shut off", "flow.low"),
