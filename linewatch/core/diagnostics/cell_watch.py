@@ -15,7 +15,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from math import sqrt
-from typing import TYPE_CHECKING, Any, Final
+from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
@@ -25,11 +25,10 @@ from linewatch.core.diagnostics.cell import (
     fit_cell_line,
     temperature_factor,
 )
+from linewatch.core.diagnostics.remembered import Remembered
 from linewatch.core.errors import Refused
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
-
     from numpy.typing import NDArray
 
 SETTLED_S: Final = 40.0
@@ -96,7 +95,7 @@ class CellTold:
 
 
 @dataclass(slots=True)
-class CellWatch:
+class CellWatch(Remembered):
     """One unit's loaded cell."""
 
     points: list[list[float]] = field(default_factory=list)
@@ -238,17 +237,6 @@ class CellWatch:
     def has_stepped(self) -> bool:
         """Say whether they jumped within the load now in."""
         return self.step > 0.0
-
-    def remember(self) -> dict[str, Any]:
-        """Return all that the future depends on."""
-        return {name: getattr(self, name) for name in self.__slots__}
-
-    def recall(self, kept: Mapping[str, Any]) -> None:
-        """Go on from what was remembered."""
-        for name in self.__slots__:
-            if name in kept:
-                value = kept[name]
-                setattr(self, name, list(value) if isinstance(value, list) else value)
 
 
 def _learned(points: list[list[float]], resolution_v: float) -> list[float]:

@@ -13,12 +13,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from math import exp
-from typing import TYPE_CHECKING, Any, Final
+from typing import Final
 
 import numpy as np
 
-if TYPE_CHECKING:
-    from collections.abc import Mapping
+from linewatch.core.diagnostics.remembered import Remembered
 
 LOSS_POWER: Final = 1.3
 """Power of the current that losses go with: diodes 1, resistances 2; common practice."""
@@ -59,7 +58,7 @@ class HeatTold:
 
 
 @dataclass(slots=True)
-class HeatWatch:
+class HeatWatch(Remembered):
     """One unit's heat-sink."""
 
     late: list[float] = field(default_factory=lambda: [0.0] * len(LATE_S))
@@ -170,17 +169,6 @@ class HeatWatch:
             since_ns=self.since_ns,
             sure=self.up / THRESHOLD,
         )
-
-    def remember(self) -> dict[str, Any]:
-        """Return all that the future depends on."""
-        return {name: getattr(self, name) for name in self.__slots__}
-
-    def recall(self, kept: Mapping[str, Any]) -> None:
-        """Go on from what was remembered."""
-        for name in self.__slots__:
-            if name in kept:
-                value = kept[name]
-                setattr(self, name, list(value) if isinstance(value, list) else value)
 
 
 def _learned(samples: list[list[float]]) -> list[float]:

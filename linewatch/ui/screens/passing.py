@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING, Final
 from linewatch.core.commands import BakeLoad, DecideLoad, InspectLoad, LoadCard, PlaceLoad
 from linewatch.ui import entries
 from linewatch.ui.draw.naming import id_of, kind_of, names, related, target
-from linewatch.ui.screens.forms import Entry, Field, Finder, Form
-from linewatch.ui.screens.requests import ask, ask_form
+from linewatch.ui.screens.forms import Entry, Field, Form
+from linewatch.ui.screens.requests import ask, ask_form, choose
 from linewatch.ui.text import clean
 
 if TYPE_CHECKING:
@@ -106,10 +106,7 @@ def decide(screen: LiveScreen) -> None:
         return
     rows = [Entry(target("decision", word), word, tells) for word, tells in DECISIONS]
 
-    def chosen(about: str | None) -> None:
-        if not about:
-            return
-        decision = id_of(about)
+    def chosen(decision: str) -> None:
         form = Form(f"load {clean(load, 40)}: {decision}", [Field("why", "why", entries.words)])
         ask_form(
             screen,
@@ -120,9 +117,7 @@ def decide(screen: LiveScreen) -> None:
             f"{load} {decision}",
         )
 
-    screen.watch_app.push_screen(
-        Finder(f"what becomes of load {clean(load, 40)}?", rows), chosen
-    )
+    choose(screen, f"what becomes of load {clean(load, 40)}?", rows, chosen)
 
 
 def place(screen: LiveScreen) -> None:
@@ -139,11 +134,12 @@ def place(screen: LiveScreen) -> None:
         for each in picture.tanks
     ]
 
-    def chosen(about: str | None) -> None:
-        if about:
-            _place_in(screen, id_of(about), load)
-
-    screen.watch_app.push_screen(Finder(f"where is load {clean(load, 40)}?", rows), chosen)
+    choose(
+        screen,
+        f"where is load {clean(load, 40)}?",
+        rows,
+        lambda tank: _place_in(screen, tank, load),
+    )
 
 
 def _place_in(screen: LiveScreen, tank: str, load: str = "") -> None:
@@ -183,14 +179,12 @@ def bake(screen: LiveScreen) -> None:
     ]
     rows.append(Entry(target("tank", OUT), "out of the oven", "the bake ends"))
 
-    def chosen(about: str | None) -> None:
-        if not about:
-            return
-        oven, is_in = id_of(about), id_of(about) != OUT
+    def chosen(oven: str) -> None:
+        is_in = oven != OUT
         ask(
             screen,
             lambda who: BakeLoad(who=who, load=load, oven=oven if is_in else "", is_in=is_in),
             f"bake of {load}",
         )
 
-    screen.watch_app.push_screen(Finder(f"bake of load {clean(load, 40)}", rows), chosen)
+    choose(screen, f"bake of load {clean(load, 40)}", rows, chosen)

@@ -85,6 +85,18 @@ def ask_form(
     app.with_initials(with_name)
 
 
+def choose(
+    screen: LiveScreen, title: str, entries_: list[Entry], then: Callable[[str], None]
+) -> None:
+    """Let a person choose one of a few; go on with the id of what was chosen."""
+
+    def chosen(about: str | None) -> None:
+        if about:
+            then(id_of(about))
+
+    screen.watch_app.push_screen(Finder(title, entries_), chosen)
+
+
 def _alarm_here(screen: LiveScreen) -> str:
     if kind_of(screen.body.choice) == "alarm":
         return id_of(screen.body.choice)
@@ -219,10 +231,7 @@ def serviced(screen: LiveScreen) -> None:
     called = _called(screen, name)
     rows = [Entry(f"mark {what}", what, tells) for what, tells in SERVICED]
 
-    def chosen(found: str | None) -> None:
-        if not found:
-            return
-        what = id_of(found)
+    def chosen(what: str) -> None:
         form = Form(f"{called} was {what}", [Field("why", "what was done", entries.words)])
         ask_form(
             screen,
@@ -233,7 +242,7 @@ def serviced(screen: LiveScreen) -> None:
             f"{name} {what}",
         )
 
-    screen.watch_app.push_screen(Finder(f"what was done to {called}?", rows), chosen)
+    choose(screen, f"what was done to {called}?", rows, chosen)
 
 
 def _subject_here(screen: LiveScreen) -> str:
@@ -319,10 +328,7 @@ def line_state(screen: LiveScreen) -> None:
     """Say what the line is doing."""
     states = [Entry(f"state {name}", name, tells) for name, tells in STATES]
 
-    def chosen(about: str | None) -> None:
-        if not about:
-            return
-        state = id_of(about)
+    def chosen(state: str) -> None:
         form = Form(
             f"say that the line is {state}",
             [Field("why", "why", entries.anything, hint="may stay empty")],
@@ -336,4 +342,4 @@ def line_state(screen: LiveScreen) -> None:
             f"line is {state}",
         )
 
-    screen.watch_app.push_screen(Finder("what is the line doing?", states), chosen)
+    choose(screen, "what is the line doing?", states, chosen)
