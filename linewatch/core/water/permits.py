@@ -19,14 +19,14 @@ if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
 
-def _table(rows: Mapping[str, tuple[float, float]], source: str) -> tuple[Permit, ...]:
+def _table(rows: Mapping[str, tuple[float, float | None]], source: str) -> tuple[Permit, ...]:
     return tuple(
         Permit(substance=name, daily_mg_per_l=day, monthly_mg_per_l=month, source=source)
         for name, (day, month) in rows.items()
     )
 
 
-_EXISTING: Final = {
+_EXISTING: Final[dict[str, tuple[float, float | None]]] = {
     "Cd": (0.69, 0.26),
     "Cr": (2.77, 1.71),
     "Cu": (3.38, 2.07),
@@ -38,8 +38,15 @@ _EXISTING: Final = {
 }
 CFR_433_15: Final = _table(_EXISTING, "40 CFR 433.15, an example; the local permit governs")
 CFR_433_17: Final = _table(
-    # New sources have another row for cadmium alone.
-    {**_EXISTING, "Cd": (0.11, 0.07)},
+    # New sources have another row for cadmium; what it says of two more is that rule's.
+    {
+        **_EXISTING,
+        "Cd": (0.11, 0.07),
+        # Amenable to chlorination: where the plant has cyanide treatment, in place of total.
+        "CN amenable": (0.86, 0.32),
+        # Toxic organics together: for any one day only.
+        "TTO": (2.13, None),
+    },
     "40 CFR 433.17(a), an example; the local permit governs",
 )
 
