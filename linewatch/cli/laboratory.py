@@ -131,6 +131,21 @@ def due(*, line: str | None = None, store: Store = None) -> int:
 
 
 @lab.command
+def estimate(bath: str, *, line: str | None = None, store: Store = None) -> int:
+    """Offer a bath's efficiency and drag-out anew, by its analyses; nothing is applied.
+
+    Args:
+        bath: Id of the bath.
+        line: Id of the line, if the store holds several.
+        store: Folder of the record.
+    """
+    from linewatch.wiring import laboratory, viewer
+
+    print(laboratory.offer(*viewer.choose(store, line), bath))
+    return 0
+
+
+@lab.command
 def show(
     subject: str,
     substance: str,

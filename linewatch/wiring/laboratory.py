@@ -8,9 +8,10 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from linewatch.core.commands import LogAnalysis
-from linewatch.core.errors import ConfigurationFaulty
+from linewatch.core.errors import ConfigurationFaulty, Refused
 from linewatch.core.laboratory.analyses import Analysis, analyses
 from linewatch.core.laboratory.charts import chart_of, signals
+from linewatch.core.laboratory.estimates import estimate, intervals
 from linewatch.core.pages import Page, Table
 from linewatch.wiring import records, viewer
 
@@ -131,6 +132,36 @@ def due_list(store: Path, line_id: str) -> list[Due]:
                 due = last.sampled_utc_ns + round(assay.every_s * NS)
             rows.append(Due(subject=name, substance=assay.substance, last=last, due_utc_ns=due))
     return sorted(rows, key=lambda row: (row.last is not None, row.due_utc_ns or 2**62))
+
+
+def offer(store: Path, line_id: str, bath: str) -> str:
+    """Return in words what the analyses of a bath say of its efficiency and drag-out.
+
+    Raises:
+        Refused: they say nothing, or there is no such bath.
+    """
+    plan = records.plan_in_force(store, line_id)
+    which = next((each for each in plan.baths if each.id == bath), None)
+    if which is None or which.deposit is None:
+        raise Refused(f"estimate {bath}", "there is no bath of this id that lays down metal")
+    told = viewer.open_desk(store, line_id).happened({bath}, FOR_EVER, MOST_EVENTS)
+    found = estimate(intervals((each.event for each in told), bath))
+    value = which.deposit.efficiency.value
+    drag = which.drag_out_ml_per_m2
+    rows = [
+        f"{which.name}, by {found.analyses} analyses; offered, nothing is changed:",
+        (
+            f"  cathode efficiency {100 * value * found.laid_factor:.2f}"
+            f" ± {100 * value * found.laid_pm:.2f} %, configured {100 * value:g} %"
+        ),
+    ]
+    if drag is not None:
+        rows.append(
+            f"  drag-out {drag * found.carried_factor:.1f} ± {drag * found.carried_pm:.1f}"
+            f" mL/m2, configured {drag:g} mL/m2"
+        )
+    rows.append("  ± at 95 %, analyses taken as equally sure; anode efficiency as configured")
+    return "\n".join(rows)
 
 
 def chart_page(found: Sequence[Analysis], title: str, show: Shown) -> Page:

@@ -96,7 +96,7 @@ class Additions(Study):
         if event.kind is EventKind.LOAD and event.values.get("what") in {"in", "out"}:
             self._load_moved(line, event)
         elif event.kind is EventKind.ANALYSIS:
-            self.metals.hear_analysis(line, event)
+            return self.metals.hear_analysis(line, event)
         return []
 
     def look(self, line: Line, at: Moment) -> list[Event]:

@@ -8,16 +8,20 @@ from __future__ import annotations
 from math import hypot
 from typing import TYPE_CHECKING, Any
 
+from linewatch.core import units
 from linewatch.core.additions.metal import MetalAccount, metal_account_from
 from linewatch.core.electrochemistry.metals import deposit
 from linewatch.core.electrochemistry.uncertainty import COVERAGE
+from linewatch.core.errors import UnitMismatch
+from linewatch.core.events import Event, EventKind, Part
 from linewatch.core.integration.charge import UAS_PER_AH
+from linewatch.core.laboratory.analyses import WHAT as ANALYSED
+from linewatch.core.laboratory.estimates import WHAT as BALANCE
 from linewatch.core.view import ConcentrationPicture
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
 
-    from linewatch.core.events import Event
     from linewatch.core.line.machine import Line
     from linewatch.core.plan import AdditivePlan, BathPlan, LinePlan, TankPlan
     from linewatch.core.readings import Moment
@@ -104,22 +108,59 @@ class Metals:
         if account is not None and additive is not None and not additive.is_anode:
             account.salts_g += additive.metal_ratio * amount_ml
 
-    def hear_analysis(self, line: Line, event: Event) -> None:
-        """Begin anew with what an analysis of the metal found."""
-        account, values = self.accounts.get(event.subject), event.values
-        found = values.get("value")
-        if account is None or values.get("kind") not in METAL_KINDS:
-            return
-        if not isinstance(found, int | float):
-            return
+    def hear_analysis(self, line: Line, event: Event) -> list[Event]:
+        """Begin anew with what an analysis of the metal found; tell of the time before it."""
+        account = self.accounts.get(event.subject)
+        found = self._found_g_per_l(event)
+        if account is None or found is None:
+            return []
         self._go_on(line)
         solution_l, by_level = self.solution_l(line, event.subject)
-        self.accounts[event.subject] = account.analysed(
-            float(found),
+        anew = account.analysed(
+            found,
             event.utc_ns,
             self._level_mm(line, event.subject) if by_level else None,
             solution_l,
         )
+        self.accounts[event.subject] = anew
+        values: dict[str, Part] = {
+            "what": BALANCE,
+            "before_g": account.measured_g_per_l * account.volume_l,
+            "found_g": anew.measured_g_per_l * anew.volume_l,
+            "brought_g": account.dissolved_g + account.salts_g,
+            "laid_g": account.laid_g,
+            "carried_g": account.dragged_g,
+            "unexplained_g_per_l": anew.unexplained_g_per_l,
+            "fingerprint": line.plan.fingerprint,
+        }
+        told = Event(
+            kind=EventKind.ANALYSIS,
+            subject=event.subject,
+            utc_ns=event.utc_ns,
+            mono_ns=event.mono_ns,
+            text=f"predicted and found differ by {anew.unexplained_g_per_l or 0.0:+.2f} g/L",
+            values=values,
+        )
+        # The first analysis follows a number of the configuration, of no known time.
+        return [told] if account.utc_ns is not None else []
+
+    def _found_g_per_l(self, event: Event) -> float | None:
+        """Return the metal that an analysis or a reading by hand found [g/L]; None: other."""
+        values, found = event.values, event.values.get("value")
+        if not isinstance(found, int | float):
+            return None
+        if values.get("kind") in METAL_KINDS:
+            return float(found)
+        bath = self._bath.get(event.subject)
+        if values.get("what") != ANALYSED or bath is None or bath.deposit is None:
+            return None
+        metal = deposit(dict(bath.deposit.parts)).name
+        if str(values.get("substance")).casefold() != metal.casefold():
+            return None
+        try:
+            return units.convert(float(found), str(values.get("unit")), "g/L")
+        except UnitMismatch:
+            return None
 
     def solution_l(self, line: Line, name: str) -> tuple[float, bool]:
         """Return the solution that is there now [L], and whether a level told it."""
