@@ -193,7 +193,7 @@ class CellWatch(Remembered):
         now[3] = round(now[3], 6)
         self.total = [0.0] * 6
         near = [row for row in self.points if abs(row[0] / now[0] - 1.0) <= 2 * PLACE_RATIO]
-        judged = bool(self.line) and len(near) >= NEAR_POINTS
+        judged = bool(self.line) and (len(near) >= NEAR_POINTS or self._lies_between(now[0]))
         told = self._judged(now, mono_ns) if judged else None
         healthy = self.up < 0.5 * THRESHOLD and not self.has_risen
         is_near = told is None or abs(told.voltage_v - told.usual_v) < 2 * CLIP * self.line[2]
@@ -204,6 +204,12 @@ class CellWatch(Remembered):
             if len(self.points) >= (FIRST_POINTS if known else UNKNOWN_POINTS):
                 self.line = _learned(self.points, self.resolution_v)
         return told
+
+    def _lies_between(self, density_a_per_dm2: float) -> bool:
+        """Say whether a current density lies among those that were learned, wide apart."""
+        learned = [row[0] for row in self.points]
+        wide = max(learned) > (1.0 + LEAST_WIDTH) * min(learned)
+        return wide and min(learned) <= density_a_per_dm2 <= max(learned)
 
     def _judged(self, now: list[float], mono_ns: int) -> CellTold:
         density, volts, warm, tolerance, current_a = now

@@ -31,7 +31,7 @@ MOST_SAMPLES: Final = 288
 """Samples that are learned from: a day; then the base stands until the unit is serviced."""
 LEAST_CONTRAST: Final = 0.15
 LEAST_RISE_K: Final = 5.0
-JUDGED_FROM: Final = 0.2
+JUDGED_FROM: Final = 0.12
 """Share of the rated losses below which no ratio is formed."""
 BLOCK_S: Final = 900.0
 SPREAD_K: Final = 0.8
