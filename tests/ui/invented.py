@@ -334,7 +334,17 @@ def troubled(*, long: bool = False, second: int = 0) -> LinePicture:
         )
     tanks["dry-1"] = replace(tanks["dry-1"], out_of_service=True)
     rectifiers = tuple(
-        replace(each, findings=("one phase may be missing: ripple 18 % at 80 % output",))
+        replace(
+            each,
+            findings=("ripple 18.1 %, at this output 4.2 % is usual: as one phase lost",),
+            attention=45.0,
+            health=(
+                ("ripple", "6 pulses, learned at 5 outputs; rms/dc"),
+                ("cell", "V = 1.20 V + 0.62 V per A/dm2 at 55 degC, 48 loads, ± 0.05 V"),
+                ("cooling", "rises 31 K at rated current, 4 min late, ± 1.6 K"),
+                ("efficiency", "no input power is read"),
+            ),
+        )
         if each.feeds == ("strike-1",)
         else each
         for each in well.rectifiers

@@ -92,12 +92,17 @@ class LayerRow:
     """Least local thickness that its designation asks for; held against the thinnest."""
     stays: int
     refused: str = ""
+    is_whole: bool = True
+    """False: the load was on its way already when the record began; earlier stays are not
+    known."""
 
     @property
     def verdict(self) -> str:
         """Return what the layer is, held against what is wanted, beyond its doubt; '': well."""
         if self.thickness_um is None:
             return ""
+        if not self.is_whole:
+            return "not seen whole"
         doubt = self.thickness_pm_um or 0.0
         if self.target_um is not None and self.thickness_um + doubt < self.target_um:
             return "too thin"
@@ -324,6 +329,9 @@ def _layers(stays: Sequence[StayRow], told: Sequence[Event]) -> tuple[LayerRow, 
         for each in told
         if each.values.get("what") == "stay"
     }
+    is_whole = not any(
+        each.values.get("is_first") for each in told if each.values.get("what") == "stay"
+    )
     by_bath: dict[str, list[StayRow]] = {}
     for stay in stays:
         if stay.deposit:
@@ -345,6 +353,7 @@ def _layers(stays: Sequence[StayRow], told: Sequence[Event]) -> tuple[LayerRow, 
                 least_um=least if isinstance(least, float) else None,
                 stays=len(rows),
                 refused=refused,
+                is_whole=is_whole,
             )
         )
     return tuple(found)

@@ -65,8 +65,9 @@ FIRST: Final = (
         "4 What can I do?",
         (
             "Look, say that you have seen an alarm, put one aside for a time, log an "
-            "addition, a hand reading or a note. Each is recorded with your initials, which"
-            " are asked once a shift. Nothing you do here reaches a device."
+            "addition, a hand reading or a note, say what a load is, what was found on it "
+            "and what becomes of it. Each is recorded with your initials, which are asked "
+            "once a shift. Nothing you do here reaches a device."
         ),
     ),
     (

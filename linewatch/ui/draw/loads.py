@@ -11,7 +11,7 @@ from linewatch.ui.draw.naming import target
 from linewatch.ui.draw.page import page_rows
 from linewatch.ui.draw.rows import Look, Row, Span, clip, row, titled
 from linewatch.ui.scales import scale_of_unit
-from linewatch.ui.text import clean, fit, moment, number
+from linewatch.ui.text import age, clean, fit, moment, number
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -21,6 +21,8 @@ if TYPE_CHECKING:
 
 NUMBER: Final = 12
 POSITION: Final = 22
+SINCE: Final = 9
+NS: Final = 1_000_000_000
 
 
 def record_rows(
@@ -42,18 +44,22 @@ def gone_rows(records: Sequence[LoadRecord], picture: LinePicture, look: Look) -
     gone = [each for each in records if each.number not in here]
     if not gone:
         return []
-    return [row(), titled("left the line lately", look.width), *(_gone(e, look) for e in gone)]
+    heading = titled("in no tank now, those told of last first", look.width)
+    return [row(), heading, *(_gone(each, look) for each in gone)]
 
 
 def _gone(record: LoadRecord, look: Look) -> Row:
     last = record.stays[-1] if record.stays else None
     where = clean(last.tank_name, 40) if last is not None else ""
     odd = f"odd: {record.oddities}" if record.oddities else ""
+    since = age((look.now_ns - last.out_utc_ns) / NS) if last is not None else ""
     layers = "  ".join(_layer(each, look) for each in record.layers)
     spans = (
         Span(f" {fit(clean(record.number, 24), NUMBER)}", "strong"),
         Span(fit(clean(record.part, 40), POSITION)),
         Span(fit(where, POSITION), "quiet"),
+        Span(fit(since, SINCE, right=True), "quiet"),
+        Span("  "),
         Span(fit(odd, 9), "outside"),
         Span(fit(record.decision, 10), "strong"),
         Span(layers, "quiet"),

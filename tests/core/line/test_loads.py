@@ -207,6 +207,16 @@ def test_a_stay_that_was_hardly_metered_has_no_thickness_and_a_charge_within_the
     assert stay.charge_ah + stay.charge_pm_ah > 100.0 / 3600 * 100.0 + 600.0 / 3600 * rated_a
 
 
+def test_a_load_that_was_on_its_way_when_the_record_began_is_not_called_too_thin():
+    shop = Shop()
+    shop.run(10, one__load_number=7.0, one__load_present=1.0, r_one__current=10.0)
+    shop.run(600)
+    shop.run(20, one__load_present=0.0, r_one__current=0.0)
+    (layer,) = shop.record().layers
+    assert layer.thickness_um < 8.0
+    assert layer.verdict == "not seen whole"
+
+
 def test_a_load_that_nobody_counted_is_less_sure_and_says_so():
     counted, guessed = Shop(), Shop()
     counted.say(card(part="pin", amount=100.0))
