@@ -25,6 +25,8 @@ lab = App(name="lab", help="What the laboratory found, what is due, and its cont
 app.command(lab)
 discharge = App(name="discharge", help="What was let go: an inspector's page of any day.")
 app.command(discharge)
+duty = App(name="duty", help="What is due from time to time: analyses, filters, probes.")
+app.command(duty)
 notice = App(name="notices", help="Who is told of alarms outside the screen, and how.")
 app.command(notice)
 

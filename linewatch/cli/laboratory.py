@@ -8,7 +8,7 @@ from typing import Annotated
 
 from cyclopts import Parameter
 
-from linewatch.cli import app, discharge, lab
+from linewatch.cli import app, discharge, duty, lab
 from linewatch.cli.loads import Files
 from linewatch.cli.record import Store
 
@@ -234,3 +234,53 @@ def now(*, line: str | None = None, store: Store = None) -> int:
         for reason in tank.permit_reasons:
             print(f"  {reason}")
     return 1 if any(tank.permit_reasons for tank in places) else 0
+
+
+@duty.command(name="list")
+def list_(*, line: str | None = None, store: Store = None) -> int:
+    """Print what is due from time to time, the next first.
+
+    Args:
+        line: Id of the line, if the store holds several.
+        store: Folder of the record.
+    """
+    from linewatch.cli.tables import clock
+    from linewatch.wiring import viewer
+
+    picture = viewer.open_desk(*viewer.choose(store, line)).picture()
+    for each in picture.duties if picture is not None else ():
+        late = each.due_utc_ns is not None and picture and each.due_utc_ns < picture.utc_ns
+        when = "" if each.due_utc_ns is None else clock(each.due_utc_ns)
+        last = (
+            "never seen done" if each.done_utc_ns is None else f"done {clock(each.done_utc_ns)}"
+        )
+        print(f"{'OVERDUE' if late else 'due':<8} {when:<20} {each.id:<34} {each.text}; {last}")
+    return 0
+
+
+@duty.command
+def done(
+    name: str,
+    *,
+    note: str = "",
+    who: Who = None,
+    line: str | None = None,
+    store: Store = None,
+) -> int:
+    """Say that something that is due from time to time was done.
+
+    Args:
+        name: Id of the duty.
+        note: Anything besides.
+        who: Initials, for the record.
+        line: Id of the line, if the store holds several.
+        store: Folder of the record.
+    """
+    from linewatch.core.commands import DoDuty
+    from linewatch.wiring import loads, viewer
+    from linewatch.wiring.processes import user
+
+    command = DoDuty(who=who or user()[:8], duty=name, note=note)
+    answer = loads.say(*viewer.choose(store, line), command)
+    print(answer.text)
+    return 0 if answer.done else 1

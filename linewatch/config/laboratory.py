@@ -6,13 +6,14 @@ from typing import TYPE_CHECKING
 
 from linewatch.config.faults import shown
 from linewatch.config.windows import Stated, check_kinds, window
-from linewatch.core.plan import Assay, Permit, Window
+from linewatch.core.plan import Assay, ConditionPlan, DutyPlan, Permit, Window
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
+    from collections.abc import Iterable, Mapping, Sequence
 
     from linewatch.config.faults import Faults
-    from linewatch.config.model import AssaySection, PermitSection, TankSection
+    from linewatch.config.model import AssaySection, BathSection, PermitSection, TankSection
+    from linewatch.config.sections import Sections
 
 
 def assays_of(sections: Sequence[AssaySection], key: str, faults: Faults) -> tuple[Assay, ...]:
@@ -63,3 +64,57 @@ def permit_windows(tank: TankSection, faults: Faults) -> Mapping[str, Window]:
     stated = Stated(key=f"tank.{tank.id}.permit", windows=tank.permit)
     check_kinds(stated, faults)
     return {kind: window(kind, [stated], faults) for kind in tank.permit}
+
+
+def duties_of(sections: Sections, faults: Faults) -> tuple[DutyPlan, ...]:
+    """Return what is due from time to time; what a laboratory looks for is among it."""
+    known = {each.id for each in sections.tanks} | {each.id for each in sections.baths}
+    known |= {each.id for each in sections.rectifiers}
+    for duty in sections.duties:
+        if duty.of is not None and duty.of not in known:
+            faults.unknown(
+                f"duty.{duty.id}.of", "tank, bath or rectifier", duty.of, tuple(known)
+            )
+    return _duties(sections)
+
+
+def _duties(sections: Sections) -> tuple[DutyPlan, ...]:
+    own = [
+        DutyPlan(id=each.id, text=each.text, every_s=each.every, subject=each.of or "")
+        for each in sections.duties
+    ]
+    looked_at: tuple[BathSection | TankSection, ...] = (*sections.baths, *sections.tanks)
+    analyses = [
+        DutyPlan(
+            id=f"{each.id}.analysis-{_slug(assay.substance)}",
+            text=f"analyse {assay.substance} in {each.name}",
+            every_s=assay.every,
+            subject=each.id,
+            substance=assay.substance,
+        )
+        for each in looked_at
+        for assay in each.assay
+        if assay.every is not None
+    ]
+    return (*own, *analyses)
+
+
+def duty_conditions(sections: Sections) -> Iterable[ConditionPlan]:
+    """Yield the alarm of each duty that is late; a study turns it."""
+    for each in _duties(sections):
+        subject = each.subject or (sections.line.id if sections.line is not None else "")
+        yield ConditionPlan(
+            id=f"{each.id}.overdue",
+            tag=f"{subject}.{each.id.rpartition('.')[2]}",
+            kind="found",
+            priority="low",
+            title=f"overdue: {each.text}",
+            cause="its interval is over",
+            consequence="what it guards against is not looked for",
+            action="do it, and say so: `linewatch duty done`, or the analysis itself",
+        )
+
+
+def _slug(text: str) -> str:
+    """Return a text as part of an id: 'boric-acid' of 'Boric acid'."""
+    return "-".join("".join(c if c.isalnum() else " " for c in text.lower()).split())

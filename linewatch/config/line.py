@@ -13,7 +13,13 @@ from typing import TYPE_CHECKING
 from linewatch.config.baths import bath_of, due_conditions
 from linewatch.config.catalogue import parts_of, routes_of
 from linewatch.config.conditions import Watched, conditions_of, line_conditions
-from linewatch.config.laboratory import assays_of, permit_windows, permits_of
+from linewatch.config.laboratory import (
+    assays_of,
+    duties_of,
+    duty_conditions,
+    permit_windows,
+    permits_of,
+)
 from linewatch.config.links import LinkSettings
 from linewatch.config.model import (
     RecipeSection,
@@ -116,6 +122,7 @@ def line_of(reading: Reading, fingerprint: str, faults: Faults) -> Line | None:
         routes=routes_of(sections.routes),
         parts=parts_of(sections.parts, faults),
         permits=permits_of(sections.permits),
+        duties=duties_of(sections, faults),
     )
     return Line(plan=plan, links=links)
 
@@ -301,7 +308,8 @@ def _conditions(
     measured = (each for some in watched.values() for each in conditions_of(some, faults))
     line_id = sections.line.id if sections.line is not None else ""
     whole = line_conditions(line_id, len(sections.rectifiers))
-    return (*measured, *whole, *due_conditions(sections.baths))
+    due = (*due_conditions(sections.baths), *duty_conditions(sections))
+    return (*measured, *whole, *due)
 
 
 def _tags_of(subject: str, tags: Mapping[str, TagPlan]) -> tuple[TagPlan, ...]:

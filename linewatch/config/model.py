@@ -347,6 +347,18 @@ class AssaySection(Section):
     source: str = "common practice"
 
 
+class DutySection(Section):
+    """Something that is due from time to time: a filter, a probe, a collection."""
+
+    id: Id
+    text: str = Field(min_length=1, max_length=120)
+    """What is to be done, as the alarm says it."""
+    every: Duration
+    """How often: "7 d"."""
+    of: Id | None = None
+    """The tank, bath or rectifier that it is about; the line if absent."""
+
+
 class PermitSection(Section):
     """Limits on a substance in what is let go. The local permit governs."""
 
@@ -574,3 +586,5 @@ class Configuration(Section):
     """The catalogue of parts."""
     permit: tuple[PermitSection, ...] = ()
     """Limits on substances in what is let go, by analysis."""
+    duty: tuple[DutySection, ...] = ()
+    """What is due from time to time."""

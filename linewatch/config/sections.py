@@ -19,6 +19,7 @@ from linewatch.config.model import (
     BathSection,
     Configuration,
     DeviceSection,
+    DutySection,
     LineSection,
     LinkSection,
     PartSection,
@@ -47,6 +48,7 @@ _TABLES: dict[str, type[Section]] = {
     "route": RouteSection,
     "part": PartSection,
     "permit": PermitSection,
+    "duty": DutySection,
 }
 
 _SECRET_KEYS = ("password", "user", "username", "token", "passphrase")
@@ -66,6 +68,7 @@ class Sections:
     routes: tuple[RouteSection, ...] = ()
     parts: tuple[PartSection, ...] = ()
     permits: tuple[PermitSection, ...] = ()
+    duties: tuple[DutySection, ...] = ()
     ids: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     """Every id written under a table, faulty sections included: a doubled one stands twice."""
 
@@ -95,6 +98,7 @@ def sections_of(raw: Mapping[str, object], faults: Faults) -> Sections:
         routes=_of(RouteSection, found["route"]),
         parts=_of(PartSection, found["part"]),
         permits=_of(PermitSection, found["permit"]),
+        duties=_of(DutySection, found["duty"]),
         ids=ids,
     )
 

@@ -211,6 +211,14 @@ class LogAnalysis(Command):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class DoDuty(Command):
+    """Something that is due from time to time was done."""
+
+    duty: str
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class TellNotice(Command):
     """What became of a notice outside the screen; said by the teller, not by a person."""
 
@@ -248,6 +256,7 @@ AnyCommand: TypeAlias = (
     | DecideLoad
     | InspectLoad
     | LogAnalysis
+    | DoDuty
     | TellNotice
     | EndCollecting
 )
@@ -273,6 +282,7 @@ COMMANDS: dict[str, type[Command]] = {
         DecideLoad,
         InspectLoad,
         LogAnalysis,
+        DoDuty,
         TellNotice,
         EndCollecting,
     )

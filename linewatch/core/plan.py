@@ -367,6 +367,19 @@ class PartPlan:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class DutyPlan:
+    """Something that is due from time to time."""
+
+    id: str
+    text: str
+    every_s: float
+    subject: str = ""
+    """The tank, bath or rectifier that it is about; '' for the line."""
+    substance: str = ""
+    """Of an analysis, what is looked for; '' for any other duty."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Permit:
     """Limits of one substance."""
 
@@ -398,6 +411,8 @@ class LinePlan:
     """The catalogue of parts."""
     permits: tuple[Permit, ...] = ()
     """Limits on substances in what is let go."""
+    duties: tuple[DutyPlan, ...] = ()
+    """What is due from time to time, analyses among them."""
     links: tuple[str, ...] = ()
     units: Literal["metric", "us"] = "metric"
     shelve_longest_s: float = 8 * 3600.0

@@ -319,6 +319,17 @@ class RecordingPicture:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class DutyPicture:
+    """Something that is due from time to time."""
+
+    id: str
+    text: str
+    subject: str = ""
+    done_utc_ns: int | None = None
+    due_utc_ns: int | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class LinePicture:
     """Everything a viewer draws."""
 
@@ -342,6 +353,8 @@ class LinePicture:
     recording: RecordingPicture | None = None
     not_heard: Mapping[str, str] = field(default_factory=dict)
     """Ways of being heard that fail, by id, each with why."""
+    duties: tuple[DutyPicture, ...] = ()
+    """What is due from time to time, the next first."""
     poll_s: float | None = None
     """The longest polling period reached over all links [s of line time]."""
     scan_ms: float | None = None

@@ -26,7 +26,7 @@ CASES = {
         put("pumps", {"id": "p"}),
         (
             "pumps: unknown table; the keys here are line, recipe, link, device, bath, tank, "
-            "rectifier, route, part, permit"
+            "rectifier, route, part, permit, duty"
         ),
     ),
     "one table where there may be many": (

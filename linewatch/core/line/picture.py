@@ -13,6 +13,7 @@ from linewatch.core.integration.charge import UAS_PER_AH
 from linewatch.core.line.additions import additions_of
 from linewatch.core.line.attention import attention, facts, findings
 from linewatch.core.line.discharge import MAY, MUST_NOT, may_discharge
+from linewatch.core.line.duties import duties_of
 from linewatch.core.line.growth import density_and_rate, load_picture
 from linewatch.core.line.health import health_of
 from linewatch.core.line.loads import loads_of
@@ -82,6 +83,7 @@ def line_picture(line: Line, at: Moment) -> LinePicture:
         baths=tuple(_baths(line, at)),
         alarms=tuple(alarms),
         not_heard=failing_of(line),
+        duties=duties_of(line),
         flood=flood.is_on,
         first_out=plan.conditions[flood.first_out].id if flood.is_on else "",
     )

@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING
 from linewatch.core.alarms.limits import NEVER
 from linewatch.core.line.additions import Additions
 from linewatch.core.line.discharge import Discharges
+from linewatch.core.line.duties import Duties
 from linewatch.core.line.health import Health
 from linewatch.core.line.laboratory import Laboratory
 from linewatch.core.line.loads import Loads
@@ -160,6 +161,7 @@ STUDIES: tuple[type[Study], ...] = (
     Health,
     Laboratory,
     Discharges,
+    Duties,
     Notices,
 )
 """Every study, in the order in which they hear, look and obey."""

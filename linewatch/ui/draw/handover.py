@@ -19,8 +19,9 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from linewatch.core.ports import Sealed, StoredEvent
-    from linewatch.core.view import LinePicture
+    from linewatch.core.view import DutyPicture, LinePicture
 
+SOON_NS: Final = 24 * 3600 * 1_000_000_000
 SEAL_GROUP: Final = 8
 """Signs of the seal between two gaps, so that it can be read out and copied by hand."""
 
@@ -59,6 +60,7 @@ def handover_rows(
     rows = [row(Span(f" {whose}{since}", "strong"), Span(over, "outside")), row()]
     rows += _standing(picture, look)
     rows += _aside(picture, look)
+    rows += _due(picture, look)
     rows += [row(), *_happened(shift, events, look)]
     return [*rows, row(), *_record(picture, sealed, look)]
 
@@ -114,6 +116,27 @@ def _aside(picture: LinePicture, look: Look) -> list[Row]:
                 why = f"because {clean(each.why, 100)}{until}"
                 rows.append(fact("", Span(why, "quiet")))
     return rows
+
+
+def _due(picture: LinePicture, look: Look) -> list[Row]:
+    """Return what is overdue, and what the next shift finds due."""
+    soon_ns = look.now_ns + SOON_NS
+    rows = [
+        row(
+            Span(
+                f"   {'OVERDUE' if each.due_utc_ns < look.now_ns else 'due':<8}",
+                _role(each, look),
+            ),
+            Span(f"{moment(each.due_utc_ns, look.zone)}  {clean(each.text, 100)}"),
+        )
+        for each in picture.duties
+        if each.due_utc_ns is not None and each.due_utc_ns < soon_ns
+    ]
+    return [row(), titled("due in the next day", look.width), *rows] if rows else []
+
+
+def _role(each: DutyPicture, look: Look) -> str:
+    return "outside" if (each.due_utc_ns or 0) < look.now_ns else "quiet"
 
 
 def _happened(shift: Shift, events: Sequence[StoredEvent], look: Look) -> list[Row]:
