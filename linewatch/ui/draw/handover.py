@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from linewatch.core.ports import Sealed, StoredEvent
-    from linewatch.core.view import DutyPicture, LinePicture
+    from linewatch.core.view import LinePicture
 
 SOON_NS: Final = 24 * 3600 * 1_000_000_000
 SEAL_GROUP: Final = 8
@@ -121,22 +121,17 @@ def _aside(picture: LinePicture, look: Look) -> list[Row]:
 def _due(picture: LinePicture, look: Look) -> list[Row]:
     """Return what is overdue, and what the next shift finds due."""
     soon_ns = look.now_ns + SOON_NS
-    rows = [
-        row(
-            Span(
-                f"   {'OVERDUE' if each.due_utc_ns < look.now_ns else 'due':<8}",
-                _role(each, look),
-            ),
-            Span(f"{moment(each.due_utc_ns, look.zone)}  {clean(each.text, 100)}"),
+    rows = []
+    for each in picture.duties:
+        if each.due_utc_ns is None or each.due_utc_ns >= soon_ns:
+            continue
+        is_late = each.due_utc_ns < look.now_ns
+        lead = Span(
+            f"   {'OVERDUE' if is_late else 'due':<8}", "outside" if is_late else "quiet"
         )
-        for each in picture.duties
-        if each.due_utc_ns is not None and each.due_utc_ns < soon_ns
-    ]
+        when = moment(each.due_utc_ns, look.zone)
+        rows.append(row(lead, Span(f"{when}  {clean(each.text, 100)}")))
     return [row(), titled("due in the next day", look.width), *rows] if rows else []
-
-
-def _role(each: DutyPicture, look: Look) -> str:
-    return "outside" if (each.due_utc_ns or 0) < look.now_ns else "quiet"
 
 
 def _happened(shift: Shift, events: Sequence[StoredEvent], look: Look) -> list[Row]:
