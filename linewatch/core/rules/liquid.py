@@ -118,6 +118,10 @@ def _fall(fall: float, evaporates: float, kept: Kept, limit: float) -> tuple[Tol
         return None, (count, habit_, fall, square, 0.0, 0.0)
     spread = max(SPREAD_MM, square**0.5)
     beyond = fall - habit_ - evaporates
+    if spread > limit:
+        # Loads of unlike size move this level more than a leak would: nothing can be told.
+        square += 0.01 * (beyond * beyond - square)
+        return None, (count, habit_ + 0.01 * beyond, fall, square, 0.0, 0.0)
     clipped = max(-3.0 * spread, min(3.0 * spread, beyond))
     slack = 0.5 * max(limit, spread)
     total = max(0.0, min(total + clipped - slack, 2.0 * LEAK_SUM * spread))
