@@ -115,6 +115,11 @@ class Loads(Study):
         return []
 
     def _note(self, line: Line, tank: str, stay: Stay) -> None:
+        plating = line.platings.get(tank)
+        if plating is not None:
+            told = [(feed.share, line.good(f"{feed.name}.current")) for feed in plating.feeds]
+            now_a = sum(share * abs(each) for share, each in told if each is not None)
+            stay.peak_a = max(stay.peak_a, now_a)
         for tag, _, _ in self._watched.get(tank, ()):
             value = line.good(tag)
             if value is None:

@@ -163,11 +163,15 @@ def _stay_terms(
     # Current is switched between two samples: at either edge half a period may be wrong. Where
     # the station was not read, the load may have come or gone at any time within.
     edges_ns = sum(_edge_ns(period_ns, each) for each in (stay.unseen_s, unseen_s))
-    terms = [limits_term("switching between two samples", min(1.0, edges_ns / dwell_ns))]
+    # A program is on for a part of the stay only: what a second may have brought is the
+    # largest current that was seen, not the mean.
+    a_second = max(1.0 / (dwell_ns / NS), _peak_share(stay, charge_ah))
+    terms = [limits_term("switching between two samples", min(1.0, edges_ns / NS * a_second))]
     open_before_ns = max(stay.open_ns.values(), default=0)
     if unmetered_ns or open_before_ns:
         metered_ns = max(1, dwell_ns - unmetered_ns)
-        share = min(1.0, (unmetered_ns + open_before_ns) / metered_ns)
+        a_second = max(1.0 / (metered_ns / NS), _peak_share(stay, charge_ah))
+        share = min(1.0, (unmetered_ns + open_before_ns) / NS * a_second)
         terms.append(limits_term("time that nothing metered", share))
     doubt_ah = sum(each.doubt_uas for each in stay.portions.values()) / UAS_PER_AH
     if doubt_ah and charge_ah > 0.0:
@@ -177,6 +181,11 @@ def _stay_terms(
         share = min(1.0, steps_ah / charge_ah)
         terms.append(limits_term("whole counts of the meter that filled a gap", share))
     return tuple(terms)
+
+
+def _peak_share(stay: Stay, charge_ah: float) -> float:
+    """Return what a second of the largest current is of a stay's charge [1/s]."""
+    return stay.peak_a / 3600.0 / charge_ah if charge_ah > 0.0 else 0.0
 
 
 def _edge_ns(period_ns: int, unseen_s: float) -> float:

@@ -66,6 +66,8 @@ class Stay:
     """By rectifier: time before it came in whose charge may still be told later."""
     is_first: bool = False
     """It was in already when the record began: what it got before is not known."""
+    peak_a: float = 0.0
+    """The largest current that was seen through it [A]."""
     portions: dict[str, Portion] = field(default_factory=dict)
     """By rectifier, of those that feed several tanks."""
 

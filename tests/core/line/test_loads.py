@@ -207,6 +207,25 @@ def test_a_stay_that_was_hardly_metered_has_no_thickness_and_a_charge_within_the
     assert stay.charge_ah + stay.charge_pm_ah > 100.0 / 3600 * 100.0 + 600.0 / 3600 * rated_a
 
 
+def test_an_edge_is_as_unsure_as_the_current_that_flows_in_the_on_time_of_its_program():
+    def stay(on_s: int):
+        shop = Shop()
+        shop.run(10, one__load_number=7.0)
+        shop.run(60, one__load_present=1.0)
+        shop.run(on_s, r_one__current=100.0)
+        shop.run(660 - on_s, r_one__current=0.0)
+        shop.run(20, one__load_present=0.0)
+        return shop.record().stays[0]
+
+    short, long = stay(60), stay(600)
+    assert short.dwell_s == long.dwell_s
+    # Half a poll of ten seconds at either edge of 60 s of current: 10 / 60, a rectangle.
+    assert short.charge_pm_ah / short.charge_ah == pytest.approx(
+        2 * (10 / 60) / 3**0.5, rel=0.1
+    )
+    assert long.charge_pm_ah / long.charge_ah < 0.03
+
+
 def test_a_load_that_was_on_its_way_when_the_record_began_is_not_called_too_thin():
     shop = Shop()
     shop.run(10, one__load_number=7.0, one__load_present=1.0, r_one__current=10.0)
