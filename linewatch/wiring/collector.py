@@ -39,8 +39,13 @@ async def collect(
         CollectorRunning: another collector holds the line.
         StoreUnusable: the store cannot be opened.
     """
-    # Here, not at the top: a viewer must not pay for what only a collector needs.
+    # Here, not at the top: a viewer must not pay for what only a collector needs. SciPy takes
+    # half a second to load; in the midst of a run the first fit would hold up every scan.
+    import scipy.stats
+
     from linewatch import history
+
+    _ = scipy.stats
 
     journal = history.open_journal(store, works.plan.line_id)
     try:

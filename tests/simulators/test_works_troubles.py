@@ -84,7 +84,100 @@ def heat(tank: str) -> tuple[str, str]:
     return (f"{tank}.temperature", f"{tank}.heater-current")
 
 
+def changes(seen: Seen, what: str) -> int:
+    """How often a signal of on and off has turned."""
+    return int(np.count_nonzero(np.diff(seen[what])))
+
+
 CASES: dict[str, Case] = {
+    # --- one for each rule that had none ---------------------------------------------------
+    "mixing-lost": Case(
+        minutes=15,
+        reads=("soak-clean-1.temperature",),
+        shows=lambda bad, _: float(np.ptp(bad["soak-clean-1.temperature"])) > 6.0,
+    ),
+    "cold-castings": Case(
+        minutes=60,
+        reads=("barrel-nickel.temperature",),
+        shows=lambda bad, well: (
+            (well["barrel-nickel.temperature"] - bad["barrel-nickel.temperature"]).max() > 1.5
+        ),
+    ),
+    "core-stays-cold": Case(
+        minutes=120,
+        reads=("bake-oven.temperature.load",),
+        shows=lambda bad, well: (
+            np.abs(well["bake-oven.temperature.load"] - bad["bake-oven.temperature.load"]).max()
+            > 5.0
+        ),
+    ),
+    "turned-down": Case(
+        minutes=15,
+        reads=electric("rectifier-copper-3"),
+        shows=lambda bad, well: (
+            share(bad, well, "rectifier-copper-3.current-set", "rectifier-copper-3") < 0.15
+        ),
+    ),
+    "barrel-half-empty": Case(
+        minutes=40,
+        reads=electric("rectifier-zinc-2"),
+        shows=lambda bad, well: (
+            share(bad, well, "rectifier-zinc-2.current-set", "rectifier-zinc-2") < 0.4
+        ),
+    ),
+    "unit-repeats": Case(
+        minutes=10,
+        reads=("rectifier-nickel-1.current",),
+        shows=lambda bad, well: (
+            not np.ptp(bad["rectifier-nickel-1.current"])
+            and bool(np.ptp(well["rectifier-nickel-1.current"]))
+        ),
+    ),
+    "hoist-stops": Case(
+        minutes=30,
+        skip_s=900.0,
+        reads=("nickel-1.load-present",),
+        shows=lambda bad, well: (
+            not changes(bad, "nickel-1.load-present")
+            and changes(well, "nickel-1.load-present") > 2
+        ),
+    ),
+    "dip-left-out": Case(
+        minutes=20,
+        skip_s=120.0,
+        reads=("acid-2.load-present",),
+        shows=lambda bad, well: (
+            not bad["acid-2.load-present"].any() and bool(well["acid-2.load-present"].any())
+        ),
+    ),
+    "line-hurries": Case(
+        minutes=60,
+        reads=("nickel-1.load-present",),
+        shows=lambda bad, well: (
+            changes(bad, "nickel-1.load-present") > 1.6 * changes(well, "nickel-1.load-present")
+        ),
+    ),
+    "reducer-runs-on": Case(
+        minutes=45,
+        reads=("chromium-reduction.orp",),
+        shows=lambda bad, well: apart(bad, well, "chromium-reduction.orp") < -40.0,
+    ),
+    "pad-torn": Case(
+        minutes=10,
+        reads=("extract-chromium.draught.pad",),
+        shows=lambda bad, well: (
+            last(bad, "extract-chromium.draught.pad")
+            < 0.5 * last(well, "extract-chromium.draught.pad")
+        ),
+    ),
+    "tank-weeps": Case(
+        minutes=60,
+        reads=("barrel-nickel.level",),
+        # 3 mm in the hour, unless its top-up has hidden it.
+        shows=lambda bad, well: (
+            (well["barrel-nickel.level"] - bad["barrel-nickel.level"]).max() > 2.0
+        ),
+    ),
     # --- heat ---------------------------------------------------------------------------
     "element-burns-out": Case(
         minutes=20,

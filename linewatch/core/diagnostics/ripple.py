@@ -130,16 +130,19 @@ _UPPER_LOWER: dict[Fault, tuple[tuple[int, ...], tuple[int, ...]]] = {
 }
 
 
-def waveform(circuit: Circuit, fault: Fault, firing_rad: float) -> NDArray[np.float64]:
+def waveform(
+    circuit: Circuit, fault: Fault, firing_rad: float, samples: int = SAMPLES
+) -> NDArray[np.float64]:
     """Return the unsmoothed output voltage over one mains period into a resistive load.
 
     Args:
         circuit: How the devices are connected.
         fault: What is broken.
         firing_rad: Firing angle [rad], from 0 (fully on, as diodes) to below pi.
+        samples: Points over the period, a multiple of 12.
 
     Returns:
-        Voltage in phase amplitudes, shape (SAMPLES,).
+        Voltage in phase amplitudes, shape (samples,).
 
     Raises:
         OutsideValidity: the firing angle is outside 0 to pi.
@@ -147,7 +150,7 @@ def waveform(circuit: Circuit, fault: Fault, firing_rad: float) -> NDArray[np.fl
     """
     if not 0.0 <= firing_rad < np.pi:
         raise OutsideValidity("firing angle", firing_rad, 0.0, float(np.pi), "rad")
-    turn_rad = FULL_TURN_RAD * np.arange(SAMPLES) / SAMPLES
+    turn_rad = FULL_TURN_RAD * np.arange(samples) / samples
     match circuit:
         case Circuit.ONE_PULSE | Circuit.TWO_PULSE:
             return _single_phase(turn_rad, circuit, fault, firing_rad)
@@ -194,13 +197,16 @@ def _twelve_pulse(
 
 
 @lru_cache(maxsize=4096)
-def expected(circuit: Circuit, fault: Fault, firing_rad: float = 0.0) -> RipplePicture:
+def expected(
+    circuit: Circuit, fault: Fault, firing_rad: float = 0.0, samples: int = SAMPLES
+) -> RipplePicture:
     """Return what the unsmoothed output of a circuit shows.
 
     Args:
         circuit: How the devices are connected.
         fault: What is broken.
         firing_rad: Firing angle [rad].
+        samples: Points over the period; fewer for a table that is only read between points.
 
     Returns:
         Mean against the healthy circuit fully on, and both ripples.
@@ -215,9 +221,9 @@ def expected(circuit: Circuit, fault: Fault, firing_rad: float = 0.0) -> RippleP
         >>> round(expected(Circuit.SIX_PULSE, Fault.DEVICE).dc_ratio, 4)
         0.8333
     """
-    wave = waveform(circuit, fault, firing_rad)
+    wave = waveform(circuit, fault, firing_rad, samples)
     mean = float(wave.mean())
-    whole = float(waveform(circuit, Fault.NONE, 0.0).mean())
+    whole = float(waveform(circuit, Fault.NONE, 0.0, samples).mean())
     if mean <= 0.0:
         return RipplePicture(dc_ratio=0.0, rms_ratio=float("inf"), pp_ratio=float("inf"))
     return RipplePicture(

@@ -41,6 +41,9 @@ BEYOND_THEORY: Final = 1.3
 """No healthy bridge ripples more than theory, but its full output is not known well."""
 LOOKS: Final = 2
 LEAST_FACTOR: Final = 0.02
+POINTS: Final = 40
+SAMPLES: Final = 720
+"""Of the curves: a few milliseconds each, for a look must not hold up a scan."""
 FAULTS: Final = {
     Circuit.TWO_PULSE: (Fault.DEVICE,),
     Circuit.THREE_PULSE: (Fault.DEVICE,),
@@ -55,8 +58,8 @@ def _curve(
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """Return (mean output over the healthy full one, ripple [%]), the output rising."""
     points = []
-    for angle in np.linspace(0.0, 0.62 * np.pi, 64):
-        picture = expected(circuit, fault, float(angle))
+    for angle in np.linspace(0.0, 0.62 * np.pi, POINTS):
+        picture = expected(circuit, fault, float(angle), SAMPLES)
         ripple = picture.rms_ratio if definition == "rms/dc" else picture.pp_ratio
         if picture.dc_ratio > 0.0 and np.isfinite(ripple):
             points.append((picture.dc_ratio, 100.0 * ripple))
