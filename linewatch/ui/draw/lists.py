@@ -36,6 +36,11 @@ def _name_width(look: Look) -> int:
     return NAME if look.width >= WIDE else SHORT_NAME
 
 
+def _unit_width(look: Look) -> int:
+    """Return the width of a rectifier's name: what it needs must have room in 80 columns."""
+    return NAME if look.width >= WIDE else SHORT_NAME - 3
+
+
 def _halves(look: Look) -> tuple[Look, bool]:
     wide = look.width >= TWO_COLUMNS
     return replace(look, width=(look.width - 2) // 2 if wide else look.width), wide
@@ -51,7 +56,7 @@ def _told_right(text: str, width: int, look: Look) -> Span:
 
 def rectifiers_head(look: Look) -> Row:
     """Return the heads of the rectifiers' columns."""
-    name = fit("rectifier", _name_width(look))
+    name = fit("rectifier", _unit_width(look))
     heads = f"   {name}{'A  ':>9}{'V  ':>9}{'ripple %':>10}{'sink ':>7}"
     heads += f"{scale('heat-sink', look.units).label:<4}{'A·h':>10}{'needs':>7}  findings"
     return row(Span(fit(heads, look.width), "head"))
@@ -72,7 +77,7 @@ def _rectifier_row(each: RectifierPicture, look: Look) -> Row:
     found = Span(f"  {state or clean('; '.join(each.findings), 200)}", "outside")
     spans = [
         Span(" ! " if each.findings else "   ", "outside"),
-        Span(fit(clean(each.name, 60), _name_width(look))),
+        Span(fit(clean(each.name, 60), _unit_width(look))),
         *cells,
         _told_right(number(each.charge.cathodic_ah, 1), 10, look),
         _needs(each.attention),
