@@ -4,15 +4,11 @@ from __future__ import annotations
 
 import time
 from pathlib import Path
-from typing import Annotated
-
-from cyclopts import Parameter
 
 from linewatch.cli import app, discharge, duty, lab
 from linewatch.cli.loads import Files
 from linewatch.cli.record import Store
-
-Who = Annotated[str | None, Parameter(name="--who")]
+from linewatch.cli.saying import Who, initials, said
 
 
 @lab.command
@@ -49,15 +45,14 @@ def add(  # noqa: PLR0913 - one keyword an option
     """
     from linewatch.core.commands import LogAnalysis
     from linewatch.core.errors import Refused
-    from linewatch.wiring import laboratory, loads, viewer
-    from linewatch.wiring.processes import user
+    from linewatch.wiring import laboratory
 
     try:
         taken_ns = laboratory.sampled(sampled)
     except ValueError as error:
         raise Refused(f"write an analysis of {substance}", str(error)) from error
     command = LogAnalysis(
-        who=who or user()[:8],
+        who=initials(who),
         subject=subject,
         substance=substance,
         value=value,
@@ -68,9 +63,7 @@ def add(  # noqa: PLR0913 - one keyword an option
         note=note,
         corrects=corrects,
     )
-    answer = loads.say(*viewer.choose(store, line), command)
-    print(answer.text)
-    return 0 if answer.done else 1
+    return said(store, line, command)
 
 
 @app.command(name="import-analyses")
@@ -85,21 +78,20 @@ def import_analyses(
         line: Id of the line, if the store holds several.
         store: Folder of the record.
     """
-    from linewatch.wiring import laboratory, loads, viewer
-    from linewatch.wiring.processes import user
+    from linewatch.wiring import laboratory, saying, viewer
 
-    found = laboratory.read_file(file, who or user()[:8])
-    where = viewer.choose(store, line)
+    found = laboratory.read_file(file, initials(who))
+    desk = viewer.open_desk(*viewer.choose(store, line))
     refused = 0
-    said = ""
+    text = ""
     for command in found:
-        answer = loads.say(*where, command)
-        said = answer.text
+        answer = saying.say(desk, command)
+        text = answer.text
         if not answer.done:
             refused += 1
             print(f"{command.subject} {command.substance} {command.value:g}: {answer.text}")
     print(
-        f"{len(found) - refused} of {len(found)} analyses: {said if not refused else 'saved'}"
+        f"{len(found) - refused} of {len(found)} analyses: {text if not refused else 'saved'}"
     )
     return 1 if refused else 0
 
@@ -277,10 +269,6 @@ def done(
         store: Folder of the record.
     """
     from linewatch.core.commands import DoDuty
-    from linewatch.wiring import loads, viewer
-    from linewatch.wiring.processes import user
 
-    command = DoDuty(who=who or user()[:8], duty=name, note=note)
-    answer = loads.say(*viewer.choose(store, line), command)
-    print(answer.text)
-    return 0 if answer.done else 1
+    command = DoDuty(who=initials(who), duty=name, note=note)
+    return said(store, line, command)

@@ -12,9 +12,9 @@ from cyclopts import Parameter
 from linewatch.cli import load
 from linewatch.cli.check import Json
 from linewatch.cli.record import Store
+from linewatch.cli.saying import Who, initials, said
 
 if TYPE_CHECKING:
-    from linewatch.core.commands import AnyCommand
     from linewatch.core.loads.record import LoadRecord
 
 Files = Annotated[tuple[Path, ...], Parameter(name="--to", negative=())]
@@ -107,7 +107,7 @@ def card(  # noqa: PLR0913 - one keyword an option
     reference: str = "",
     rework_of: str = "",
     why: str = "",
-    who: str | None = None,
+    who: Who = None,
     line: str | None = None,
     store: Store = None,
 ) -> int:
@@ -130,7 +130,7 @@ def card(  # noqa: PLR0913 - one keyword an option
     from linewatch.wiring import loads
 
     command = LoadCard(
-        who=_who(who),
+        who=initials(who),
         load=number,
         part=part,
         amount=amount,
@@ -140,7 +140,7 @@ def card(  # noqa: PLR0913 - one keyword an option
         rework_of=rework_of,
         why=why,
     )
-    return _said(store, line, command)
+    return said(store, line, command)
 
 
 @load.command
@@ -150,7 +150,7 @@ def place(  # noqa: PLR0913 - one keyword an option
     *,
     out: Annotated[bool, Parameter(negative=())] = False,
     why: str = "",
-    who: str | None = None,
+    who: Who = None,
     line: str | None = None,
     store: Store = None,
 ) -> int:
@@ -167,8 +167,8 @@ def place(  # noqa: PLR0913 - one keyword an option
     """
     from linewatch.core.commands import PlaceLoad
 
-    command = PlaceLoad(who=_who(who), load=number, tank=tank, is_in=not out, why=why)
-    return _said(store, line, command)
+    command = PlaceLoad(who=initials(who), load=number, tank=tank, is_in=not out, why=why)
+    return said(store, line, command)
 
 
 @load.command
@@ -177,7 +177,7 @@ def bake(
     oven: str = "",
     *,
     out: Annotated[bool, Parameter(negative=())] = False,
-    who: str | None = None,
+    who: Who = None,
     line: str | None = None,
     store: Store = None,
 ) -> int:
@@ -193,8 +193,8 @@ def bake(
     """
     from linewatch.core.commands import BakeLoad
 
-    command = BakeLoad(who=_who(who), load=number, oven=oven, is_in=not out)
-    return _said(store, line, command)
+    command = BakeLoad(who=initials(who), load=number, oven=oven, is_in=not out)
+    return said(store, line, command)
 
 
 @load.command
@@ -204,7 +204,7 @@ def found(  # noqa: PLR0913 - one keyword an option
     result: str,
     *,
     place: str = "",
-    who: str | None = None,
+    who: Who = None,
     line: str | None = None,
     store: Store = None,
 ) -> int:
@@ -221,8 +221,8 @@ def found(  # noqa: PLR0913 - one keyword an option
     """
     from linewatch.core.commands import InspectLoad
 
-    command = InspectLoad(who=_who(who), load=number, what=what, found=result, place=place)
-    return _said(store, line, command)
+    command = InspectLoad(who=initials(who), load=number, what=what, found=result, place=place)
+    return said(store, line, command)
 
 
 @load.command
@@ -231,7 +231,7 @@ def decide(
     decision: str,
     *,
     why: str,
-    who: str | None = None,
+    who: Who = None,
     line: str | None = None,
     store: Store = None,
 ) -> int:
@@ -247,19 +247,5 @@ def decide(
     """
     from linewatch.core.commands import DecideLoad
 
-    command = DecideLoad(who=_who(who), load=number, decision=decision, why=why)
-    return _said(store, line, command)
-
-
-def _who(who: str | None) -> str:
-    from linewatch.wiring.processes import user
-
-    return who or user()
-
-
-def _said(store: Path | None, line: str | None, command: AnyCommand) -> int:
-    from linewatch.wiring import loads, viewer
-
-    answer = loads.say(*viewer.choose(store, line), command)
-    print(answer.text)
-    return 0 if answer.done else 1
+    command = DecideLoad(who=initials(who), load=number, decision=decision, why=why)
+    return said(store, line, command)

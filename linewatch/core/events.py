@@ -11,6 +11,8 @@ from dataclasses import dataclass, field
 from enum import StrEnum
 from typing import TypeAlias
 
+from linewatch.core.readings import Moment
+
 Part: TypeAlias = "str | int | float | bool | None"
 
 
@@ -58,3 +60,8 @@ class Event:
     text: str
     """One sentence for people, without time and subject."""
     values: Mapping[str, Part] = field(default_factory=dict)
+
+    @property
+    def moment(self) -> Moment:
+        """Return when it happened, on both clocks."""
+        return Moment(utc_ns=self.utc_ns, mono_ns=self.mono_ns)

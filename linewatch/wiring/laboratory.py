@@ -14,6 +14,7 @@ from linewatch.core.laboratory.charts import chart_of, signals
 from linewatch.core.laboratory.estimates import estimate, intervals
 from linewatch.core.pages import Page, Table
 from linewatch.wiring import records, viewer
+from linewatch.wiring.records import FOR_EVER, MOST_EVENTS
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -21,8 +22,6 @@ if TYPE_CHECKING:
 
     from linewatch.core.pages import Shown
 
-FOR_EVER = (0, 2**62)
-MOST_EVENTS = 200_000
 NS = 1_000_000_000
 COLUMNS = ("subject", "substance", "value", "unit")
 MAY_BE = ("sampled", "method", "sample", "note")

@@ -1,41 +1,26 @@
-"""What can be asked about loads, and said about them, from the command line."""
+"""What can be asked about loads, from the command line and for the screen."""
 
 from __future__ import annotations
 
-import time
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, TypeAlias
 
 from linewatch.core.errors import UnitMismatch
 from linewatch.core.loads.record import load_record, newest_trips, subject
 from linewatch.core.loads.why import why
 from linewatch.wiring import records
+from linewatch.wiring.records import FOR_EVER, MOST_EVENTS
 from linewatch.wiring.viewer import open_desk
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
     from pathlib import Path
 
-    from linewatch.core.commands import AnyCommand
     from linewatch.core.electrochemistry.explanation import Explanation
     from linewatch.core.loads.record import LoadRecord
     from linewatch.core.ports import Desk
     from linewatch.core.view import LinePicture
 
 Explain: TypeAlias = "Callable[[LinePicture, str], Sequence[Explanation]]"
-
-FOR_EVER: tuple[int, int] = (0, 2**62)
-MOST_EVENTS = 200_000
-ANSWERED_S = 5.0
-LOOK_S = 0.02
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Answer:
-    """What became of something said."""
-
-    done: bool
-    text: str
 
 
 def record_of(desk: Desk, number: str, trip: int | None = None) -> LoadRecord:
@@ -83,29 +68,6 @@ def explain(store: Path, line_id: str, number: str, figure: str) -> Sequence[Exp
     """
     found = why(record_of(open_desk(store, line_id), number))
     return records.by_word(found, subject(number), figure)
-
-
-def say(store: Path, line_id: str, command: AnyCommand) -> Answer:
-    """Leave something that a person says, and wait for what becomes of it.
-
-    Raises:
-        StoreUnusable: the store does not take it; nothing was left.
-    """
-    desk = open_desk(store, line_id)
-    number = desk.request(command)
-    if not desk.alive():
-        return Answer(
-            done=True, text="saved; no collector runs, it is taken as soon as one does"
-        )
-    until = time.monotonic() + ANSWERED_S
-    while time.monotonic() < until:
-        outcome = desk.outcome(number)
-        if outcome.done:
-            return Answer(done=True, text="saved")
-        if outcome.refused:
-            return Answer(done=False, text=f"refused: {outcome.refused}")
-        time.sleep(LOOK_S)
-    return Answer(done=True, text="saved; the collector has not taken it yet")
 
 
 def square_decimetres(text: str) -> float | None:

@@ -25,6 +25,8 @@ if TYPE_CHECKING:
     from linewatch.history.rerun import Verdict
 
 FOR_EVER_NS = 2**62
+FOR_EVER = (0, FOR_EVER_NS)
+MOST_EVENTS = 200_000
 ALSO_CALLED = {"mass": "deposited", "metal": "deposited", "pull": "time to target"}
 """Words that people use for a figure, and the word it is explained under."""
 Texts = tuple[str, str]

@@ -85,11 +85,8 @@ class CellTold:
     usual_v: float
     rise_ratio: float
     """Smoothed excess over the usual volts [1]."""
-    since_ns: int
     extra_w: float
     """Heat of the extra volts at the present current [W]."""
-    sure: float
-    """Cumulative sum over its threshold [1]."""
     is_line: bool
     """Whether a line was fitted, or the level alone."""
 
@@ -112,7 +109,6 @@ class CellWatch(Remembered):
     step: float = 0.0
     """Size of the jump that was seen within the load now in [1]."""
     step_row: int = 0
-    step_ns: int = -1
     has_risen: bool = False
     resolution_v: float = 1.0
     """Step in which the voltmeter counts [V], as far as was seen."""
@@ -136,7 +132,7 @@ class CellWatch(Remembered):
             self.load_since_s = began_s
         if since_s < SETTLED_S:
             return told
-        self._jumped(point, mono_ns)
+        self._jumped(point)
         self.total[0] += 1.0
         warm = point.temperature_degc if point.temperature_degc is not None else 25.0
         values = (
@@ -166,7 +162,7 @@ class CellWatch(Remembered):
                 return
             self.resolution_v /= 10.0
 
-    def _jumped(self, point: CellPoint, mono_ns: int) -> None:
+    def _jumped(self, point: CellPoint) -> None:
         """See a jump against the load's own mean at the same current."""
         count = self.total[0]
         if count < LEAST_LOOKS:
@@ -180,8 +176,6 @@ class CellWatch(Remembered):
         if jump <= least:
             self.step_row = 0
             return
-        if not self.step_row:
-            self.step_ns = mono_ns
         self.step_row += 1
         if self.step_row >= STEP_LOOKS:
             self.step = max(self.step, jump)
@@ -234,15 +228,9 @@ class CellWatch(Remembered):
             voltage_v=volts,
             usual_v=usual,
             rise_ratio=self.excess,
-            since_ns=self.since_ns,
             extra_w=max(0.0, volts - usual) * current_a,
-            sure=self.up / THRESHOLD,
             is_line=bool(is_line),
         )
-
-    def has_stepped(self) -> bool:
-        """Say whether they jumped within the load now in."""
-        return self.step > 0.0
 
 
 def _learned(points: list[list[float]], resolution_v: float) -> list[float]:

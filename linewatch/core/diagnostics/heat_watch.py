@@ -52,9 +52,6 @@ class HeatTold:
     usual_degc: float
     excess_ratio: float
     """Thermal resistance over the learned one, less one [1]."""
-    since_ns: int
-    sure: float
-    """Cumulative sum over its threshold [1]."""
 
 
 @dataclass(slots=True)
@@ -74,9 +71,7 @@ class HeatWatch(Remembered):
     """Of the quarter hour now: looks, sum of excess [K], sum of rise [K], end [ns]."""
     runs_hot: bool = False
     up: float = 0.0
-    since_ns: int = -1
     excess: float = 0.0
-    told: list[float] = field(default_factory=list)
 
     def feel(
         self, sink_degc: float, load_ratio: float, room_k: float, mono_ns: int
@@ -153,10 +148,7 @@ class HeatWatch(Remembered):
             return None
         excess = more_k / rise_k
         standard = max(-CLIP, min(CLIP, more_k / looks / spread_k))
-        before = self.up
         self.up = max(0.0, min(self.up + standard - SLACK, 3.0 * THRESHOLD))
-        if self.up > 0.0 and (before <= 0.0 or self.since_ns < 0):
-            self.since_ns = mono_ns
         self.excess += 0.5 * (max(-1.0, min(1.0, excess)) - self.excess)
         if self.up >= THRESHOLD and self.excess >= LEAST_EXCESS:
             self.runs_hot = True
@@ -166,8 +158,6 @@ class HeatWatch(Remembered):
             sink_degc=sink_degc,
             usual_degc=rest + room_k + rise * loss,
             excess_ratio=self.excess,
-            since_ns=self.since_ns,
-            sure=self.up / THRESHOLD,
         )
 
 

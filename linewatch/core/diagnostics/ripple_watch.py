@@ -100,8 +100,6 @@ class RippleTold:
     """Which broken bridge is nearest; '' for none in question."""
     like_percent: float
     """Its unsmoothed ripple at this output by theory."""
-    sure: float
-    """How far beyond the limit [1]; at 1 it is odd."""
 
 
 @dataclass(slots=True)
@@ -159,7 +157,6 @@ class RippleWatch:
             ratio=ratio,
             like=like,
             like_percent=like_percent,
-            sure=ratio / limit,
         )
 
     def _limit(self, is_learned: bool, is_switch_mode: bool, ripple_percent: float) -> float:  # noqa: FBT001

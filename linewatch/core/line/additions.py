@@ -434,7 +434,7 @@ class Additions(Study):
 
 def additions_of(line: Line) -> Additions | None:
     """Return the accounts of a line; None if nobody keeps them."""
-    return next((each for each in line.studies.every if isinstance(each, Additions)), None)
+    return line.studies.of(Additions)
 
 
 def in_force(plan: LinePlan) -> str:

@@ -47,6 +47,8 @@ class Discharges(Study):
         super().__init__(plan)
         self._tanks = tuple(tank for tank in plan.tanks if tank.permit)
         self.hours: dict[str, dict[str, float]] = {tank.id: {} for tank in self._tanks}
+        self.pressing = {tank.id: _pressing(plan, tank) for tank in self._tanks}
+        """By place, the alarms that speak against letting go: number, stage."""
         self.flow: dict[str, float] = {}
         """At the last look [L/min]: between two looks it is taken to go evenly."""
         self.hour = -1
@@ -151,6 +153,20 @@ class Discharges(Study):
                 self.hours[name] = dict(row)
 
 
+def _pressing(plan: LinePlan, tank: TankPlan) -> list[tuple[int, TankPlan]]:
+    stages = {
+        each.id: each
+        for each in plan.tanks
+        if each.track == tank.track and each.kind == "treat" and each.id != tank.id
+    }
+    return [
+        (number, stages[name])
+        for number, condition in enumerate(plan.conditions)
+        if condition.priority in PRESSING
+        and (name := condition.tag.partition(".")[0]) in stages
+    ]
+
+
 def _add(row: dict[str, float], name: str, value: float) -> None:
     row[name] = row.get(name, 0.0) + value
 
@@ -171,11 +187,9 @@ def may_discharge(line: Line, tank: TankPlan) -> tuple[str, ...]:
             reasons.append(f"{kind} {value:.4g}, at least {window.low:g} is allowed")
         elif window.high is not None and value > window.high:
             reasons.append(f"{kind} {value:.4g}, at most {window.high:g} is allowed")
-    stages = {each.id: each for each in line.plan.tanks if each.track == tank.track}
-    for number, condition in enumerate(line.plan.conditions):
-        stage = stages.get(condition.tag.partition(".")[0])
-        if stage is None or stage.id == tank.id or stage.kind != "treat":
-            continue
-        if State(line.alarms.state[number]) in STANDING and condition.priority in PRESSING:
+    discharges = line.studies.of(Discharges)
+    for number, stage in discharges.pressing[tank.id] if discharges is not None else ():
+        if State(line.alarms.state[number]) in STANDING:
+            condition = line.plan.conditions[number]
             reasons.append(f"{stage.name}: {title(line.plan, condition)}")
     return tuple(dict.fromkeys(reasons))

@@ -13,7 +13,6 @@ from linewatch.core.errors import Refused
 from linewatch.core.events import Event, EventKind
 from linewatch.core.laboratory.analyses import WHAT as ANALYSED
 from linewatch.core.line.study import Study
-from linewatch.core.readings import Moment
 from linewatch.core.view import DutyPicture
 
 if TYPE_CHECKING:
@@ -22,6 +21,7 @@ if TYPE_CHECKING:
     from linewatch.core.commands import Command
     from linewatch.core.line.machine import Line
     from linewatch.core.plan import DutyPlan, LinePlan
+    from linewatch.core.readings import Moment
 
 NS: Final = 1_000_000_000
 
@@ -82,8 +82,7 @@ class Duties(Study):
 
     def _did(self, line: Line, duty: DutyPlan, utc_ns: int, event: Event) -> list[Event]:
         self.done_utc_ns[duty.id] = max(utc_ns, self.done_utc_ns.get(duty.id, 0))
-        at = Moment(utc_ns=event.utc_ns, mono_ns=event.mono_ns)
-        return self._judge(line, duty, at)
+        return self._judge(line, duty, event.moment)
 
     def obey(self, line: Line, command: Command, at: Moment) -> list[Event] | None:
         """Take that a duty was done."""
@@ -131,6 +130,5 @@ class Duties(Study):
 
 def duties_of(line: Line) -> tuple[DutyPicture, ...]:
     """Return the duties of a line."""
-    return next(
-        (each.pictures() for each in line.studies.every if isinstance(each, Duties)), ()
-    )
+    duties = line.studies.of(Duties)
+    return duties.pictures() if duties is not None else ()

@@ -18,7 +18,6 @@ from linewatch.core.diagnostics.ripple_watch import RippleTold, RippleWatch
 from linewatch.core.events import Event, EventKind
 from linewatch.core.line.loads import loads_of
 from linewatch.core.line.study import Study
-from linewatch.core.readings import Moment
 from linewatch.core.rules.health import CELL_RISES, CELL_STEPS, HEALTH, RIPPLE_FAULT, RUNS_HOT
 
 if TYPE_CHECKING:
@@ -26,14 +25,14 @@ if TYPE_CHECKING:
 
     from linewatch.core.line.loads import Loads
     from linewatch.core.line.machine import Line
-    from linewatch.core.plan import LinePlan, RectifierPlan
+    from linewatch.core.plan import LinePlan, RectifierPlan, TankPlan
+    from linewatch.core.readings import Moment
 
 NS: Final = 1_000_000_000
 FLOWS_RATIO: Final = 0.10
 """Below this share of the rated current nothing is judged."""
 LEAST_UNITS: Final = 3
 """Other units that must tell of the room before it is believed."""
-TRIP_NS: Final = 5 * NS
 UNKNOWN_TOLERANCE: Final = 1.0
 USUAL_TOLERANCE: Final = 0.05
 """Of a rectifier of which nobody has stated it."""
@@ -52,8 +51,6 @@ class Unit:
     texts: dict[str, str] = field(default_factory=dict)
     """Evidence in words, by finding."""
     since_utc_ns: dict[str, int] = field(default_factory=dict)
-    left_k: float | None = None
-    """What the heat-sink shows beyond rest and losses, at the last look [K]."""
     is_on: bool = False
     starts: int = 0
     on_s: float = 0.0
@@ -103,7 +100,7 @@ class Health(Study):
             return []
         events: list[Event] = []
         for finding in list(self.units[name].active):
-            events += self._turn(line, name, finding, event, 0.0, active=False)
+            events += self._turn(line, name, finding, event.moment, 0.0, active=False)
         kept = self.units[name]
         self.units[name] = fresh = _unit(plan)
         fresh.base_utc_ns, fresh.starts, fresh.on_s = event.utc_ns, kept.starts, kept.on_s
@@ -139,10 +136,13 @@ class Health(Study):
             told = unit.ripple.look(ripple, volts / plan.rated_voltage_v)
             if told is not None:
                 events += self._ripple_told(line, plan, told, at)
-        point = self._point(line, loads, plan, (current, volts))
-        if point is None:
+        there = [tank for tank, _ in plan.feeds if line.positions.present.get(tank)]
+        if len(there) != 1:
+            # Without work there is no cell; with work in two tanks, two.
             return events
-        since_s = (at.mono_ns - line.positions.changed_ns.get(_fed(line, plan), 0)) / NS
+        tank = self._tanks[there[0]]
+        point = _point(line, plan, tank, loads, (current, volts))
+        since_s = (at.mono_ns - line.positions.changed_ns.get(tank.id, 0)) / NS
         told_cell = unit.cell.look(point, since_s, at.mono_ns)
         return events + self._after_cell(line, plan, told_cell, at)
 
@@ -152,32 +152,6 @@ class Health(Study):
             unit.on_s += (at.mono_ns - unit.seen_ns) / NS
         unit.starts += is_on and not unit.is_on
         unit.is_on, unit.seen_ns = is_on, at.mono_ns
-
-    def _point(
-        self, line: Line, loads: Loads | None, plan: RectifierPlan, read: tuple[float, float]
-    ) -> CellPoint | None:
-        """Return what the loaded cell shows; None without work, or with work in two tanks."""
-        there = [tank for tank, _ in plan.feeds if line.positions.present.get(tank)]
-        if len(there) != 1:
-            return None
-        tank = self._tanks[there[0]]
-        area, tolerance = tank.area_dm2, UNKNOWN_TOLERANCE
-        asked = loads.asked_in(tank) if loads is not None else None
-        if asked is not None and asked.area_dm2:
-            area = asked.area_dm2
-            if asked.area_tolerance_ratio is not None:
-                tolerance = asked.area_tolerance_ratio
-            elif plan.area_tolerance_ratio < USUAL_TOLERANCE:
-                # Somebody has stated how alike the loads are; the default only hopes so.
-                tolerance = plan.area_tolerance_ratio
-        current, volts = read
-        return CellPoint(
-            current_a=current,
-            voltage_v=volts,
-            density_a_per_dm2=current / (area or 1.0),
-            temperature_degc=line.good(f"{tank.id}.temperature"),
-            area_tolerance_ratio=tolerance,
-        )
 
     def _ripple_told(
         self, line: Line, plan: RectifierPlan, told: RippleTold, at: Moment
@@ -196,7 +170,7 @@ class Health(Study):
     ) -> list[Event]:
         unit = self.units[plan.id]
         cell = unit.cell
-        jumped = cell.has_stepped()
+        jumped = cell.step > 0.0
         events = self._found(
             line,
             plan.id,
@@ -223,31 +197,33 @@ class Health(Study):
 
     def _heat(self, line: Line, at: Moment) -> list[Event]:
         sinks: dict[str, float] = {}
+        left: dict[str, float] = {}
         for plan in self._plans:
             unit = self.units[plan.id]
             sink, current = (
                 line.good(f"{plan.id}.{kind}") for kind in ("heat-sink", "current")
             )
-            unit.left_k = None
             if sink is None or current is None or plan.id in line.alarms.out:
                 continue
             sinks[plan.id] = sink
             ratio = abs(current) / plan.rated_current_a
-            unit.left_k = unit.heat.feel(sink, ratio, self._room_k, at.mono_ns)
-        left = {
-            name: each
-            for name, unit in self.units.items()
-            if (each := unit.left_k) is not None and RUNS_HOT not in unit.active
+            left_k = unit.heat.feel(sink, ratio, self._room_k, at.mono_ns)
+            if left_k is not None:
+                left[plan.id] = left_k
+        well = {
+            name: left_k
+            for name, left_k in left.items()
+            if RUNS_HOT not in self.units[name].active
         }
         # What the units cannot explain themselves is the room, if most of them agree.
-        self._room_k = median(left.values()) if len(left) > LEAST_UNITS else 0.0
+        self._room_k = median(well.values()) if len(well) > LEAST_UNITS else 0.0
         events: list[Event] = []
-        for name, sink in sinks.items():
-            unit = self.units[name]
-            others = [each for other, each in left.items() if other != name]
-            if unit.left_k is None or len(others) < LEAST_UNITS:
+        for name, left_k in left.items():
+            others = [each for other, each in well.items() if other != name]
+            if len(others) < LEAST_UNITS:
                 continue
-            told = unit.heat.judge(unit.left_k, median(others), sink, at.mono_ns)
+            heat = self.units[name].heat
+            told = heat.judge(left_k, median(others), sinks[name], at.mono_ns)
             if told is not None:
                 events += self._heat_told(line, name, told, at)
         return events
@@ -278,7 +254,7 @@ class Health(Study):
         line: Line,
         name: str,
         finding: str,
-        at: Moment | Event,
+        at: Moment,
         value: float,
         *,
         active: bool,
@@ -294,8 +270,7 @@ class Health(Study):
             unit.active.remove(finding)
             unit.texts.pop(finding, None)
             unit.since_utc_ns.pop(finding, None)
-        moment = at if not isinstance(at, Event) else _moment(at)
-        events = line.alarms.turned(number, moment, value, active=active)
+        events = line.alarms.turned(number, at, value, active=active)
         if active:
             events.append(
                 Event(
@@ -345,7 +320,6 @@ _PLAIN = (
     "active",
     "texts",
     "since_utc_ns",
-    "left_k",
     "is_on",
     "starts",
     "on_s",
@@ -356,16 +330,35 @@ _PLAIN = (
 
 def health_of(line: Line) -> Health | None:
     """Return the study of a line's rectifiers; None if nobody follows them."""
-    return next((each for each in line.studies.every if isinstance(each, Health)), None)
+    return line.studies.of(Health)
+
+
+def _point(
+    line: Line,
+    plan: RectifierPlan,
+    tank: TankPlan,
+    loads: Loads | None,
+    read: tuple[float, float],
+) -> CellPoint:
+    """Return what the loaded cell of a tank shows, by (current [A], volts [V])."""
+    area, tolerance = tank.area_dm2, UNKNOWN_TOLERANCE
+    asked = loads.asked_in(tank) if loads is not None else None
+    if asked is not None and asked.area_dm2:
+        area = asked.area_dm2
+        if asked.area_tolerance_ratio is not None:
+            tolerance = asked.area_tolerance_ratio
+        elif plan.area_tolerance_ratio < USUAL_TOLERANCE:
+            # Somebody has stated how alike the loads are; the default only hopes so.
+            tolerance = plan.area_tolerance_ratio
+    current, volts = read
+    return CellPoint(
+        current_a=current,
+        voltage_v=volts,
+        density_a_per_dm2=current / (area or 1.0),
+        temperature_degc=line.good(f"{tank.id}.temperature"),
+        area_tolerance_ratio=tolerance,
+    )
 
 
 def _unit(plan: RectifierPlan) -> Unit:
     return Unit(ripple=RippleWatch(plan.pulses, plan.ripple_definition))
-
-
-def _fed(line: Line, plan: RectifierPlan) -> str:
-    return next(tank for tank, _ in plan.feeds if line.positions.present.get(tank))
-
-
-def _moment(event: Event) -> Moment:
-    return Moment(utc_ns=event.utc_ns, mono_ns=event.mono_ns)

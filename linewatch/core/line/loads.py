@@ -386,7 +386,7 @@ class Loads(Study):
 
 def loads_of(line: Line) -> Loads | None:
     """Return the loads of a line; None if nobody follows them."""
-    return next((each for each in line.studies.every if isinstance(each, Loads)), None)
+    return line.studies.of(Loads)
 
 
 def _watched(plan: LinePlan) -> dict[str, tuple[tuple[str, float | None, float | None], ...]]:

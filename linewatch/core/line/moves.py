@@ -11,7 +11,6 @@ from typing import TYPE_CHECKING, Any, Final
 
 from linewatch.core.events import Event, EventKind
 from linewatch.core.line.study import Study
-from linewatch.core.readings import Moment
 from linewatch.core.rules.movement import MAINS_DIP, MOVEMENT
 
 if TYPE_CHECKING:
@@ -19,6 +18,7 @@ if TYPE_CHECKING:
 
     from linewatch.core.line.machine import Line
     from linewatch.core.plan import LinePlan
+    from linewatch.core.readings import Moment
 
 NS = 1_000_000_000
 TOGETHER_NS: Final = 5 * NS
@@ -84,7 +84,9 @@ class Moves(Study):
             return []
         share = 100.0 * dwell_s / least_s
         key = f"{tank}.left-too-soon"
-        return self._turn(line, key, event, share, active=share < self._limit.get(key, 0.0))
+        return self._turn(
+            line, key, event.moment, share, active=share < self._limit.get(key, 0.0)
+        )
 
     def _arrived(self, line: Line, event: Event, tank: str, number: str) -> list[Event]:
         told = self.out.pop(number, None) if number else None
@@ -98,8 +100,8 @@ class Moves(Study):
         known, key = sum(came.values()), f"{tank}.odd-move"
         is_odd = before not in came and known >= self._limit.get(key, known + 1)
         came[before] = came.get(before, 0) + 1
-        events = self._turn(line, key, event, float(known), active=is_odd)
-        return events + self._turn(line, f"{before}.hangs", event, 0.0, active=False)
+        events = self._turn(line, key, event.moment, float(known), active=is_odd)
+        return events + self._turn(line, f"{before}.hangs", event.moment, 0.0, active=False)
 
     def _dropped_out(self, line: Line, event: Event) -> list[Event]:
         subject, _, what = str(event.values.get("alarm")).partition(".")
@@ -113,7 +115,7 @@ class Moves(Study):
             return []
         if self.dip_ns < 0:
             self.dip_ns = min(self.dropped.values())
-        return self._turn(line, key, event, float(len(self.dropped)), active=True)
+        return self._turn(line, key, event.moment, float(len(self.dropped)), active=True)
 
     def look(self, line: Line, at: Moment) -> list[Event]:
         """Look for loads that hang in the air; let a dip be over."""
@@ -139,7 +141,7 @@ class Moves(Study):
         return self.dip_ns >= 0 and abs(began_ns - self.dip_ns) <= TOGETHER_NS
 
     def _turn(
-        self, line: Line, key: str, at: Moment | Event, value: float, *, active: bool
+        self, line: Line, key: str, at: Moment, value: float, *, active: bool
     ) -> list[Event]:
         number = self._alarm.get(key)
         if number is None or active == (key in self.active):
@@ -148,8 +150,7 @@ class Moves(Study):
             self.active.append(key)
         else:
             self.active.remove(key)
-        moment = at if not isinstance(at, Event) else _moment(at)
-        return line.alarms.turned(number, moment, value, active=active)
+        return line.alarms.turned(number, at, value, active=active)
 
     def remember(self) -> Mapping[str, Any]:
         """Return all that the future depends on; see `recall`."""
@@ -169,7 +170,3 @@ class Moves(Study):
         self.went = {tank: list(each) for tank, each in kept["went"].items()}
         self.active = [key for key in kept["active"] if key in self._alarm]
         self.dropped, self.dip_ns = dict(kept["dropped"]), kept["dip_ns"]
-
-
-def _moment(event: Event) -> Moment:
-    return Moment(utc_ns=event.utc_ns, mono_ns=event.mono_ns)

@@ -67,6 +67,5 @@ class Notices(Study):
 
 def failing_of(line: Line) -> Mapping[str, str]:
     """Return the ways of a line that are not heard, each with why."""
-    return next(
-        (dict(each.failing) for each in line.studies.every if isinstance(each, Notices)), {}
-    )
+    notices = line.studies.of(Notices)
+    return dict(notices.failing) if notices is not None else {}

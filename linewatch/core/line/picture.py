@@ -185,8 +185,8 @@ class _Groups:
     def __init__(self, line: Line) -> None:
         self._line = line
         self._by_watch: dict[int, str] = {}
-        moves = (each for each in line.studies.every if isinstance(each, Moves))
-        self._dip = next((each for each in moves if each.dip_ns >= 0), None)
+        moves = line.studies.of(Moves)
+        self._dip = moves if moves is not None and moves.dip_ns >= 0 else None
 
     def of_dip(self, condition: ConditionPlan, since_utc_ns: int) -> str:
         """Return what a mains dip explains: all of rectifiers and air that began with it."""

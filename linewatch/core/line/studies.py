@@ -11,7 +11,7 @@ Rule 2: of one entry, a study hears what the line told before it looks; what one
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeVar
 
 from linewatch.core.alarms.limits import NEVER
 from linewatch.core.line.additions import Additions
@@ -36,6 +36,8 @@ if TYPE_CHECKING:
     from linewatch.core.plan import LinePlan
     from linewatch.core.readings import Moment
 
+    Kind = TypeVar("Kind", bound=Study)
+
 PART = "study."
 
 
@@ -54,6 +56,10 @@ class Studies:
         self._next_ns: dict[str, int] = {}
         self._parts: dict[str, bytes] = {}
         self.find_next(0)
+
+    def of(self, kind: type[Kind]) -> Kind | None:
+        """Return the study of a kind; None if there is none."""
+        return next((each for each in self.every if isinstance(each, kind)), None)
 
     def tell(self, line: Line, events: list[Event], first: int) -> None:
         """Let every study hear what the line told.

@@ -1,0 +1,30 @@
+"""Says something in a person's name, and prints what became of it."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Annotated
+
+from cyclopts import Parameter
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from linewatch.core.commands import AnyCommand
+
+Who = Annotated[str | None, Parameter(name="--who")]
+
+
+def initials(who: str | None) -> str:
+    """Return whom the record names: who was given, else who is logged in."""
+    from linewatch.wiring.processes import user
+
+    return who or user()
+
+
+def said(store: Path | None, line: str | None, command: AnyCommand) -> int:
+    """Leave a command, print what became of it, and return the exit code."""
+    from linewatch.wiring import saying, viewer
+
+    answer = saying.say(viewer.open_desk(*viewer.choose(store, line)), command)
+    print(answer.text)
+    return 0 if answer.done else 1
