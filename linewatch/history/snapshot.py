@@ -2,8 +2,11 @@
 
 A full disk must not freeze the live screen, and Windows does not replace a file that is
 being read. So no file is made anew: each picture overwrites the older of two slots in
-place, and a reader takes the newer one whose checksum holds. Nothing is synced: after a
+place, and a reader takes the newer one whose checksums hold. Nothing is synced: after a
 power cut the picture is whatever was left, and the ledger is in the database.
+
+A slot is a head, the table of figures, then the picture itself and the figures' columns.
+The table is by far the longest part and seldom changes: it is written and parsed only then.
 """
 
 from __future__ import annotations
@@ -12,30 +15,102 @@ import contextlib
 import struct
 import threading
 import zlib
-from typing import TYPE_CHECKING, Final
+from collections.abc import Mapping
+from typing import TYPE_CHECKING, Final, NamedTuple
 
-from linewatch.core.view import LinePicture
+import numpy as np
+
+from linewatch.core.figures import (
+    NO_COLUMNS,
+    FigureColumns,
+    FigureRow,
+    columns_of,
+    figure_table,
+    with_columns,
+)
+from linewatch.core.view import Figure, LinePicture
 
 if TYPE_CHECKING:
     from pathlib import Path
     from typing import IO
 
-    from pydantic import TypeAdapter
-
+    from linewatch.core.figures import FigureTable
     from linewatch.history.places import Places
 
-_HEAD: Final = struct.Struct("<4sQII")
-"""Mark, number, length, CRC-32."""
-_MARK: Final = b"lwp1"
+_HEAD: Final = struct.Struct("<4sQIIII")
+"""Mark, number, length and CRC-32 of the table, the same of what follows it."""
+_MARK: Final = b"lwp2"
+_LENGTHS: Final = struct.Struct("<III")
+"""Bytes of the picture, bytes of what was typed in, rows of each column."""
+_COLUMNS: Final = (
+    ("value", "<f8"),
+    ("utc_ns", "<i8"),
+    ("good_utc_ns", "<i8"),
+    ("quality", "u1"),
+)
+"""In the order in which they stand."""
 _ROOM: Final = 64 * 1024
 """A slot grows in steps of this many bytes, so that it seldom needs new room on the disk."""
+_NO_FIGURES: Final = {
+    "tanks": {"__all__": {"figures"}},
+    "rectifiers": {"__all__": {"figures"}},
+}
 
 
-def _shape() -> TypeAdapter[LinePicture]:
-    # Inside, because it takes a tenth of a second.
-    from pydantic import TypeAdapter
+class _Head(NamedTuple):
+    number: int
+    table_length: int
+    table_crc: int
+    length: int
+    crc: int
 
-    return TypeAdapter(LinePicture)
+
+class _Shapes:
+    """How the parts of a slot stand as JSON."""
+
+    def __init__(self) -> None:
+        # Inside, because it takes a tenth of a second.
+        from pydantic import TypeAdapter
+
+        self.picture = TypeAdapter(LinePicture)
+        self.rows = TypeAdapter(tuple[FigureRow, ...])
+        self.by_hand = TypeAdapter(Mapping[str, Mapping[str, Figure]])
+
+    def body(self, picture: LinePicture, columns: FigureColumns | None) -> bytes:
+        """Return a picture with the columns of its figures as bytes."""
+        if columns is None:
+            text, hand, arrays = self.picture.dump_json(picture), b"{}", []
+        else:
+            text = self.picture.dump_json(picture, exclude=_NO_FIGURES)
+            hand = self.by_hand.dump_json(columns.by_hand)
+            arrays = [
+                getattr(columns, name).astype(kind, copy=False).tobytes()
+                for name, kind in _COLUMNS
+            ]
+        rows = 0 if columns is None else len(columns.value)
+        return b"".join((_LENGTHS.pack(len(text), len(hand), rows), text, hand, *arrays))
+
+    def whole(self, body: bytes, table: FigureTable) -> LinePicture:
+        """Return what `body` returned.
+
+        Raises:
+            ValueError: another version of the program wrote it.
+        """
+        text, hand, rows = _LENGTHS.unpack_from(body)
+        if rows != len(table.rows):
+            raise ValueError(f"{rows} rows of a table of {len(table.rows)}")
+        start = _LENGTHS.size
+        picture = self.picture.validate_json(body[start : start + text])
+        if not rows:
+            return picture
+        start += text
+        by_hand = self.by_hand.validate_json(body[start : start + hand])
+        start += hand
+        arrays = {}
+        for name, kind in _COLUMNS:
+            arrays[name] = np.frombuffer(body, kind, rows, start)
+            start += arrays[name].nbytes
+        return with_columns(picture, FigureColumns(table, by_hand=by_hand, **arrays))
 
 
 class PictureWriter:
@@ -48,6 +123,11 @@ class PictureWriter:
     def __init__(self, places: Places) -> None:
         self._slots = [places.picture(0), places.picture(1)]
         self._number = max((head[0] for head in map(_head_at, self._slots) if head), default=0)
+        self._table: FigureTable | None = None
+        self._table_text = b"[]"
+        self._table_crc = zlib.crc32(self._table_text)
+        self._held: list[int | None] = [None, None]
+        """Checksum of the table that each slot holds, as far as this writer knows."""
         self._next: LinePicture | None = None
         self._ending = False
         self._changed = threading.Condition()
@@ -68,7 +148,7 @@ class PictureWriter:
         self._thread.join(timeout_s)
 
     def _work(self) -> None:
-        shape = _shape()
+        shapes = _Shapes()
         while True:
             with self._changed:
                 while self._next is None and not self._ending:
@@ -76,18 +156,41 @@ class PictureWriter:
                 picture, self._next = self._next, None
             if picture is None:
                 return
+            columns = columns_of(picture)
+            self._take_table(shapes, columns)
             # No disk is worth a word here: recording() speaks of the disk.
             with contextlib.suppress(OSError):
-                self._write(shape.dump_json(picture))
+                self._write(shapes.body(picture, columns))
 
-    def _write(self, text: bytes) -> None:
+    def _take_table(self, shapes: _Shapes, columns: FigureColumns | None) -> None:
+        table = None if columns is None else columns.table
+        if table is self._table:
+            return
+        self._table = table
+        self._table_text = b"[]" if table is None else shapes.rows.dump_json(table.rows)
+        self._table_crc = zlib.crc32(self._table_text)
+
+    def _write(self, body: bytes) -> None:
         number = self._number + 1
-        file = self._slots[number % 2]
+        which = number % 2
+        file = self._slots[which]
         mode = "r+b" if file.exists() else "w+b"
+        table, crc = self._table_text, self._table_crc
+        head = _HEAD.pack(_MARK, number, len(table), crc, len(body), zlib.crc32(body))
+        is_held = mode == "r+b" and self._held[which] == crc
+        self._held[which] = None
         with file.open(mode, buffering=0) as slot:
-            _make_room(slot, _HEAD.size + len(text))
-            slot.seek(0)
-            slot.write(_HEAD.pack(_MARK, number, len(text), zlib.crc32(text)) + text)
+            _make_room(slot, _HEAD.size + len(table) + len(body))
+            if is_held:
+                # Whoever reads in between finds that the old head's checksum does not hold.
+                slot.seek(_HEAD.size + len(table))
+                slot.write(body)
+                slot.seek(0)
+                slot.write(head)
+            else:
+                slot.seek(0)
+                slot.write(head + table + body)
+        self._held[which] = crc
         self._number = number
 
 
@@ -100,33 +203,51 @@ class PictureReader:
 
     def __init__(self, places: Places) -> None:
         self._slots = [places.picture(0), places.picture(1)]
-        self._shape = _shape()
+        self._shapes = _Shapes()
         self._number = -1
         self._picture: LinePicture | None = None
+        self._table = NO_COLUMNS.table
+        self._table_crc = -1
 
     def picture(self) -> LinePicture | None:
         """Return the present picture, or None if there never was one."""
         heads = [_head_at(slot) for slot in self._slots]
         newest_first = sorted(
             ((head, slot) for head, slot in zip(heads, self._slots, strict=True) if head),
-            key=lambda pair: -pair[0][0],
+            key=lambda pair: -pair[0].number,
         )
         for head, slot in newest_first:
-            if head[0] == self._number:
+            if head.number == self._number:
                 return self._picture
-            text = _text_at(slot)
-            if text is None:
-                # Torn: it is being written at this instant, or was when somebody was killed.
-                continue
-            number, whole = text
             try:
-                self._picture = self._shape.validate_json(whole)
-            except ValueError:
+                found = self._read(slot)
+            except (OSError, ValueError):
                 # Written by another version of the program, whose pictures look otherwise.
                 continue
-            self._number = number
+            if found is None:
+                # Torn: it is being written at this instant, or was when somebody was killed.
+                continue
+            self._number, self._picture = found
             return self._picture
         return self._picture
+
+    def _read(self, file: Path) -> tuple[int, LinePicture] | None:
+        """Return number and picture of a slot; None if it is torn."""
+        with file.open("rb", buffering=0) as slot:
+            head = _head_of(slot.read(_HEAD.size))
+            if head is None:
+                return None
+            if head.table_crc != self._table_crc:
+                text = slot.read(head.table_length)
+                if zlib.crc32(text) != head.table_crc:
+                    return None
+                self._table = figure_table(self._shapes.rows.validate_json(text))
+                self._table_crc = head.table_crc
+            slot.seek(_HEAD.size + head.table_length)
+            body = slot.read(head.length)
+        if zlib.crc32(body) != head.crc:
+            return None
+        return head.number, self._shapes.whole(body, self._table)
 
 
 def _make_room(slot: IO[bytes], size: int) -> None:
@@ -135,7 +256,7 @@ def _make_room(slot: IO[bytes], size: int) -> None:
         slot.write(bytes(-size % _ROOM + size - end))
 
 
-def _head_at(file: Path) -> tuple[int, int, int] | None:
+def _head_at(file: Path) -> _Head | None:
     try:
         with file.open("rb", buffering=0) as slot:
             return _head_of(slot.read(_HEAD.size))
@@ -143,21 +264,8 @@ def _head_at(file: Path) -> tuple[int, int, int] | None:
         return None
 
 
-def _head_of(raw: bytes) -> tuple[int, int, int] | None:
+def _head_of(raw: bytes) -> _Head | None:
     if len(raw) < _HEAD.size:
         return None
-    mark, number, length, checksum = _HEAD.unpack(raw[: _HEAD.size])
-    return (number, length, checksum) if mark == _MARK else None
-
-
-def _text_at(file: Path) -> tuple[int, bytes] | None:
-    try:
-        raw = file.read_bytes()
-    except OSError:
-        return None
-    head = _head_of(raw)
-    if head is None:
-        return None
-    number, length, checksum = head
-    text = raw[_HEAD.size : _HEAD.size + length]
-    return (number, text) if zlib.crc32(text) == checksum else None
+    mark, *parts = _HEAD.unpack(raw[: _HEAD.size])
+    return _Head(*parts) if mark == _MARK else None

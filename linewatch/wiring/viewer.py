@@ -168,7 +168,8 @@ def as_json(picture: LinePicture, *, alive: bool) -> str:
     """Return a picture as JSON, with whether a collector stands behind it."""
     from pydantic import TypeAdapter
 
+    from linewatch.core.figures import without_columns
     from linewatch.core.view import LinePicture
 
-    parts = TypeAdapter(LinePicture).dump_python(picture, mode="json")
+    parts = TypeAdapter(LinePicture).dump_python(without_columns(picture), mode="json")
     return json.dumps({"collecting": alive, **parts}, indent=1)

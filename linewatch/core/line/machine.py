@@ -21,6 +21,7 @@ from linewatch.core.alarms.limits import NEVER
 from linewatch.core.events import Event, EventKind
 from linewatch.core.line import hearing, orders, picture
 from linewatch.core.line.counting import rectifiers
+from linewatch.core.line.gathering import Gathering
 from linewatch.core.line.hands import Hands
 from linewatch.core.line.memory import pack
 from linewatch.core.line.metal import platings
@@ -78,6 +79,7 @@ class Line:
         self._by_identity: dict[int, Watch] = {
             id(layout): watch for layout, watch in self.watches.items()
         }
+        self.gathering = Gathering(self)
         self.now_ns = 0
         """Line time of the newest entry."""
         self.utc_ns = 0

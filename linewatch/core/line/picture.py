@@ -22,13 +22,12 @@ from linewatch.core.line.notices import failing_of
 from linewatch.core.line.owing import bath_parts
 from linewatch.core.line.trips import usual
 from linewatch.core.plan import PRIORITIES
-from linewatch.core.readings import Quality, is_good
+from linewatch.core.readings import Quality
 from linewatch.core.rules.movement import MAINS_DIP
 from linewatch.core.view import (
     AlarmPicture,
     BathPicture,
     ChargePicture,
-    Figure,
     LinePicture,
     MetalPicture,
     RectifierPicture,
@@ -38,16 +37,15 @@ from linewatch.core.view import (
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
 
+    from linewatch.core.figures import FigureColumns
     from linewatch.core.line.counting import Rectifier
     from linewatch.core.line.machine import Line
     from linewatch.core.line.metal import Plating
     from linewatch.core.line.watch import Watch
-    from linewatch.core.plan import ConditionPlan, TagPlan, TankPlan
+    from linewatch.core.plan import ConditionPlan, TankPlan
     from linewatch.core.readings import Moment
 
 NS = 1_000_000_000
-BAD, STALE, NOT_YET = int(Quality.BAD), int(Quality.STALE), int(Quality.NOT_YET)
-"""Plain numbers: a picture of ten thousand figures compares them ten thousand times."""
 
 
 def line_picture(line: Line, at: Moment) -> LinePicture:
@@ -61,7 +59,7 @@ def line_picture(line: Line, at: Moment) -> LinePicture:
         The picture, without links and recording.
     """
     plan = line.plan
-    figures = _figures(line, at)
+    figures = line.gathering.columns(at)
     alarms = _alarms(line)
     by_subject: dict[str, list[AlarmPicture]] = {}
     for alarm in alarms:
@@ -86,41 +84,6 @@ def line_picture(line: Line, at: Moment) -> LinePicture:
         duties=duties_of(line),
         flood=flood.is_on,
         first_out=plan.conditions[flood.first_out].id if flood.is_on else "",
-    )
-
-
-def _figures(line: Line, at: Moment) -> dict[str, dict[str, Figure]]:
-    """Return every figure by subject, then by measurement kind with its suffix."""
-    found = line.hands.figures()
-    for tag in line.plan.tags.values():
-        name = tag.id.removeprefix(f"{tag.subject}.")
-        found.setdefault(tag.subject, {})[name] = _figure(line, tag, at)
-    return found
-
-
-def _figure(line: Line, tag: TagPlan, at: Moment) -> Figure:
-    window = tag.window
-    place = line.place(tag.id)
-    value, quality, utc_ns, good_utc_ns = None, NOT_YET, 0, None
-    if place is not None:
-        watch, column = place
-        quality, utc_ns = watch.quality_of(column), watch.utc_ns
-        good_utc_ns = watch.good_utc_ns(column)
-        if quality < BAD and at.mono_ns - watch.heard_ns > watch.patience_ns.item(column):
-            quality = STALE
-        if quality < BAD:
-            value = watch.value.item(column)
-    return Figure(
-        tag=tag.id,
-        kind=tag.kind,
-        value=value,
-        quality=quality,
-        utc_ns=utc_ns,
-        good_utc_ns=good_utc_ns,
-        low=window.low,
-        high=window.high,
-        target=window.target,
-        side=window.side(value) if value is not None and is_good(quality) else "",
     )
 
 
@@ -219,15 +182,12 @@ def _cause(watch: Watch) -> str:
 def _tank(
     line: Line,
     tank: TankPlan,
-    figures: Mapping[str, Mapping[str, Figure]],
+    figures: FigureColumns,
     alarms: Mapping[str, list[AlarmPicture]],
     at: Moment,
 ) -> TankPicture:
     sources = line.positions.feeding(tank.id)
-    shown: dict[str, Figure] = {}
-    for source in reversed(sources):
-        shown |= figures.get(source, {})
-    shown |= figures.get(tank.id, {})
+    shown = figures.of(*reversed(sources), tank.id)
     own = [each for name in (tank.id, *sources) for each in alarms.get(name, ())]
     standing = [each for each in own if each.state in _STANDING]
     plating, visit = line.platings.get(tank.id), line.positions.visit.get(tank.id)
@@ -300,7 +260,7 @@ def _metal(plating: Plating, density: float | None, rate: float | None) -> Metal
 
 
 def _rectifiers(
-    line: Line, figures: Mapping[str, Mapping[str, Figure]], alarms: Iterable[AlarmPicture]
+    line: Line, figures: FigureColumns, alarms: Iterable[AlarmPicture]
 ) -> Iterable[RectifierPicture]:
     health = health_of(line)
     standing: dict[str, list[str]] = {}
@@ -311,11 +271,12 @@ def _rectifiers(
         plan = rectifier.plan
         unit = health.units.get(name) if health is not None else None
         found = findings(unit) if unit is not None else ()
+        shown = figures.of(name)
         yield RectifierPicture(
             id=name,
             name=plan.name,
             feeds=tuple(tank for tank, _ in plan.feeds),
-            figures=figures.get(name, {}),
+            figures=shown,
             charge=_charge(
                 rectifier.ledger.totals(line.now_ns),
                 rectifier.charge_budget().expanded_ratio,
@@ -326,7 +287,7 @@ def _rectifiers(
             out_of_service=name in line.alarms.out,
             findings=(*_findings(rectifier), *found),
             attention=attention(unit, standing.get(name, ())),
-            health=facts(unit, figures.get(name, {})) if unit is not None else (),
+            health=facts(unit, shown) if unit is not None else (),
         )
 
 

@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from linewatch.core.integration.recovery import News
     from linewatch.core.line.counting import Rectifier
     from linewatch.core.plan import LinePlan, TagPlan
-    from linewatch.core.readings import Layout, Qualities, Stack, Values
+    from linewatch.core.readings import Layout, Qualities, Stack, Times, Values
 
 PINNED = frozenset({"load-present", "load-number", "line-state"})
 """Kinds of which every change moves something else than an alarm."""
@@ -228,6 +228,10 @@ class Watch:
         if self._quality[column] < UNCERTAIN:
             return self.utc_ns
         return self._good_utc_ns.item(column) or None
+
+    def good_utc_column(self) -> Times:
+        """Return when each tag was last good [ns], shape (tags,); 0: never."""
+        return np.where(self.quality < UNCERTAIN, self.utc_ns, self._good_utc_ns)
 
     def unseen_ns(self, column: int) -> int | None:
         """Return for how long a tag was not read before its newest value [ns].
