@@ -7,7 +7,7 @@ made of what holds, so that one fault does not hide the next.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
 from linewatch.config.baths import bath_of, due_conditions
@@ -50,9 +50,15 @@ class Reading:
 
     sections: Sections
     recipes: Mapping[str, RecipeSection]
+    _chains: dict[str, tuple[Stated, ...]] = field(default_factory=dict)
 
     def chain(self, subject: str) -> tuple[Stated, ...]:
         """Return the sections that may state a window of a tank or rectifier, nearest first."""
+        if subject not in self._chains:
+            self._chains[subject] = self._chain(subject)
+        return self._chains[subject]
+
+    def _chain(self, subject: str) -> tuple[Stated, ...]:
         for rectifier in self.sections.rectifiers:
             if rectifier.id == subject:
                 return (Stated(key=f"rectifier.{subject}", windows=rectifier.window),)
@@ -223,6 +229,9 @@ def _tanks(
     """Return the tanks track by track, in the order of the file within a track."""
     tracks = list(dict.fromkeys(tank.track for tank in sections))
     in_order = sorted(sections, key=lambda tank: tracks.index(tank.track))
+    of_tank: dict[str, dict[str, Window]] = {}
+    for (tank_id, kind), each in windows.items():
+        of_tank.setdefault(tank_id, {})[kind] = each
     return tuple(
         TankPlan(
             id=tank.id,
@@ -237,7 +246,7 @@ def _tanks(
             longest_dwell_s=tank.longest_dwell,
             shortest_dwell_s=tank.shortest_dwell,
             area_dm2=tank.area,
-            windows={kind: each for (of, kind), each in windows.items() if of == tank.id},
+            windows=of_tank.get(tank.id, {}),
             permit=permit_windows(tank, faults),
             assays=assays_of(tank.assay, f"tank.{tank.id}", faults),
         )
@@ -281,11 +290,18 @@ def _conditions(
 ) -> tuple[ConditionPlan, ...]:
     sections = reading.sections
     watched: dict[str, Watched] = {}
+    of_subject: dict[str, list[TagPlan]] = {}
+    for tag in tags.values():
+        of_subject.setdefault(tag.subject, []).append(tag)
+
+    def tags_of(subject: str) -> tuple[TagPlan, ...]:
+        return tuple(of_subject.get(subject, ()))
+
     for tank in sections.tanks:
         watched[tank.id] = Watched(
             key=f"tank.{tank.id}",
             position=tank.kind,
-            tags=_tags_of(tank.id, tags),
+            tags=tags_of(tank.id),
             alarms=tank.alarm,
             longest_dwell_s=tank.longest_dwell,
             windows_are_known=reading.knows(tank),
@@ -294,23 +310,19 @@ def _conditions(
         watched[rectifier.id] = Watched(
             key=f"rectifier.{rectifier.id}",
             position="rectifier",
-            tags=_tags_of(rectifier.id, tags),
+            tags=tags_of(rectifier.id),
             alarms=rectifier.alarm,
             beside=frozenset(
-                tag.kind for feed in rectifier.feeds for tag in _tags_of(feed.tank, tags)
+                tag.kind for feed in rectifier.feeds for tag in tags_of(feed.tank)
             ),
         )
-    others = dict.fromkeys(tag.subject for tag in tags.values() if tag.subject not in watched)
+    others = [subject for subject in of_subject if subject not in watched]
     for subject in others:
         watched[subject] = Watched(
-            key=f"line.{subject}", position="line", tags=_tags_of(subject, tags)
+            key=f"line.{subject}", position="line", tags=tags_of(subject)
         )
     measured = (each for some in watched.values() for each in conditions_of(some, faults))
     line_id = sections.line.id if sections.line is not None else ""
     whole = line_conditions(line_id, len(sections.rectifiers))
     due = (*due_conditions(sections.baths), *duty_conditions(sections))
     return (*measured, *whole, *due)
-
-
-def _tags_of(subject: str, tags: Mapping[str, TagPlan]) -> tuple[TagPlan, ...]:
-    return tuple(tag for tag in tags.values() if tag.subject == subject)

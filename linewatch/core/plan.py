@@ -7,7 +7,7 @@ fingerprint, and the record says from when each was in force.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Literal, TypeAlias
 
@@ -420,6 +420,16 @@ class LinePlan:
     flood_start_per_10min: float = 10.0
     """A flood begins at this many annunciations (ANSI/ISA-18.2-2016 clause 16)."""
     flood_end_per_10min: float = 5.0
+    _by_subject: dict[str, list[TagPlan]] = field(
+        init=False, repr=False, compare=False, default_factory=dict
+    )
+
+    def tags_of(self, subject: str) -> Sequence[TagPlan]:
+        """Return all that is measured of a tank, a rectifier or the line."""
+        if not self._by_subject:
+            for tag in self.tags.values():
+                self._by_subject.setdefault(tag.subject, []).append(tag)
+        return self._by_subject.get(subject, ())
 
     def assays(self) -> tuple[tuple[str, tuple[Assay, ...]], ...]:
         """Return what is looked for, bath by bath, then tank by tank."""

@@ -94,7 +94,7 @@ def rectifiers(plan: LinePlan) -> dict[str, Rectifier]:
 
 def _tag(plan: LinePlan, subject: str, kind: str) -> TagPlan | None:
     """Return a subject's tag of a kind; the one without a twin's suffix, if there are more."""
-    tags = [tag for tag in plan.tags.values() if tag.subject == subject and tag.kind == kind]
+    tags = [tag for tag in plan.tags_of(subject) if tag.kind == kind]
     return min(tags, key=lambda tag: len(tag.id), default=None)
 
 

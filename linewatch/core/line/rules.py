@@ -120,7 +120,7 @@ class Rules(Study):
 def _subject(plan: LinePlan, name: str) -> _Subject:
     rectifier = next((each for each in plan.rectifiers if each.id == name), None)
     tanks = tuple(tank for tank, _ in rectifier.feeds) if rectifier is not None else (name,)
-    own = {tag.id.split(".", 1)[1]: tag for tag in plan.tags.values() if tag.subject == name}
+    own = {tag.id.split(".", 1)[1]: tag for tag in plan.tags_of(name)}
     seen = Seen(window={kind: tag.window for kind, tag in own.items()})
     if rectifier is not None:
         seen.rated_a, seen.rated_v = rectifier.rated_current_a, rectifier.rated_voltage_v
