@@ -80,6 +80,8 @@ class Alarms:
     number: dict[str, int] = field(init=False)
     by_subject: dict[str, list[int]] = field(init=False)
     changed: bool = True
+    _odd: set[int] = field(default_factory=set)
+    """Numbers of those that are not normal: a few of ten thousand."""
     next_ns: int = NEVER
     """When the next shelved alarm comes back."""
 
@@ -92,6 +94,10 @@ class Alarms:
         self.by_subject = {}
         for k, condition in enumerate(conditions):
             self.by_subject.setdefault(self.subject(condition), []).append(k)
+
+    def not_normal(self) -> list[int]:
+        """Return the numbers of all alarms that are not normal, in the order of the plan."""
+        return sorted(self._odd)
 
     def subject(self, condition: ConditionPlan) -> str:
         """Return the tank, rectifier or other subject that a condition belongs to."""
@@ -257,6 +263,7 @@ class Alarms:
         after = moved(before, move, condition.id)
         self.changed = True
         self.state[alarm] = after
+        (self._odd.discard if after is State.NORMAL else self._odd.add)(alarm)
         value = self._keep_detail(alarm, move, at, value, by.why)
         if after is before or not _is_told(before, move, after, by):
             return []
@@ -316,11 +323,7 @@ class Alarms:
         """Return all that the future depends on, by the ids of alarms; see `recall`."""
         conditions = self.plan.conditions
         return {
-            "state": {
-                conditions[k].id: int(state)
-                for k, state in enumerate(self.state)
-                if state is not State.NORMAL
-            },
+            "state": {conditions[k].id: int(self.state[k]) for k in self.not_normal()},
             "active": [conditions[k].id for k, active in enumerate(self.active) if active],
             "suppressed": {conditions[k].id: why for k, why in self.suppressed_by.items()},
             "detail": {conditions[k].id: asdict(each) for k, each in self.detail.items()},
@@ -336,6 +339,7 @@ class Alarms:
         for name, state in kept["state"].items():
             if name in number:
                 self.state[number[name]] = State(state)
+                self._odd.add(number[name])
         for name in kept["active"]:
             if name in number:
                 self.active[number[name]] = True

@@ -91,9 +91,8 @@ def _alarms(line: Line) -> list[AlarmPicture]:
     """Return every alarm that is not plainly normal, in the order of the plan."""
     alarms, plan, groups = line.alarms, line.plan, _Groups(line)
     found = []
-    for number, state in enumerate(alarms.state):
-        if state is State.NORMAL:
-            continue
+    for number in alarms.not_normal():
+        state = alarms.state[number]
         if state is State.SUPPRESSED and not alarms.active[number]:
             # Expected, and not even there.
             continue
@@ -189,7 +188,7 @@ def _tank(
     sources = line.positions.feeding(tank.id)
     shown = figures.of(*reversed(sources), tank.id)
     own = [each for name in (tank.id, *sources) for each in alarms.get(name, ())]
-    standing = [each for each in own if each.state in _STANDING]
+    standing = [each for each in own if each.state in _STANDING] if own else own
     plating, visit = line.platings.get(tank.id), line.positions.visit.get(tank.id)
     density, rate = None, None
     loads = loads_of(line) if visit is not None else None
