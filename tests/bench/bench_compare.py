@@ -20,30 +20,20 @@ import argparse
 import asyncio
 import csv
 import json
-import sqlite3
 import struct
 import subprocess
 import sys
 import tempfile
 import time
-from contextlib import closing
 from pathlib import Path
-
-import psutil
 
 sys.path.insert(0, str(Path(__file__).parent))
 from bench_modbus import HOST, LINKS
+from collecting import TAGS_A_TANK, Collected, collected, tags_of_tank, tank
 from table import Measured, text, write
 
-from linewatch import history
-from linewatch.history.places import places
-
 DEVICES = Path(__file__).with_name("bench_modbus.py")
-KINDS = {"flow": "L/min", "volume": "L", "mass": "kg", "conductivity": "uS/cm"}
-TAGS_A_TANK = 20
-TANKS_A_RECTIFIER = 5
 FLOATS_A_FRAME = 62
-WARM_S = 8.0
 SCRIPT_VALUES = 4000
 LINE = "compared"
 
@@ -52,107 +42,31 @@ def configuration(ports: list[int], tags: int) -> str:
     """Return the configuration of a line with so many tags over eight links."""
     rows = [f'[line]\nid = "{LINE}"\nname = "Compared"\n']
     each = tags // len(ports)
-    tank = 0
-    for number, port in enumerate(ports):
+    number = 0
+    for link, port in enumerate(ports):
         rows.append(
-            f'[[link]]\nid = "l{number}"\nprotocol = "modbus-tcp"\n'
-            f'address = "{HOST}:{port}"\n\n[[device]]\nid = "d{number}"\n'
-            f'link = "l{number}"\nperiod = "1 s"\n'
+            f'[[link]]\nid = "l{link}"\nprotocol = "modbus-tcp"\n'
+            f'address = "{HOST}:{port}"\n\n[[device]]\nid = "d{link}"\n'
+            f'link = "l{link}"\nperiod = "1 s"\n'
         )
-        tanks, measured = [], 0
-        while measured < each:
-            names = []
-            for k in range(min(TAGS_A_TANK, each - measured)):
-                if k == 0 and tank % TANKS_A_RECTIFIER == 0:
-                    tag = f"r{tank}.current"
-                else:
-                    names.append(f"{list(KINDS)[k % 4]}.t{k}")
-                    tag = f"tank-{tank}.{names[-1]}"
+        tanks, address = [], 0
+        for first in range(0, each, TAGS_A_TANK):
+            names = tags_of_tank(number, min(TAGS_A_TANK, each - first))
+            for tag in names:
                 rows.append(
                     f'[[device.tag]]\nmeasures = "{tag}"\n'
-                    f'read = {{ address = {2 * measured}, type = "float32" }}\n'
+                    f'read = {{ address = {address}, type = "float32" }}\n'
                 )
-                measured += 1
-            tanks.append((tank, names))
-            tank += 1
-        rows += [_tank(which, names) for which, names in tanks]
+                address += 2
+            tanks.append(tank(number, names))
+            number += 1
+        rows += tanks
     return "\n".join(rows)
 
 
-def _tank(number: int, names: list[str]) -> str:
-    windows = "\n".join(
-        f'[tank.window."{name}"]\nlow = "0 {unit}"\nhigh = "90000 {unit}"\n'
-        for name in names
-        for unit in (KINDS[name.split(".")[0]],)
-    )
-    rectifier = ""
-    if number % TANKS_A_RECTIFIER == 0:
-        rectifier = (
-            f'[[rectifier]]\nid = "r{number}"\nname = "R {number}"\n'
-            f'feeds = [{{ tank = "tank-{number}" }}]\nrated_current = "9 kA"\n'
-            'rated_voltage = "12 V"\n'
-        )
-    head = f'[[tank]]\nid = "tank-{number}"\nname = "T {number}"\nkind = "plate"\n'
-    return f"{head}{windows}\n{rectifier}"
-
-
-def _used_s(process: psutil.Process) -> float:
-    times = process.cpu_times()
-    return times.user + times.system + times.children_user + times.children_system
-
-
-def product(ports: list[int], tags: int, seconds: float) -> dict[str, float]:
-    """Collect at 1 Hz; return share of a core, memory, values stored, lateness and frames."""
-    with tempfile.TemporaryDirectory() as folder:
-        store = Path(folder)
-        file = store / "line.toml"
-        file.write_text(configuration(ports, tags), encoding="utf-8")
-        collector = subprocess.Popen(
-            [sys.executable, "-m", "linewatch", "collect", str(file), "--store", str(store)],
-            stdin=subprocess.DEVNULL,
-        )
-        try:
-            watched = psutil.Process(collector.pid)
-            while not (history.lines(store) and _requests(store) > 0):
-                if collector.poll() is not None:
-                    raise RuntimeError("the collector has ended")
-                time.sleep(0.2)
-            time.sleep(WARM_S)
-            stored, frames, used = _blocks(store), _requests(store), _used_s(watched)
-            began = time.monotonic()
-            time.sleep(seconds)
-            took = time.monotonic() - began
-            used = _used_s(watched) - used
-            frames = (_requests(store) - frames) / took
-            values = (_blocks(store) - stored) * (tags / LINKS)
-            with closing(history.open_desk(store, LINE)) as desk:
-                poll_s = desk.picture().poll_s
-            return {
-                "share": used / took,
-                "values": values / took,
-                "value_rate": values / used,
-                "frames": frames,
-                "memory_mb": watched.memory_info().rss / 1e6,
-                "poll_s": poll_s,
-            }
-        finally:
-            collector.terminate()
-            collector.wait()
-
-
-def _requests(store: Path) -> int:
-    with closing(history.open_desk(store, LINE)) as desk:
-        picture = desk.picture()
-    return sum(link.requests for link in picture.links) if picture is not None else 0
-
-
-def _blocks(store: Path) -> int:
-    """Return how many blocks stand in the journal: what has been stored, not what was read."""
-    with closing(sqlite3.connect(places(store, LINE).journal)) as database:
-        found: int = database.execute(
-            "SELECT count(*) FROM sequence WHERE kind = 0"
-        ).fetchone()[0]
-    return found
+def product(ports: list[int], tags: int, seconds: float) -> Collected:
+    """Collect so many tags at 1 Hz."""
+    return collected(configuration(ports, tags), LINE, tags / LINKS, seconds)
 
 
 def script(ports: list[int], values: int) -> float:
@@ -229,52 +143,52 @@ async def bare(ports: list[int], frames: float, seconds: float) -> float:
     return (time.process_time() - used) / (time.monotonic() - began)
 
 
-def compared(ports: list[int], found: dict[str, float], tags: int, seconds: float) -> list:
+def compared(ports: list[int], found: Collected, tags: int, seconds: float) -> list:
     """Compare the product with the script and with the bare exchange."""
     script_rate = asyncio.run(awaited_script(ports, SCRIPT_VALUES))
     blocking_rate = script(ports, SCRIPT_VALUES)
-    bare_share = asyncio.run(bare(ports, found["frames"], seconds))
-    bare_rate = found["values"] / bare_share
+    bare_share = asyncio.run(bare(ports, found.requests_a_s, seconds))
+    bare_rate = found.values_a_s / bare_share
     return [
         Measured(
             measure=f"{tags} tags, {LINKS} links: read to stored, for a core-second",
-            value=found["value_rate"],
+            value=found.values_a_core_s,
             unit="values",
             against=f"script {script_rate:.0f} or {blocking_rate:.0f}, bare {bare_rate:.0f}",
         ),
         Measured(
             measure="  against the short script over asyncio",
-            value=found["value_rate"] / script_rate,
+            value=found.values_a_core_s / script_rate,
             unit="",
             wanted=">= 20",
         ),
         Measured(
             measure="  against the same over the blocking client",
-            value=found["value_rate"] / blocking_rate,
+            value=found.values_a_core_s / blocking_rate,
             unit="",
             wanted=">= 20",
         ),
         Measured(
             measure="  against a bare exchange of the same frames",
-            value=found["value_rate"] / bare_rate,
+            value=found.values_a_core_s / bare_rate,
             unit="",
             wanted=">= 0.25",
         ),
     ]
 
 
-def growth(sizes: list[int], found: list[dict[str, float]]) -> list[Measured]:
+def growth(sizes: list[int], found: list[Collected]) -> list[Measured]:
     """Hold each size against the straight line through the first two."""
     rows = []
     for name, unit, factor in (("share", "% core", 100.0), ("memory_mb", "MB", 1.0)):
-        first, second = found[0][name], found[1][name]
+        first, second = getattr(found[0], name), getattr(found[1], name)
         slope = (second - first) / (sizes[1] - sizes[0])
         for size, each in zip(sizes, found, strict=True):
             line = first + slope * (size - sizes[0])
             rows.append(
                 Measured(
                     measure=f"{size} tags at 1 Hz: {name.split('_')[0]}",
-                    value=factor * each[name],
+                    value=factor * getattr(each, name),
                     unit=unit,
                     against=f"straight line {factor * line:.3g}",
                 )
@@ -283,7 +197,7 @@ def growth(sizes: list[int], found: list[dict[str, float]]) -> list[Measured]:
                 rows.append(
                     Measured(
                         measure="  against the straight line through the first two",
-                        value=each[name] / line,
+                        value=getattr(each, name) / line,
                         unit="",
                         wanted="<= 1",
                     )
@@ -291,7 +205,7 @@ def growth(sizes: list[int], found: list[dict[str, float]]) -> list[Measured]:
     rows += [
         Measured(
             measure=f"{size} tags at 1 Hz: period reached",
-            value=each["poll_s"],
+            value=each.poll_s,
             unit="s",
             wanted="<= 1.05",
         )
