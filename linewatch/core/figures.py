@@ -181,14 +181,3 @@ def with_columns(picture: LinePicture, columns: FigureColumns) -> LinePicture:
             replace(each, figures=columns.of(each.id)) for each in picture.rectifiers
         ),
     )
-
-
-def without_columns(picture: LinePicture) -> LinePicture:
-    """Return a picture with every figure made, for those who want plain parts."""
-    return replace(
-        picture,
-        tanks=tuple(replace(each, figures=dict(each.figures)) for each in picture.tanks),
-        rectifiers=tuple(
-            replace(each, figures=dict(each.figures)) for each in picture.rectifiers
-        ),
-    )

@@ -15,15 +15,16 @@ import contextlib
 import struct
 import threading
 import zlib
-from collections.abc import Mapping
 from typing import TYPE_CHECKING, Final, NamedTuple
 
+import msgspec
 import numpy as np
 
 from linewatch.core.figures import (
     NO_COLUMNS,
     FigureColumns,
     FigureRow,
+    Figures,
     columns_of,
     figure_table,
     with_columns,
@@ -49,12 +50,9 @@ _COLUMNS: Final = (
     ("quality", "u1"),
 )
 """In the order in which they stand."""
+_NO_ROWS: Final = msgspec.msgpack.encode(())
 _ROOM: Final = 64 * 1024
 """A slot grows in steps of this many bytes, so that it seldom needs new room on the disk."""
-_NO_FIGURES: Final = {
-    "tanks": {"__all__": {"figures"}},
-    "rectifiers": {"__all__": {"figures"}},
-}
 
 
 class _Head(NamedTuple):
@@ -65,30 +63,44 @@ class _Head(NamedTuple):
     crc: int
 
 
+def _left_out(part: object) -> object:
+    """Leave out figures that stand in columns."""
+    if isinstance(part, Figures):
+        return {}
+    raise NotImplementedError(type(part))
+
+
 class _Shapes:
-    """How the parts of a slot stand as JSON."""
+    """How the parts of a slot stand as bytes."""
 
     def __init__(self) -> None:
-        # Inside, because it takes a tenth of a second.
-        from pydantic import TypeAdapter
+        self._encoder = msgspec.msgpack.Encoder(enc_hook=_left_out)
+        self._picture = msgspec.msgpack.Decoder(LinePicture)
+        self._rows = msgspec.msgpack.Decoder(tuple[FigureRow, ...])
+        self._by_hand = msgspec.msgpack.Decoder(dict[str, dict[str, Figure]])
 
-        self.picture = TypeAdapter(LinePicture)
-        self.rows = TypeAdapter(tuple[FigureRow, ...])
-        self.by_hand = TypeAdapter(Mapping[str, Mapping[str, Figure]])
+    def table(self, rows: tuple[FigureRow, ...]) -> bytes:
+        """Return the rows of a table as bytes."""
+        return self._encoder.encode(rows)
+
+    def rows(self, text: bytes) -> tuple[FigureRow, ...]:
+        """Return what `table` returned.
+
+        Raises:
+            ValueError: another version of the program wrote it.
+        """
+        return self._rows.decode(text)
 
     def body(self, picture: LinePicture, columns: FigureColumns | None) -> bytes:
         """Return a picture with the columns of its figures as bytes."""
+        parts = [self._encoder.encode(picture)]
         if columns is None:
-            text, hand, arrays = self.picture.dump_json(picture), b"{}", []
-        else:
-            text = self.picture.dump_json(picture, exclude=_NO_FIGURES)
-            hand = self.by_hand.dump_json(columns.by_hand)
-            arrays = [
-                getattr(columns, name).astype(kind, copy=False).tobytes()
-                for name, kind in _COLUMNS
-            ]
-        rows = 0 if columns is None else len(columns.value)
-        return b"".join((_LENGTHS.pack(len(text), len(hand), rows), text, hand, *arrays))
+            return b"".join((_LENGTHS.pack(len(parts[0]), 0, 0), *parts))
+        parts.append(self._encoder.encode(columns.by_hand))
+        lengths = _LENGTHS.pack(len(parts[0]), len(parts[1]), len(columns.value))
+        for name, kind in _COLUMNS:
+            parts.append(getattr(columns, name).astype(kind, copy=False).tobytes())
+        return b"".join((lengths, *parts))
 
     def whole(self, body: bytes, table: FigureTable) -> LinePicture:
         """Return what `body` returned.
@@ -100,11 +112,11 @@ class _Shapes:
         if rows != len(table.rows):
             raise ValueError(f"{rows} rows of a table of {len(table.rows)}")
         start = _LENGTHS.size
-        picture = self.picture.validate_json(body[start : start + text])
+        picture = self._picture.decode(body[start : start + text])
         if not rows:
             return picture
         start += text
-        by_hand = self.by_hand.validate_json(body[start : start + hand])
+        by_hand = self._by_hand.decode(body[start : start + hand])
         start += hand
         arrays = {}
         for name, kind in _COLUMNS:
@@ -124,7 +136,7 @@ class PictureWriter:
         self._slots = [places.picture(0), places.picture(1)]
         self._number = max((head[0] for head in map(_head_at, self._slots) if head), default=0)
         self._table: FigureTable | None = None
-        self._table_text = b"[]"
+        self._table_text = _NO_ROWS
         self._table_crc = zlib.crc32(self._table_text)
         self._held: list[int | None] = [None, None]
         """Checksum of the table that each slot holds, as far as this writer knows."""
@@ -167,7 +179,7 @@ class PictureWriter:
         if table is self._table:
             return
         self._table = table
-        self._table_text = b"[]" if table is None else shapes.rows.dump_json(table.rows)
+        self._table_text = _NO_ROWS if table is None else shapes.table(table.rows)
         self._table_crc = zlib.crc32(self._table_text)
 
     def _write(self, body: bytes) -> None:
@@ -241,7 +253,7 @@ class PictureReader:
                 text = slot.read(head.table_length)
                 if zlib.crc32(text) != head.table_crc:
                     return None
-                self._table = figure_table(self._shapes.rows.validate_json(text))
+                self._table = figure_table(self._shapes.rows(text))
                 self._table_crc = head.table_crc
             slot.seek(_HEAD.size + head.table_length)
             body = slot.read(head.length)

@@ -14,10 +14,10 @@ from __future__ import annotations
 
 import tomllib
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Annotated
 
+import msgspec
 import platformdirs
-from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
 from linewatch.core.errors import ConfigurationFaulty
 
@@ -29,17 +29,17 @@ if TYPE_CHECKING:
 FILE = "screen.toml"
 
 
-class Preferences(BaseModel):
+class Preferences(msgspec.Struct, forbid_unknown_fields=True, frozen=True):
     """What the file may say; unknown keys are refused."""
-
-    model_config = ConfigDict(extra="forbid", frozen=True)
 
     theme: str | None = None
     plain: bool | None = None
-    bell: str | None = Field(default=None, pattern="^(highest|high|medium|low|never)$")
+    bell: Annotated[str, msgspec.Meta(pattern="^(highest|high|medium|low|never)$")] | None = (
+        None
+    )
     """Least priority of a new alarm at which the terminal's bell sounds."""
-    units: str | None = Field(default=None, pattern="^(metric|us)$")
-    keys: dict[str, str] = Field(default_factory=dict)
+    units: Annotated[str, msgspec.Meta(pattern="^(metric|us)$")] | None = None
+    keys: dict[str, str] = {}
     """Keys of the shop's own, by the name that `linewatch keys --names` prints."""
 
 
@@ -61,15 +61,12 @@ def preferences() -> Preferences:
     if not file.exists():
         return Preferences()
     try:
-        wanted = Preferences.model_validate(tomllib.loads(file.read_text(encoding="utf-8")))
+        wanted = msgspec.convert(tomllib.loads(file.read_text(encoding="utf-8")), Preferences)
         Keys(wanted.keys)
     except (tomllib.TOMLDecodeError, UnicodeDecodeError, OSError, UnknownKeyId) as error:
         raise ConfigurationFaulty(str(file), (str(error),)) from error
-    except ValidationError as error:
-        faults = tuple(
-            f"{'.'.join(map(str, each['loc']))}: {each['msg']}" for each in error.errors()
-        )
-        raise ConfigurationFaulty(str(file), faults) from error
+    except msgspec.ValidationError as error:
+        raise ConfigurationFaulty(str(file), (str(error),)) from error
     if wanted.theme is not None and wanted.theme not in PALETTES:
         known = ", ".join(PALETTES)
         raise ConfigurationFaulty(

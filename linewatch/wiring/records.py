@@ -8,7 +8,6 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from linewatch import config
 from linewatch.core.errors import Refused, StoreUnusable, UnitMismatch
 from linewatch.core.events import EventKind
 from linewatch.wiring.viewer import open_desk
@@ -68,6 +67,9 @@ def plan_source(store: Path, line_id: str) -> Callable[[str], LinePlan]:
     def plan_of(fingerprint: str) -> LinePlan:
         if fingerprint not in known:
             text = desk.configuration(fingerprint)
+            # Inside, for a screen shows its first picture without any configuration.
+            from linewatch import config
+
             known[fingerprint] = config.read_text(text, f"configuration {fingerprint[:8]}").plan
         return known[fingerprint]
 
@@ -149,6 +151,7 @@ def rehearse(store: Path, line_id: str, texts: Texts, other: Path | None) -> Reh
         ConfigurationFaulty: the other configuration has faults.
         StoreUnusable: the store cannot be read.
     """
+    from linewatch import config
     from linewatch.history.rerun import replay
 
     plan = config.read(other).plan if other is not None else None

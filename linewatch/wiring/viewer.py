@@ -166,10 +166,14 @@ def end_collecting(store: Path, line_id: str, *, who: str) -> None:
 
 def as_json(picture: LinePicture, *, alive: bool) -> str:
     """Return a picture as JSON, with whether a collector stands behind it."""
-    from pydantic import TypeAdapter
+    import msgspec
 
-    from linewatch.core.figures import without_columns
-    from linewatch.core.view import LinePicture
+    from linewatch.core.figures import Figures
 
-    parts = TypeAdapter(LinePicture).dump_python(without_columns(picture), mode="json")
+    def plain(part: object) -> object:
+        if isinstance(part, Figures):
+            return dict(part)
+        raise NotImplementedError(type(part))
+
+    parts = msgspec.to_builtins(picture, enc_hook=plain)
     return json.dumps({"collecting": alive, **parts}, indent=1)
