@@ -26,7 +26,7 @@ from statistics import median
 sys.path.insert(0, str(Path(__file__).parent))
 sys.path.insert(0, str(Path(__file__).parents[2]))
 from bench_alarm import HOST, LINE, Device
-from table import Measured, text, write
+from table import Measured, told
 
 from linewatch.history.places import places
 from linewatch.ui.app import LinewatchApp, Options
@@ -232,9 +232,7 @@ def main() -> None:
     parser.add_argument("--json", type=Path)
     options = parser.parse_args()
     rows = asyncio.run(measure(options.times, options.kills))
-    print(text(rows))
-    if options.json:
-        write(rows, options.json)
+    told(rows, options.json)
 
 
 if __name__ == "__main__":

@@ -22,7 +22,7 @@ from pathlib import Path
 from statistics import median
 
 sys.path.insert(0, str(Path(__file__).parent))
-from table import Measured, text, write
+from table import Measured, told
 
 sys.path.insert(0, str(Path(__file__).parents[2]))
 from linewatch.ui.app import LinewatchApp, Options
@@ -123,9 +123,7 @@ def main() -> None:
         Measured(measure=f"  the longest of {len(took)}", value=max(took), unit="s",
                  wanted="< 1.5"),
     ]  # fmt: skip
-    print(text(rows))
-    if options.json:
-        write(rows, options.json)
+    told(rows, options.json)
 
 
 if __name__ == "__main__":

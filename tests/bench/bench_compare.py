@@ -30,7 +30,7 @@ from pathlib import Path
 sys.path.insert(0, str(Path(__file__).parent))
 from bench_modbus import HOST, LINKS
 from collecting import TAGS_A_TANK, Collected, collected, tags_of_tank, tank
-from table import Measured, text, write
+from table import Measured, told
 
 DEVICES = Path(__file__).with_name("bench_modbus.py")
 FLOATS_A_FRAME = 62
@@ -237,9 +237,7 @@ def main() -> None:
     finally:
         devices.stdin.close()
         devices.wait()
-    print(text(rows))
-    if options.json:
-        write(rows, options.json)
+    told(rows, options.json)
 
 
 if __name__ == "__main__":

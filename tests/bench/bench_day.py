@@ -23,7 +23,7 @@ import psutil
 
 sys.path.insert(0, str(Path(__file__).parent))
 from bench_demo import ROOT, wait_for_picture
-from table import Measured, text, write
+from table import Measured, told
 
 from linewatch import config, history
 from linewatch.history.places import places
@@ -120,7 +120,7 @@ def _hours(store: Path, line_id: str, process: psutil.Process, hours: int) -> li
     return found
 
 
-def told(found: list[Hour], speed: float) -> list[Measured]:
+def rows_of(found: list[Hour], speed: float) -> list[Measured]:
     """Return the table: the last hour against the second, and against the middle one."""
     middle = found[len(found) // 2 - 1]
     second, last = found[min(1, len(found) - 1)], found[-1]
@@ -174,10 +174,8 @@ def main() -> None:
     parser.add_argument("--speed", type=float, default=100.0)
     parser.add_argument("--json", type=Path)
     options = parser.parse_args()
-    rows = told(run(options.hours, options.speed), options.speed)
-    print(text(rows))
-    if options.json:
-        write(rows, options.json)
+    rows = rows_of(run(options.hours, options.speed), options.speed)
+    told(rows, options.json)
 
 
 if __name__ == "__main__":

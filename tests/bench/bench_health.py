@@ -28,7 +28,7 @@ import numpy as np
 
 sys.path.insert(0, str(Path(__file__).parent))
 from bench_rules import NS, Works
-from table import Measured, text, write
+from table import Measured, told
 
 from linewatch.core.commands import LoadCard
 from linewatch.core.errors import Refused
@@ -315,9 +315,7 @@ def main() -> None:
                 against=f"{false} in {hours:g} h",
             )
         )
-    print(text(rows))
-    if asked.json:
-        write(rows, asked.json)
+    told(rows, asked.json)
 
 
 if __name__ == "__main__":

@@ -34,7 +34,7 @@ from made_history import (
     plated_plan,
     quarter_of_minutes,
 )
-from table import Measured, text, write
+from table import Measured, told
 
 from linewatch import history
 from linewatch.history import parquet, rerun
@@ -247,6 +247,4 @@ if __name__ == "__main__":
     parser.add_argument("--json", type=Path)
     asked = parser.parse_args()
     figures = main(quick=asked.quick)
-    print(text(figures))
-    if asked.json:
-        write(figures, asked.json)
+    told(figures, asked.json)

@@ -24,7 +24,7 @@ from pathlib import Path
 sys.path.insert(0, str(Path(__file__).parent))
 sys.path.insert(0, str(Path(__file__).parents[2]))
 
-from table import Measured, text, write
+from table import Measured, told
 
 from linewatch.history import rerun
 from linewatch.history.places import places
@@ -147,6 +147,4 @@ if __name__ == "__main__":
     parser.add_argument("--json", type=Path)
     asked = parser.parse_args()
     figures = main(asked.times)
-    print(text(figures))
-    if asked.json:
-        write(figures, asked.json)
+    told(figures, asked.json)

@@ -6,7 +6,6 @@ Every figure is the best of several rounds; what is compared is measured in the 
 from __future__ import annotations
 
 import argparse
-import json
 import sys
 import time
 from collections.abc import Callable
@@ -14,7 +13,8 @@ from pathlib import Path
 
 import numpy as np
 
-sys.path.insert(0, str(Path(__file__).parents[2]))
+sys.path.insert(0, str(Path(__file__).parent))
+from table import Measured, told
 
 from linewatch.core.line import Line
 from linewatch.core.plan import (
@@ -32,7 +32,7 @@ from linewatch.core.readings import Layout, Moment, Readings, Stack
 
 NS = 10**9
 UTC_NS = 1_772_000_000 * NS
-Rows = list[dict[str, object]]
+Rows = list[Measured]
 
 
 def plan_of(layouts: int, width: int, *, rectifiers: int) -> LinePlan:
@@ -160,7 +160,7 @@ def best_s(act: Callable[[], object], rounds: int = 5) -> float:
     return min(found)
 
 
-def bench_scan(layouts: int, width: int, rectifiers: int) -> dict[str, object]:
+def bench_scan(layouts: int, width: int, rectifiers: int) -> Measured:
     """One scan of all tags through `Line`, against NumPy comparing them with their limits."""
     plan = plan_of(layouts, width, rectifiers=rectifiers)
     seconds = 60
@@ -182,16 +182,16 @@ def bench_scan(layouts: int, width: int, rectifiers: int) -> dict[str, object]:
 
     bounds_of = {id(layout): bounds[layout] for layout in plan.layouts}
     numpy_s = best_s(limits_only) / (seconds - 1)
-    return {
-        "measure": f"scan, {layouts * width} tags, {layouts} layouts, {rectifiers} rectifiers",
-        "ours_us": ours_s * 1e6,
-        "against": "one NumPy pass of only limits",
-        "theirs_us": numpy_s * 1e6,
-        "ratio": ours_s / numpy_s,
-    }
+    return Measured(
+        measure=f"scan, {layouts * width} tags, {layouts} layouts, {rectifiers} rectifiers",
+        value=ours_s / numpy_s,
+        unit="times",
+        against=f"{ours_s * 1e6:.0f} µs; one NumPy pass of only limits {numpy_s * 1e6:.0f} µs",
+        wanted="<= 4",
+    )
 
 
-def bench_replay(*, stacked: bool) -> dict[str, object]:
+def bench_replay(*, stacked: bool) -> Measured:
     """Replay of 300 tags in 8 layouts at 1 Hz, against real time."""
     plan = plan_of(8, 300 // 8 + 1, rectifiers=12)
     seconds = 3600
@@ -218,16 +218,16 @@ def bench_replay(*, stacked: bool) -> dict[str, object]:
         line.receive(each)
     took_s = time.perf_counter() - began
     how = "stacks of a minute" if stacked else "singles as recorded"
-    return {
-        "measure": f"replay of 304 tags at 1 Hz in 8 layouts, {how}",
-        "ours_us": took_s / seconds * 1e6,
-        "against": "real time",
-        "theirs_us": 1e6,
-        "ratio": seconds / took_s,
-    }
+    return Measured(
+        measure=f"replay of 304 tags at 1 Hz in 8 layouts, {how}",
+        value=seconds / took_s,
+        unit="times",
+        against="real time",
+        wanted=">= 2000",
+    )
 
 
-def bench_conditions() -> dict[str, object]:
+def bench_conditions() -> Measured:
     """A loud scan of 10,000 conditions: every scan some value leaves its box."""
     plan = plan_of(1, 4000, rectifiers=0)
     layout = plan.layouts[0]
@@ -249,13 +249,12 @@ def bench_conditions() -> dict[str, object]:
     for each in blocks[1:]:
         line.receive(each)
     took_s = (time.perf_counter() - began) / 39
-    return {
-        "measure": f"loud scan of {len(plan.conditions)} conditions",
-        "ours_us": took_s * 1e6,
-        "against": "allowed",
-        "theirs_us": 2000.0,
-        "ratio": took_s / 2e-3,
-    }
+    return Measured(
+        measure=f"loud scan of {len(plan.conditions)} conditions",
+        value=took_s * 1e3,
+        unit="ms",
+        wanted="< 2",
+    )
 
 
 def bench_burst() -> Rows:
@@ -285,13 +284,7 @@ def bench_burst() -> Rows:
     picture_s = time.perf_counter() - began
     named = (("burst of 5,000 alarms", burst_s), ("memory after it", memory_s))
     return [
-        {
-            "measure": name,
-            "ours_us": took_s * 1e6,
-            "against": "allowed",
-            "theirs_us": 250_000.0,
-            "ratio": took_s / 0.25,
-        }
+        Measured(measure=name, value=took_s * 1e3, unit="ms", wanted="< 250")
         for name, took_s in (*named, ("picture after it", picture_s))
     ]
 
@@ -309,16 +302,7 @@ def bench_picture() -> Rows:
         ("totals of 12 rectifiers", line.totals),
         ("tick when nothing is due", lambda: line.tick(at)),
     )
-    return [
-        {
-            "measure": name,
-            "ours_us": best_s(act) * 1e6,
-            "against": "a second",
-            "theirs_us": 1e6,
-            "ratio": best_s(act),
-        }
-        for name, act in acts
-    ]
+    return [Measured(measure=name, value=best_s(act) * 1e3, unit="ms") for name, act in acts]
 
 
 def rows() -> Rows:
@@ -335,20 +319,7 @@ def rows() -> Rows:
     ]
 
 
-def main() -> None:
-    """Print the table, or write it as JSON."""
-    parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("--json", action="store_true", help="print JSON instead of a table")
-    found = rows()
-    if parser.parse_args().json:
-        sys.stdout.write(json.dumps(found, indent=1) + "\n")
-        return
-    for row in found:
-        sys.stdout.write(
-            f"{row['measure']:<62}{row['ours_us']:>12.1f} µs"
-            f"{row['ratio']:>12.4g} x  ({row['against']}: {row['theirs_us']:.1f} µs)\n"
-        )
-
-
 if __name__ == "__main__":
-    main()
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--json", type=Path)
+    told(rows(), parser.parse_args().json)

@@ -25,7 +25,7 @@ from typing import Any
 import tomlkit
 
 sys.path.insert(0, str(Path(__file__).parent))
-from table import Measured, text
+from table import Measured, told
 
 from linewatch import config
 from linewatch.core.commands import LoadCard
@@ -342,5 +342,6 @@ if __name__ == "__main__":
     parser.add_argument("--loads", type=int, default=100)
     parser.add_argument("--speed", type=float, default=60.0)
     parser.add_argument("--seed", type=int, default=3)
+    parser.add_argument("--json", type=Path)
     given = parser.parse_args()
-    print(text(main(given.loads, given.speed, given.seed)))
+    told(main(given.loads, given.speed, given.seed), given.json)

@@ -23,7 +23,7 @@ import numpy as np
 import psutil
 
 sys.path.insert(0, str(Path(__file__).parent))
-from table import Measured, text, write
+from table import Measured, told
 
 from linewatch.config.links import DevicePoll, LinkSettings, TagRead
 from linewatch.config.model import DeviceSection, LinkSection, Read
@@ -291,9 +291,7 @@ def main() -> None:
     finally:
         devices.stdin.close()
         devices.wait()
-    print(text(rows))
-    if options.json:
-        write(rows, options.json)
+    told(rows, options.json)
 
 
 if __name__ == "__main__":

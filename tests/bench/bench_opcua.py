@@ -27,7 +27,7 @@ from statistics import median
 sys.path.insert(0, str(Path(__file__).parent))
 from asyncua import Client, Server, ua
 from collecting import TAGS_A_TANK, collected, tags_of_tank, tank
-from table import Measured, text, write
+from table import Measured, told
 
 HOST = "127.0.0.1"
 URI = "urn:example:compared"
@@ -164,9 +164,7 @@ def main() -> None:
             wanted=">= 98",
         ),
     ]
-    print(text(rows))
-    if options.json:
-        write(rows, options.json)
+    told(rows, options.json)
 
 
 if __name__ == "__main__":

@@ -245,9 +245,7 @@ def main() -> int:
     rows = measure(asked.seconds)
     if asked.shift:
         rows += shift(asked.shift)
-    sys.stdout.write(table.text(rows) + "\n")
-    if asked.json is not None:
-        table.write(rows, asked.json)
+    table.told(rows, asked.json)
     return 0 if all(row.holds is not False for row in rows) else 1
 
 

@@ -8,6 +8,7 @@ and the plant's differ, and whether that is within 0.5 % or one poll at rated cu
 
 from __future__ import annotations
 
+import argparse
 import json
 import subprocess
 import sys
@@ -15,7 +16,7 @@ import tempfile
 from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).parent))
-from table import Measured, text
+from table import Measured, told
 
 from linewatch import config
 
@@ -77,5 +78,9 @@ def main(span: str, speed: str) -> list[Measured]:
 
 
 if __name__ == "__main__":
-    arguments = sys.argv[1:3] or ["2h", "60"]
-    print(text(main(*arguments)))
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("span", nargs="?", default="2h")
+    parser.add_argument("speed", nargs="?", default="60")
+    parser.add_argument("--json", type=Path)
+    asked = parser.parse_args()
+    told(main(asked.span, asked.speed), asked.json)

@@ -6,7 +6,10 @@ import json
 import platform
 from collections.abc import Sequence
 from dataclasses import asdict, dataclass
+from importlib import metadata
 from pathlib import Path
+
+LIBRARIES = ("numpy", "polars", "pymodbus", "asyncua", "textual", "msgspec")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -48,8 +51,21 @@ def text(rows: Sequence[Measured]) -> str:
     return "\n".join(lines)
 
 
-def write(rows: Sequence[Measured], file: Path) -> None:
-    """Write the table as JSON, with the machine's kind and Python's version."""
-    machine = {"python": platform.python_version(), "system": platform.system()}
-    parts = {"machine": machine, "figures": [asdict(row) for row in rows]}
-    file.write_text(json.dumps(parts, indent=1), encoding="utf-8")
+def told(rows: Sequence[Measured], file: Path | None = None) -> None:
+    """Print the table, and write it as JSON if a file is wanted."""
+    print(text(rows))
+    if file is not None:
+        parts = {"with": versions(), "figures": [asdict(row) for row in rows]}
+        file.write_text(json.dumps(parts, indent=1), encoding="utf-8")
+
+
+def read(file: Path) -> list[Measured]:
+    """Return the figures that `told` wrote."""
+    figures = json.loads(file.read_text(encoding="utf-8"))["figures"]
+    return [Measured(**figure) for figure in figures]
+
+
+def versions() -> dict[str, str]:
+    """Return what the figures were measured with."""
+    found = {each: metadata.version(each) for each in LIBRARIES}
+    return {"system": platform.system(), "python": platform.python_version(), **found}
