@@ -14,6 +14,7 @@ from pathlib import Path
 import psutil
 
 from linewatch import history
+from linewatch.core.errors import StoreUnusable
 from linewatch.engine.clock import SystemClock
 from linewatch.history.places import places
 
@@ -91,7 +92,7 @@ def used_s(process: psutil.Process) -> float:
 
 def _until_ready(collector: subprocess.Popen, store: Path, line_id: str) -> None:
     until = time.monotonic() + READY_S
-    while not (history.lines(store) and _requests(store, line_id) > 0):
+    while not _has_read(store, line_id):
         if collector.poll() is not None:
             raise RuntimeError("the collector has ended")
         if time.monotonic() > until:
@@ -104,6 +105,14 @@ def _away_from_the_hour(seconds: float) -> None:
     left_s = 3600.0 - SystemClock().system_utc_ns() / 1e9 % 3600.0
     if left_s < seconds + 2.0 or left_s > 3600.0 - 2 * WARM_S:
         time.sleep((left_s + 2 * WARM_S) % 3600.0)
+
+
+def _has_read(store: Path, line_id: str) -> bool:
+    try:
+        return bool(history.lines(store)) and _requests(store, line_id) > 0
+    except StoreUnusable:
+        # The store is being made at this instant.
+        return False
 
 
 def _requests(store: Path, line_id: str) -> int:
