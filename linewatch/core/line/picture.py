@@ -191,10 +191,14 @@ def _tank(
     standing = [each for each in own if each.state in _STANDING] if own else own
     plating, visit = line.platings.get(tank.id), line.positions.visit.get(tank.id)
     density, rate = None, None
-    loads = loads_of(line) if visit is not None else None
-    asked = (loads.growing_in(line, tank) if loads is not None else None) or usual(tank)
-    if plating is not None:
-        density, rate = density_and_rate(plating, shown.get("current"), asked)
+    load = None
+    if plating is not None or visit is not None:
+        loads = loads_of(line) if visit is not None else None
+        asked = (loads.growing_in(line, tank) if loads is not None else None) or usual(tank)
+        if plating is not None:
+            density, rate = density_and_rate(plating, shown.get("current"), asked)
+        if visit is not None:
+            load = load_picture(visit, plating, rate, at, asked)
     against = may_discharge(line, tank) if tank.permit else ()
     return TankPicture(
         id=tank.id,
@@ -208,7 +212,7 @@ def _tank(
         figures=shown,
         charge=_tank_charge(line, plating) if plating is not None else None,
         metal=_metal(plating, density, rate) if plating is not None else None,
-        load=(load_picture(visit, plating, rate, at, asked) if visit is not None else None),
+        load=load,
         permit=(MUST_NOT if against else MAY) if tank.permit else "",
         permit_reasons=against,
         alarms=len(standing),
