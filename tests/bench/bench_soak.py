@@ -212,6 +212,8 @@ class Soak:
     """How often each thing was done."""
     lost: bool = False
     hours: list[Hour] = field(default_factory=list)
+    calm: Hour | None = None
+    """What the first process held before anything was done to it."""
     begun: dict[str, Any] = field(default_factory=dict)
     """What the plant had counted when the first run began."""
 
@@ -285,10 +287,14 @@ def main(hours: float, seed: int, speed: float, store: Path | None) -> list[Meas
         soak.began_wall_s = time.monotonic()
         silenceable = [each.link.id for each in works.links if each.link.protocol != "opcua"]
         acts = drawn(seed, hours, [each.link.id for each in works.links], silenceable)
+        soak.wait_until(0.9 * PEACE_FIRST_S)
+        soak.calm = soak.look()
         for act in acts:
             soak.wait_until(act.at_s)
             soak.act(act)
         soak.wait_until(hours * HOUR_S)
+        if len(soak.hours) < hours:
+            soak.hours.append(soak.look())
         told = soak.collector.tell()
         rows = [*_totals(soak, told), *_held(soak)]
         soak.collector.end()
@@ -398,7 +404,7 @@ def _rows(what: str, found: dict[str, tuple[float, str]]) -> list[Measured]:
 
 def _held(soak: Soak) -> list[Measured]:
     """Compare the last process with itself, and its holdings with the first one's."""
-    first, last = soak.hours[0], soak.hours[-1]
+    first, last = soak.calm, soak.hours[-1]
     lived = [hour for hour in soak.hours if hour.born == last.born]
     # An hour that is not whole is not compared: the process had only begun.
     second = lived[min(1, len(lived) - 1)]
@@ -413,7 +419,7 @@ def _held(soak: Soak) -> list[Measured]:
         ),
         *(
             Measured(
-                measure=f"  {what} more than in the first hour",
+                measure=f"  {what} more than before all that",
                 value=getattr(last, what) - getattr(first, what),
                 unit="",
                 against=f"{getattr(first, what)} then",
