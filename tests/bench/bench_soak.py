@@ -45,6 +45,8 @@ KILLS_UNTIL = 0.6
 STEPS_S = (3600.0, -3600.0, 86400.0, -7.0, 90.0, -600.0)
 SAMPLES = 12
 """Looks of which the least is taken: tasks come and go with every poll."""
+CALM_SAMPLES = 200
+"""The same before and after all that: an hour that is being closed holds files for a while."""
 LOOK_S = 0.05
 
 
@@ -231,10 +233,10 @@ class Soak:
                 continue
             time.sleep(max(0.0, min(line_s, due_s) - self.line_s()) / self.speed)
 
-    def look(self) -> Hour:
+    def look(self, samples: int = SAMPLES) -> Hour:
         """Return what the collector holds: the least of some looks."""
         looks = []
-        for _ in range(SAMPLES):
+        for _ in range(samples):
             looks.append(self.collector.tell())
             time.sleep(LOOK_S)
         told = looks[-1]
@@ -247,6 +249,16 @@ class Soak:
             handles=min(each["handles"] for each in looks),
         )
 
+    def asked(self, question: dict[str, Any]) -> dict[str, Any]:
+        """Return the plant's answer: on a busy machine it may take more than one try."""
+        while True:
+            with contextlib.suppress(TimeoutError):
+                return self.plant.ask(question)
+
+    def truth(self, wall_s: float) -> dict[str, Any]:
+        """Return what the plant had counted at a moment of the monotonic clock."""
+        return self.asked({"ask": "truth", "at_monotonic_ns": round(wall_s * 1e9)})
+
     def act(self, act: Act) -> None:
         """Do one thing, unless it is done already."""
         if act.what in {"drop", "silence"} and act.where in self.down:
@@ -258,7 +270,7 @@ class Soak:
         )
         self.done[act.what] = self.done.get(act.what, 0) + 1
         if act.what in {"drop", "listen", "silence", "speak"}:
-            self.plant.ask({"do": act.what, "name": act.where})
+            self.asked({"do": act.what, "name": act.where})
             change = self.down.add if act.what in {"drop", "silence"} else self.down.discard
             change(act.where)
         elif act.what == "kill":
@@ -283,18 +295,17 @@ def main(hours: float, seed: int, speed: float, store: Path | None) -> list[Meas
         file = folder / "line.toml"
         file.write_text(works.text, encoding="utf-8")
         soak = Soak(plant=plant, collector=Collector(file, folder, speed), speed=speed)
-        soak.begun = plant.truth(soak.collector.tell()["wall_s"])
+        soak.begun = soak.truth(soak.collector.tell()["wall_s"])
         soak.began_wall_s = time.monotonic()
         silenceable = [each.link.id for each in works.links if each.link.protocol != "opcua"]
         acts = drawn(seed, hours, [each.link.id for each in works.links], silenceable)
         soak.wait_until(0.9 * PEACE_FIRST_S)
-        soak.calm = soak.look()
+        soak.calm = soak.look(CALM_SAMPLES)
         for act in acts:
             soak.wait_until(act.at_s)
             soak.act(act)
         soak.wait_until(hours * HOUR_S)
-        if len(soak.hours) < hours:
-            soak.hours.append(soak.look())
+        soak.hours.append(soak.look(CALM_SAMPLES))
         told = soak.collector.tell()
         rows = [*_totals(soak, told), *_held(soak)]
         soak.collector.end()
@@ -321,9 +332,7 @@ def main(hours: float, seed: int, speed: float, store: Path | None) -> list[Meas
 
 def _totals(soak: Soak, told: dict[str, Any]) -> list[Measured]:
     """Hold every total against the plant's, at the moment of its rectifier's last reading."""
-    truth = {
-        name: soak.plant.truth(each["read_s"]) for name, each in told["rectifiers"].items()
-    }
+    truth = {name: soak.truth(each["read_s"]) for name, each in told["rectifiers"].items()}
     charges: dict[str, tuple[float, str]] = {}
     metals: dict[str, tuple[float, str]] = {}
     for name, ours in told["rectifiers"].items():
