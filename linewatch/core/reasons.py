@@ -101,7 +101,11 @@ def _of_charge(
     name: str, charge: ChargePicture, rectifiers: Sequence[RectifierPlan]
 ) -> Explanation:
     anodic = bool(rectifiers) and all(each.polarity == "anodic" for each in rectifiers)
-    amount = charge.anodic_ah if anodic else charge.cathodic_ah
+    amount, pm_ah = (
+        (charge.anodic_ah, charge.anodic_uncertainty_ah)
+        if anodic
+        else (charge.cathodic_ah, charge.uncertainty_ah)
+    )
     tags = ", ".join(f"{each.id}.current" for each in rectifiers)
     return explain_charge(
         GivenInput(
@@ -111,7 +115,7 @@ def _of_charge(
             unit="A.h",
             source=f"samples of {tags}" if tags else "samples of the current",
         ),
-        budget=_charge_budget(charge, rectifiers, amount),
+        budget=_charge_budget(pm_ah, rectifiers, amount),
         notes=(
             (
                 f"Metered {charge.metered_s:.0f} s, recovered from the meter"
@@ -123,14 +127,14 @@ def _of_charge(
 
 
 def _charge_budget(
-    charge: ChargePicture, rectifiers: Sequence[RectifierPlan], amount_ah: float
+    pm_ah: float, rectifiers: Sequence[RectifierPlan], amount_ah: float
 ) -> Budget | None:
     if not rectifiers or not amount_ah > 0.0:
         return None
     by_class = charge_budget(
         sensor_class_ratio=max(each.current_class_ratio for each in rectifiers)
     )
-    return _completed(by_class, charge.uncertainty_ah / amount_ah, "zero and calibration")
+    return _completed(by_class, pm_ah / amount_ah, "zero and calibration")
 
 
 def _completed(budget: Budget, stated_ratio: float, name: str) -> Budget:

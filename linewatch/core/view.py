@@ -41,6 +41,8 @@ class ChargePicture:
     elapsed_s: float = 0.0
     uncertainty_ah: float = 0.0
     """Expanded (k = 2) uncertainty of the cathodic charge."""
+    anodic_uncertainty_ah: float = 0.0
+    """The same of the anodic charge."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -12,7 +12,7 @@ the disk. In a line's folder:
 it is asked for, because polars takes longer to import than a screen to start.
 
     schema · codec · chain             rows, and what stands in them
-    journal · ledger · lock            writing: one thread, one transaction
+    journal · waiting · ledger · lock  writing: one thread, one transaction
     desk · snapshot                    reading: news, events, requests, the present picture
     archive · archive_hour · archive_merge · parquet · manifest · sweep    closed hours
     chunk · minutes · reader           samples, summaries and the answers made of them

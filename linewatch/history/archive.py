@@ -29,7 +29,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from linewatch.history.ledger import Draft
-    from linewatch.history.manifest import Filed, FileKind
+    from linewatch.history.manifest import Filed, FileKind, Sectioned
     from linewatch.history.places import Places
 
 log = logging.getLogger(__name__)
@@ -154,15 +154,19 @@ class Archivist:
         suspect = sweep.missing_or_cut(self._places, files)
         gone = {each.name for each, _ in suspect}
         looked = self._looked
-        self._looked = {each.name: looked.get(each.name, 0) for each in files}
+        # Known names stay the same objects: new ones each hour would lie among what is let go.
+        for name in looked.keys() - {each.name for each in files}:
+            del looked[name]
+        for each in files:
+            looked.setdefault(each.name, 0)
         budget = AUDIT_BYTES
-        for each in sorted(files, key=lambda file: self._looked[file.name]):
+        for each in sorted(files, key=lambda file: looked[file.name]):
             if each.name in gone or self._ending:
                 continue
             budget -= each.bytes
             if budget < 0:
                 break
-            self._looked[each.name] = max(looked.values(), default=0) + 1
+            looked[each.name] = max(looked.values()) + 1
             if not sweep.is_sound(self._places, each):
                 suspect.append((each, "its content is not what was recorded"))
         for each, why in suspect:
@@ -242,7 +246,6 @@ class Archivist:
             sha256=told["digest"],
             low_utc_ns=min(part.low_utc_ns for part in parts),
             high_utc_ns=max(part.high_utc_ns for part in parts),
-            sections=tuple(section for part in parts for section in part.sections),
         )
         self._name([(told["temporary"], name)])
         self._commit(lambda draft: manifest.replace(draft, parts, merged))
@@ -390,9 +393,9 @@ def mergeable(
     ]
 
 
-def _nothing(first: int, last: int) -> Filed:
+def _nothing(first: int, last: int) -> Sectioned:
     """Return what stands for entries that the journal should hold, and does not."""
-    return manifest.Filed(
+    return manifest.Sectioned(
         first=first,
         last=last,
         kind="blocks",

@@ -13,6 +13,7 @@ Rule 3: after a loss the record is honest. Either the caller begins anew from th
 from __future__ import annotations
 
 import contextlib
+import itertools
 import json
 import logging
 import sqlite3
@@ -38,6 +39,7 @@ from linewatch.history.lock import LineLock
 from linewatch.history.places import places, refuse_network
 from linewatch.history.schema import connect, open_for_writing
 from linewatch.history.snapshot import PictureWriter
+from linewatch.history.waiting import Waiting, packed
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping, Sequence
@@ -49,12 +51,14 @@ if TYPE_CHECKING:
 log = logging.getLogger(__name__)
 
 QUEUE_BYTES: Final = 48 * 1024 * 1024
-"""What may wait for the disk: over two hours of 500 tags at 1 Hz."""
+"""What may wait for the disk: over two hours of 500 tags at 1 Hz, as live objects."""
 SAMPLE_BYTES: Final = 9
 ENTRY_BYTES: Final = 500
 """What an entry costs in memory besides its samples, roughly."""
 TOGETHER: Final = 16
 """Batches of one transaction at most: a backlog is written in short pieces."""
+BACKLOG: Final = 2 * TOGETHER
+"""Batches that wait as they are; more are packed."""
 RETRY_S: Final = (0.25, 0.5, 1.0, 2.0)
 STALLED_S: Final = 5.0
 """A disk that has not answered for so long is not recording, whatever it does later."""
@@ -103,7 +107,7 @@ class StoreJournal(Journal):
         except BaseException:
             self._lock.free()
             raise
-        self._queue: deque[tuple[Work, int]] = deque()
+        self._queue: deque[tuple[Work | Waiting, int]] = deque()
         self._queued_bytes = 0
         self._dropped = 0
         self._lost: Hole | None = None
@@ -138,7 +142,8 @@ class StoreJournal(Journal):
                 else:
                     self._put(self._lost, 0)
                 self._lost = None
-            self._put(batch, size)
+            # A disk that refuses may do so for hours.
+            self._put(packed(batch) if len(self._queue) >= BACKLOG else batch, size)
 
     def begin_anew(self) -> Mapping[str, bytes] | None:
         """Return the committed memory if batches were lost and the disk takes them again.
@@ -288,7 +293,7 @@ class StoreJournal(Journal):
 
     # The writer's thread.
 
-    def _put(self, work: Work, size: int) -> None:
+    def _put(self, work: Work | Waiting, size: int) -> None:
         self._queue.append((work, size))
         self._queued_bytes += size
         self._changed.notify_all()
@@ -314,8 +319,9 @@ class StoreJournal(Journal):
                 self._changed.wait()
             if not self._queue:
                 return False
-            works = [work for work, _ in list(self._queue)[:TOGETHER]]
+            waiting = [work for work, _ in itertools.islice(self._queue, TOGETHER)]
             self._busy_since_s = time.monotonic()
+        works = [each.batch() if isinstance(each, Waiting) else each for each in waiting]
         if not self._write(works):
             return False
         with self._changed:

@@ -26,7 +26,7 @@ if TYPE_CHECKING:
 
     import polars as pl
 
-    from linewatch.history.manifest import Filed, Section
+    from linewatch.history.manifest import Filed, Section, Sectioned
 
 log = logging.getLogger(__name__)
 
@@ -132,7 +132,7 @@ class Reader:
         layouts = self._layouts_of(database, tag)
         files = [
             each
-            for each in manifest.filed_between(database, self.line_id, "readings", span)
+            for each in manifest.sectioned_between(database, self.line_id, "readings", span)
             if not any(first <= each.first and each.last <= last for first, last in without)
         ]
         found: list[Samples] = []
@@ -169,14 +169,14 @@ class Reader:
         self,
         database: sqlite3.Connection,
         tag: str,
-        files: Sequence[Filed],
+        files: Sequence[Sectioned],
         *,
         exact: bool,
     ) -> list[Samples]:
         import polars as pl
 
         layouts = self._every_layout(database)
-        pieces: list[tuple[pl.LazyFrame, Filed, Section, chunks.Stretch]] = []
+        pieces: list[tuple[pl.LazyFrame, Sectioned, Section, chunks.Stretch]] = []
         for file in files:
             scan = pl.scan_parquet(self.places.folder / file.name)
             for section, base in file.reading_starts(layouts):
@@ -213,9 +213,8 @@ class Reader:
         """Return the exact times of a stretch; its slots where the blocks are lost."""
         import polars as pl
 
-        for file in manifest.filed(database, self.line_id):
-            if file.kind != "blocks" or not file.first <= section.first <= file.last:
-                continue
+        holding = manifest.sectioned_with(database, self.line_id, "blocks", section.first)
+        for file in holding:
             for part, base in file.entry_starts():
                 if part.first != section.first:
                     continue

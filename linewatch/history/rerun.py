@@ -304,9 +304,7 @@ class _Rerun:
             "SELECT people, head FROM state WHERE line_id = ?", (self._line_id,)
         ).fetchone()
         count, head = row or (0, chain.BEGINNING)
-        witnesses = {
-            each.head for each in manifest.filed(self._database, self._line_id, every=True)
-        }
+        witnesses = manifest.heads(self._database, self._line_id)
         rows = chain.actions(self._database, self._line_id)
         return chain.check(rows, head, count, witnesses)
 

@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 
     from linewatch.core.readings import Layout
     from linewatch.history.chunk import Chunk
-    from linewatch.history.manifest import Filed, Section
+    from linewatch.history.manifest import Section, Sectioned
     from linewatch.history.places import Places
 
 ROWS_AT_ONCE: Final = 200_000
@@ -37,7 +37,7 @@ class Entries:
         self._line_id = line_id
         self.layouts: dict[int, Layout] = chunks.known_layouts(database, line_id)
         """Every layout by its number."""
-        self._files = _Files(manifest.filed(database, line_id), self.layouts)
+        self._files = _Files(manifest.sectioned(database, line_id), self.layouts)
 
     def chunks(self, first: int, last: int) -> Iterator[Chunk]:
         """Yield the entries from one number to another, both included, in order.
@@ -66,7 +66,7 @@ class Entries:
                 chunk = self._journalled(first, last)
                 if chunk is not None and chunk.first == first:
                     return chunk
-            files = manifest.filed(self._database, self._line_id)
+            files = manifest.sectioned(self._database, self._line_id)
             self.layouts.update(chunks.known_layouts(self._database, self._line_id))
             self._files = _Files(files, self.layouts)
         raise StoreUnusable(
@@ -103,14 +103,14 @@ class Entries:
             ) from error
 
 
-_Place = tuple["Filed", "Section", int]
+_Place = tuple["Sectioned", "Section", int]
 """A file, a chunk in it, and the row at which the chunk begins."""
 
 
 class _Files:
     """Where each archived chunk stands."""
 
-    def __init__(self, files: Sequence[Filed], layouts: Mapping[int, Layout]) -> None:
+    def __init__(self, files: Sequence[Sectioned], layouts: Mapping[int, Layout]) -> None:
         self._blocks: dict[int, _Place] = {}
         self._readings: dict[int, _Place] = {}
         for file in files:

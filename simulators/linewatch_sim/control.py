@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from linewatch_sim.modbus import HOST
 from linewatch_sim.peers import Peers
+from linewatch_sim.plant import UnknownLink
 from linewatch_sim.troubles import UnknownTrouble
 
 if TYPE_CHECKING:
@@ -22,9 +23,19 @@ async def answer(plant: Plant, question: dict[str, Any]) -> dict[str, Any]:
     asked, done = ASKED.get(question.get("ask")), question.get("do")
     if asked is not None:
         return asked(plant, question)
-    if done not in {"trouble", "clear"}:
-        return {"error": f"ask one of {', '.join(map(str, ASKED))}; do trouble or clear"}
-    act = plant.trouble if done == "trouble" else plant.clear
+    act = {
+        "trouble": plant.trouble,
+        "clear": plant.clear,
+        "drop": plant.drop,
+        "listen": plant.listen,
+        "silence": plant.silence,
+        "speak": plant.speak,
+    }.get(str(done))
+    if act is None:
+        return {
+            "error": f"ask one of {', '.join(map(str, ASKED))}; do trouble or clear of one,"
+            " drop or listen, silence or speak of a link"
+        }
     await act(str(question.get("name")))
     return {"ok": True, "line_s": plant.works.line_s}
 
@@ -87,5 +98,5 @@ class Control:
             return await answer(self._plant, question)
         except (ValueError, TypeError) as error:
             return {"error": f"cannot be read: {error}"}
-        except UnknownTrouble as error:
+        except (UnknownTrouble, UnknownLink) as error:
             return {"error": str(error)}

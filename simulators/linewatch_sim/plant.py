@@ -31,6 +31,10 @@ TICK_S = 0.05
 """The plant goes on at least so often [wall time], asked or not."""
 
 
+class UnknownLink(LookupError):
+    """No link has this name."""
+
+
 class Plant:
     """A simulated plant on real sockets; an asynchronous context manager.
 
@@ -184,6 +188,48 @@ class Plant:
         """Let a link drop, or come back on its port."""
         server = self._all_servers()[link]
         await (server.listen() if on else server.drop())
+
+    async def drop(self, link: str) -> None:
+        """Let any link hang up and refuse new connections, as a device that is off does.
+
+        Raises:
+            UnknownLink: there is none of that name.
+        """
+        self._check_link(link, self._all_servers())
+        await self.set_listening(link, on=False)
+
+    async def listen(self, link: str) -> None:
+        """Let a dropped link come back.
+
+        Raises:
+            UnknownLink: there is none of that name.
+        """
+        self._check_link(link, self._all_servers())
+        await self.set_listening(link, on=True)
+
+    async def silence(self, link: str) -> None:
+        """Let every unit of a link be silent though it stays connected, as a cut wire does.
+
+        Raises:
+            UnknownLink: no link with units has that name.
+        """
+        self._check_link(link, self.servers)
+        station = self.servers[link].station
+        station.silent.update(station.units)
+
+    async def speak(self, link: str) -> None:
+        """Let every unit of a link answer again.
+
+        Raises:
+            UnknownLink: no link with units has that name.
+        """
+        self._check_link(link, self.servers)
+        self.servers[link].station.silent.clear()
+
+    @staticmethod
+    def _check_link(link: str, known: Mapping[str, object]) -> None:
+        if link not in known:
+            raise UnknownLink(f"no such link is called {link!r}; there are: {', '.join(known)}")
 
     async def _go_on(self) -> None:
         while True:

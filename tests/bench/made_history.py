@@ -32,7 +32,7 @@ from linewatch.history import archive_merge, codec, manifest, parquet, schema
 from linewatch.history.archive_hour import sync_and_hash
 from linewatch.history.chunk import Chunk
 from linewatch.history.ledger import Draft, State
-from linewatch.history.manifest import Filed, Section
+from linewatch.history.manifest import Section, Sectioned
 from linewatch.history.places import Places, places
 
 NS = 10**9
@@ -147,7 +147,7 @@ def filled_month(folder: Path, *, hours: int, days: int) -> Filled:
     """
     by_hour, by_day = folder / "hours", folder / "days"
     source = places(by_hour, LINE)
-    parts: dict[str, list[Filed]] = {"readings": [], "blocks": []}
+    parts: dict[str, list[Sectioned]] = {"readings": [], "blocks": []}
     sections = []
     first = 1
     for hour in range(hours):
@@ -202,8 +202,8 @@ def quarter_of_minutes(folder: Path) -> Filled:
     there = places(folder, LINE)
     tags = sorted(tag for layout in BIG for tag in layout.tags)
     chance = np.random.default_rng(5)
-    files: list[Filed] = []
-    months: dict[int, list[Filed]] = {}
+    files: list[Sectioned] = []
+    months: dict[int, list[Sectioned]] = {}
     for day in range(90):
         begin_ns = BEGIN_UTC_NS + day * DAY_S * NS
         minute = (begin_ns + np.arange(1440) * 60 * NS) // 10**6
@@ -250,9 +250,9 @@ def quarter_of_minutes(folder: Path) -> Filled:
     )
 
 
-def filed(there: Places, file: Path, kind, sections, span: tuple[int, int]) -> Filed:
+def filed(there: Places, file: Path, kind, sections, span: tuple[int, int]) -> Sectioned:
     """Return what the manifest says of a file."""
-    return Filed(
+    return Sectioned(
         first=sections[0].first,
         last=sections[-1].last,
         kind=kind,
@@ -266,7 +266,7 @@ def filed(there: Places, file: Path, kind, sections, span: tuple[int, int]) -> F
     )
 
 
-def record(there: Places, files: list[Filed]) -> None:
+def record(there: Places, files: list[Sectioned]) -> None:
     """Record files and layouts in a new database."""
     there.folder.mkdir(parents=True, exist_ok=True)
     with closing(schema.open_for_writing(there.journal)) as database:

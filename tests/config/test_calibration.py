@@ -9,13 +9,14 @@ from linewatch.core.errors import ConfigurationFaulty
 from linewatch.core.line import Line
 from linewatch.core.ports import RunStart
 from linewatch.core.readings import Moment, Readings
+from linewatch.core.view import ChargePicture
 
 EXAMPLE = (Path(__file__).parents[2] / "config" / "example.toml").read_text("utf-8")
 MARK = 'class_ratio = "0.5 %"'
 
 
-def doubt_ah(text: str) -> float:
-    """Return the ± of the charge after ten minutes at a steady current."""
+def charge(text: str) -> ChargePicture:
+    """Return the charge after ten minutes at a steady current."""
     import numpy as np
 
     plan = config.read_text(text, "line.toml").plan
@@ -29,7 +30,24 @@ def doubt_ah(text: str) -> float:
         good = np.zeros(len(layout.tags), dtype=np.uint8)
         line.receive(Readings(layout=layout, utc_ns=ns, mono_ns=ns, value=values, quality=good))
     picture = line.picture(Moment(utc_ns=ns, mono_ns=ns))
-    return picture.rectifiers[0].charge.uncertainty_ah
+    return picture.rectifiers[0].charge
+
+
+def doubt_ah(text: str) -> float:
+    """Return the ± of that charge."""
+    return charge(text).uncertainty_ah
+
+
+def test_an_anodic_charge_is_told_with_its_own_doubt():
+    plain = charge(EXAMPLE)
+    turned = charge(
+        EXAMPLE.replace('id = "rectifier-1"', 'id = "rectifier-1"\npolarity = "anodic"', 1)
+    )
+
+    assert turned.cathodic_ah == 0.0
+    assert turned.anodic_ah == plain.cathodic_ah > 0.0
+    assert turned.anodic_uncertainty_ah == plain.uncertainty_ah > 0.0
+    assert turned.uncertainty_ah == plain.anodic_uncertainty_ah == 0.0
 
 
 def test_an_error_found_at_calibration_widens_the_doubt():

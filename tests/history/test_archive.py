@@ -7,6 +7,7 @@ import shutil
 import sqlite3
 from contextlib import closing
 from dataclasses import replace
+from itertools import pairwise
 
 import numpy as np
 import polars as pl
@@ -16,7 +17,8 @@ from linewatch import history
 from linewatch.core.ports import Batch
 from linewatch.core.readings import Quality, Readings
 from linewatch.history import chunk as chunks
-from linewatch.history import manifest, schema
+from linewatch.history import codec, manifest, schema
+from linewatch.history.places import places
 from tests.history.made_up import (
     BEGIN_UTC_NS,
     LINE,
@@ -108,6 +110,35 @@ def test_a_whole_day_is_one_file_and_later_hours_have_their_own(desk):
         assert names[0].startswith("day-1.")
         assert [name[:3] for name in names[1:3]] == ["00-", "01-"]
         assert len(names) == 1 + 12
+
+
+def test_a_merged_day_tells_what_its_hours_held_in_their_order(desk, archived):
+    with closing(sqlite3.connect(desk.places.journal)) as database:
+        whole = manifest.sectioned(database, LINE)
+        (left,) = database.execute(
+            "SELECT count(*) FROM sequence WHERE kind = ?", (codec.Kind.BLOCK,)
+        ).fetchone()
+    for kind in ("readings", "blocks", "minutes"):
+        day, *hours = [each for each in whole if each.kind == kind]
+        sections = [*day.sections, *(part for hour in hours for part in hour.sections)]
+
+        assert len(day.sections) == 18
+        assert sections[0].first == 1
+        assert all(a.last + 1 == b.first for a, b in pairwise(sections))
+        assert [day.first, day.last] == [day.sections[0].first, day.sections[-1].last]
+        held = sum(count for part in sections for _, count in part.counts)
+        assert held == len(archived[1]) - left
+
+
+def test_what_stands_in_the_files_is_not_read_to_know_which_there_are(archived, tmp_path):
+    store = shutil.copytree(archived[0], tmp_path / "store")
+    with closing(sqlite3.connect(places(store, LINE).journal)) as database:
+        before = manifest.filed(database, LINE)
+        database.execute("UPDATE files SET parts = 'nobody reads this'")
+
+        assert manifest.filed(database, LINE) == before
+        with pytest.raises(ValueError, match="line 1"):
+            manifest.sectioned(database, LINE)
 
 
 def test_the_files_on_the_disk_are_those_of_the_manifest(desk):

@@ -36,7 +36,9 @@ def store(recorded, tmp_path):
 def files(store, kind=None):
     with closing(sqlite3.connect(places(store, LINE).journal)) as database:
         return [
-            each for each in manifest.filed(database, LINE) if kind is None or each.kind == kind
+            each
+            for each in manifest.sectioned(database, LINE)
+            if kind is None or each.kind == kind
         ]
 
 

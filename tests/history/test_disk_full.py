@@ -4,15 +4,20 @@ from __future__ import annotations
 
 import sqlite3
 from contextlib import closing
+from dataclasses import replace
 
+import numpy as np
 import pytest
 
 from linewatch.core.commands import WriteNote
 from linewatch.core.errors import StoreUnusable
+from linewatch.core.ports import Batch, Order
+from linewatch.history import codec
 from linewatch.history import journal as journals
+from linewatch.history.waiting import Waiting, packed
 from tests.history.counting_line import LINE, Counting, batch_of
 from tests.history.inspect_record import look
-from tests.history.made_up import batch, run_start
+from tests.history.made_up import RECTIFIER, batch, block, event, moment, run_start, tick
 
 
 @pytest.fixture
@@ -72,6 +77,56 @@ def test_what_waited_for_room_is_recorded_in_order_and_once(counted, tmp_path):
     found = look(tmp_path)
     assert found.faults == ()
     assert found.last == counting.last
+
+
+def test_a_backlog_takes_little_room_and_is_recorded_in_order_and_once(counted, tmp_path):
+    journal, counting = counted
+    until_full(journal, counting)
+    whole = [batch_of(counting, 50, ()) for _ in range(3 * journals.BACKLOG)]
+    for each in whole:
+        journal.append(each)
+    waiting = [work for work, _ in journal._queue if isinstance(work, Waiting)]
+    sizes = [size for work, size in journal._queue if isinstance(work, Waiting)]
+
+    assert len(waiting) >= 2 * journals.BACKLOG
+    assert sum(len(each.packed) for each in waiting) < 0.25 * sum(sizes)
+
+    make_room(journal)
+    assert journal.settle(20.0)
+    found = look(tmp_path)
+    assert found.faults == ()
+    assert found.last == counting.last
+
+
+def test_a_packed_batch_comes_back_equal_in_every_part():
+    blocks = [
+        block(3.0, np.nan, -0.0, layout=RECTIFIER),
+        replace(block(4.0), source_utc_ns=np.array([7, 8, 9], dtype=np.int64)),
+    ]
+    note = Order(
+        request=3, command=WriteNote(who="OF", subject="nickel-1", text="dull"), at=moment(6.0)
+    )
+    whole = Batch(
+        entries=[run_start(), *blocks, tick(5.0), note],
+        events=[event(5.0)],
+        memory={"part": b"\x00memory"},
+        totals={"nickel-1": {"cathodic_uas": 2**70, "share": 0.1}},
+        outcomes={3: "refused"},
+    )
+
+    again = packed(whole).batch()
+
+    assert [codec.pack_entry(each) for each in again.entries] == [
+        codec.pack_entry(each) for each in whole.entries
+    ]
+    assert [codec.moment_of(each) for each in again.entries] == [
+        codec.moment_of(each) for each in whole.entries
+    ]
+    assert again.entries[1].layout is blocks[0].layout
+    assert again.events == whole.events
+    assert again.memory == whole.memory
+    assert again.totals == whole.totals
+    assert again.outcomes == whole.outcomes
 
 
 def test_readers_and_pictures_go_on_while_the_disk_is_full(counted, open_desk):

@@ -134,3 +134,24 @@ async def test_every_trouble_can_begin_and_leaves_no_trace_once_cleared(line: st
             await plant.clear(trouble.name)
             assert state(plant) == sound, trouble.name
             assert all(listening(plant))
+
+
+async def test_any_link_can_be_dropped_and_silenced_by_its_name_and_comes_back() -> None:
+    async with Plant("first", speed=100.0) as plant, Control(plant) as control:
+        name, server = next(iter(plant.servers.items()))
+        host, _, port = server.address.rpartition(":")
+        await ask(control.address, {"do": "drop", "name": name})
+        with pytest.raises(OSError, match="onnect"):
+            await asyncio.open_connection(host, int(port))
+        await ask(control.address, {"do": "listen", "name": name})
+        _, writer = await asyncio.open_connection(host, int(port))
+        writer.close()
+
+        await ask(control.address, {"do": "silence", "name": name})
+        unit = next(iter(server.station.units))
+        read = b"\x03\x00\x00\x00\x01"
+        assert server.station.answer(unit, read) is None
+        await ask(control.address, {"do": "speak", "name": name})
+        assert server.station.answer(unit, read) is not None
+        (told,) = await ask(control.address, {"do": "drop", "name": "nowhere"})
+        assert name in told["error"]

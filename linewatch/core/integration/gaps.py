@@ -13,6 +13,8 @@ POLL_FLOOR_NS = 20_000_000
 """A poll comes no oftener than this [ns of wall time]."""
 HELD_UP_NS = 250_000_000
 """A machine that is held up for so long has no gap in its record [ns of wall time]."""
+LATE_NS = 2_000_000_000
+"""A busy machine may take up an answer so late [ns of wall time]."""
 PERIODS = 3
 
 
@@ -33,6 +35,22 @@ def longest_gap_ns(period_ns: int, speed: float, stated_ns: int | None = None) -
         return usual_ns
     # What is stated holds as it stands, unless the clock runs so fast that no poll can keep it.
     return stated_ns if speed <= 1.0 else max(stated_ns, usual_ns)
+
+
+def late_ns(speed: float) -> int:
+    """Return by how much two readings may lie further apart than their times tell.
+
+    Of two answers the first may have been taken up late and the second at once: what lies
+    between them is then longer than it seems. At natural speed that is less than a meter can
+    show; under a fast clock it is minutes of line time.
+
+    Args:
+        speed: Line time over wall time of the present run.
+
+    Returns:
+        Time [ns of line time]; 0 at natural speed.
+    """
+    return round(LATE_NS * max(0.0, speed - 1.0))
 
 
 def patience_ns(stale_after_ns: int, speed: float) -> int:

@@ -74,6 +74,8 @@ class ChargeLedger:
     """The sample before `last`, if a trapezoid joins the two."""
     track: MeterTrack = field(default_factory=MeterTrack)
     steadiness: Steadiness = field(default_factory=Steadiness)
+    late_ns: int = 0
+    """By how much two readings may lie further apart than their times tell [ns]; of the run."""
 
     def __post_init__(self) -> None:
         count = len(self.source.curves)

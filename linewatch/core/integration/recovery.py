@@ -54,7 +54,8 @@ def read_meter(
         # Most of the time: no count since the last poll, and nothing that waits for one.
         track.last_ns = at_ns
         return []
-    step, what = meter_step(before, reading, kind.largest_step_uas(passed_ns), kind)
+    largest_uas = kind.largest_step_uas(passed_ns + ledger.late_ns)
+    step, what = meter_step(before, reading, largest_uas, kind)
     if what == "reset" or what == "implausible":  # noqa: PLR1714 - mypy narrows it so
         track.begin(at_ns, reading, ledger.own())
         return [News(kind=what, span_ns=passed_ns, charge_uas=reading - before)]

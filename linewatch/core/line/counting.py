@@ -9,7 +9,7 @@ from linewatch.core.electrochemistry.uncertainty import charge_budget, limits_te
 from linewatch.core.events import Event, EventKind
 from linewatch.core.integration.charge import UAS_PER_AH, microamperes, uas
 from linewatch.core.integration.deposit import DepositCurve
-from linewatch.core.integration.gaps import longest_gap_ns
+from linewatch.core.integration.gaps import late_ns, longest_gap_ns
 from linewatch.core.integration.ledger import ChargeLedger, Source
 from linewatch.core.integration.meter import MeterKind, uas_of_meter
 from linewatch.core.plan import RectifierPlan, TagPlan
@@ -43,6 +43,7 @@ class Rectifier:
         tag = self.current or self.meter
         period_ns = tag.period_ns if tag is not None else NS
         self.longest_gap_ns = longest_gap_ns(period_ns, speed, self.plan.max_gap_ns)
+        self.ledger.late_ns = late_ns(speed)
 
     @property
     def is_pulsed(self) -> bool:

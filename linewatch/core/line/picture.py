@@ -232,14 +232,16 @@ def _rank(priority: str) -> int:
 
 def _charge(totals: Mapping[str, int], expanded_ratio: float) -> ChargePicture:
     cathodic_ah = totals["cathodic_uas"] / UAS_PER_AH
+    anodic_ah = totals["anodic_uas"] / UAS_PER_AH
     return ChargePicture(
         cathodic_ah=cathodic_ah,
-        anodic_ah=totals["anodic_uas"] / UAS_PER_AH,
+        anodic_ah=anodic_ah,
         metered_s=totals["metered_ns"] / NS,
         recovered_s=totals["recovered_ns"] / NS,
         unmetered_s=totals["unmetered_ns"] / NS,
         elapsed_s=totals["elapsed_ns"] / NS,
         uncertainty_ah=cathodic_ah * expanded_ratio,
+        anodic_uncertainty_ah=anodic_ah * expanded_ratio,
     )
 
 

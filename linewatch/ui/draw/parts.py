@@ -43,7 +43,9 @@ def charge_rows(charge: ChargePicture, look: Look) -> list[Row]:
     doubt = f" ± {number(charge.uncertainty_ah, 1)}" if charge.uncertainty_ah else ""
     rows.append(fact("cathodic", told(f"{number(charge.cathodic_ah, 1)}{doubt} A·h", look)))
     if charge.anodic_ah:
-        rows.append(fact("anodic", told(f"{number(charge.anodic_ah, 1)} A·h", look)))
+        spread = charge.anodic_uncertainty_ah
+        doubt = f" ± {number(spread, 1)}" if spread else ""
+        rows.append(fact("anodic", told(f"{number(charge.anodic_ah, 1)}{doubt} A·h", look)))
     whole = charge.elapsed_s
     parts = (
         ("metered", charge.metered_s, "█", "plain"),

@@ -9,6 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from linewatch.core.integration.charge import FINE_PER_UAS, NS, UAS_PER_AH
+from linewatch.core.integration.gaps import late_ns
 from linewatch.core.integration.ledger import ChargeLedger, Source
 from linewatch.core.integration.meter import MeterKind, meter_step, uas_of_meter
 from linewatch.core.integration.recovery import News, read_meter
@@ -321,6 +322,38 @@ def test_a_meter_that_ignores_reverse_current_is_compared_with_forward_charge_al
         plant.news += read_meter(plant.ledger, second * NS, reading, GAP_NS)
 
     assert plant.kinds() == []
+
+
+def read_late(speed: float) -> Bench:
+    """Let an answer be taken up half a second of wall time late, the next one at once."""
+    plant = bench()
+    plant.ledger.late_ns = late_ns(speed)
+    plant.run(600, 400.0)
+    late_s = round(0.5 * speed)
+    told = plant.reading()
+    plant.run(late_s, 400.0, heard=False)
+    at_ns = plant.second * NS
+    plant.ledger.current(at_ns, 400.0, 60 * NS)
+    plant.news += read_meter(plant.ledger, at_ns, told, 60 * NS)
+    return plant.run(600, 400.0)
+
+
+@pytest.mark.parametrize("speed", [1.0, 60.0, 200.0])
+def test_an_answer_that_was_taken_up_late_makes_no_jump_of_the_meter(speed):
+    plant = read_late(speed)
+
+    assert "implausible" not in plant.kinds()
+    assert plant.counted_ah == pytest.approx(plant.true_ah, abs=1.0)
+
+
+def test_at_natural_speed_a_jump_is_a_jump_as_ever():
+    plant = bench()
+    plant.ledger.late_ns = late_ns(1.0)
+    plant.run(600, 400.0)
+    plant.offset_ah += 3.0
+    plant.run(60, 400.0)
+
+    assert plant.kinds() == ["implausible"]
 
 
 # The meter as the authority.
