@@ -49,8 +49,8 @@ FIRST: Final = (
         (
             "Nothing has a colour while all is well. What lies outside its window carries ▲"
             " or ▼ (twice: far outside). An alarm stands in the bar at the bottom and as "
-            "strokes before the position: more strokes, more haste; in [ ] until somebody "
-            "has said that it was seen."
+            "strokes before the position: more strokes, more haste; in square brackets "
+            "until somebody has said that it was seen."
         ),
     ),
     (
@@ -122,6 +122,7 @@ def _mark_rows() -> list[Row]:
         ("A·h *", "part of the time nothing was metered"),
         ("│··●··│", "place in the window; ● outside the strokes: outside"),
         ("■ ↧ ↥ _", "work is in, entering, leaving; none"),
+        ("▓ ± ? x", "in a vessel at the top: work; outside its window; in doubt; out"),
     ):
         rows.append(row(Span(f"  {fit(mark, 9)}"), Span(word)))
     return rows
