@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime
+import gc
 import os
 import sys
 import threading
@@ -189,6 +190,7 @@ class LinewatchApp(App[int], inherit_bindings=False):
         if self.options.has_terminal:
             terminal.when_asked_to_end(self._end)
             self.set_interval(TERMINAL_S, self._look_for_terminal)
+            self.call_after_refresh(_leave_out_of_the_search)
         if self.options.first_run:
             self.call_after_refresh(self.live.go, "help")
 
@@ -453,6 +455,16 @@ class LinewatchApp(App[int], inherit_bindings=False):
         picture = self.call_from_thread(self.export_screenshot)
         name = f"{self.live.view.NAME}-{self.now_ns() // 1_000_000_000}"
         self.call_from_thread(self.say, f"saved as {save(name, series, picture)}")
+
+
+def _leave_out_of_the_search() -> None:
+    """Leave what is there at the start out of every search for garbage.
+
+    A full search goes through all of the toolkit, a tenth of a second in which no key is
+    answered; afterwards it goes through what has come since.
+    """
+    gc.collect()
+    gc.freeze()
 
 
 class Wishes(TypedDict, total=False):
