@@ -38,9 +38,11 @@ def tank_words(tank: TankPicture) -> str:
     if tank.metal is not None and not tank.metal.refused:
         parts.append(f"{tank.metal.deposit} {tank.metal.mass_g:.0f} g")
     if tank.load is not None:
-        parts.append(f"load {tank.load.number} for {tank.load.dwell_s / 60:.0f} min")
+        named = tank.load.number or "without a number"
+        parts.append(f"load {named} for {tank.load.dwell_s / 60:.0f} min")
     if tank.alarms:
-        parts.append(f"{tank.alarms} alarms, worst {tank.worst}")
+        several = "" if tank.alarms == 1 else "s"
+        parts.append(f"{tank.alarms} alarm{several}, worst {tank.worst}")
     return f"{tank.id}: " + "; ".join(parts)
 
 

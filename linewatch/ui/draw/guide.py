@@ -120,6 +120,7 @@ def _mark_rows() -> list[Row]:
         ("▲▲ ▼▼", "far above, far below"),
         ("~", "in doubt"),
         ("A·h *", "part of the time nothing was metered"),
+        ("an", "anodic charge: the work is the anode"),
         ("│··●··│", "place in the window; ● outside the strokes: outside"),
         ("■ ↧ ↥ _", "work is in, entering, leaving; none"),
         ("▓ ± ? x", "in a vessel at the top: work; outside its window; in doubt; out"),
