@@ -70,7 +70,7 @@ def explanation_rows(why: Explanation, look: Look) -> list[Row]:
     for given in why.inputs:
         rows += _input_rows(given, look)
     for each in why.constants:
-        value = f"{each.value:.{DIGITS}g} {clean(each.unit, 16)}"
+        value = f"{each.value:.{DIGITS}g} {clean(each.unit, 16)}".rstrip()
         about = f"{clean(each.name, 40)}; {clean(each.source)}"
         rows += _with_about(clean(each.symbol, 12), Span(value), about, look)
     if why.budget is not None:
