@@ -81,10 +81,20 @@ def dead_row(picture: LinePicture, look: Look, *, alive: bool) -> Row:
 
 
 def newest(alarms: Sequence[AlarmPicture]) -> list[AlarmPicture]:
-    """Return the standing alarms: unseen before seen, then by priority, then newest first."""
+    """Return the standing alarms: unseen before seen, then by priority, then newest first.
+
+    Among those of one priority what is still so comes before what has gone.
+    """
     standing = [each for each in alarms if is_standing(each.state)]
     return sorted(
-        standing, key=lambda a: (not is_new(a.state), rank(a.priority), -a.since_utc_ns, a.id)
+        standing,
+        key=lambda a: (
+            not is_new(a.state),
+            rank(a.priority),
+            a.state in GONE,
+            -a.since_utc_ns,
+            a.id,
+        ),
     )
 
 

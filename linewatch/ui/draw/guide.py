@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Final
 from linewatch.ui.draw.rows import Look, Row, Span, row, titled, wrap
 from linewatch.ui.draw.unmeasured import EVERYTHING
 from linewatch.ui.keys import ALL, EVERYWHERE, key_name
-from linewatch.ui.marks import PRIORITY_MARKS, STATE_FRAMES, alarm_mark
+from linewatch.ui.marks import NARROW_MARKS, PRIORITY_MARKS, STATE_FRAMES, alarm_mark
 from linewatch.ui.text import clean, fit
 
 if TYPE_CHECKING:
@@ -123,6 +123,10 @@ def _mark_rows() -> list[Row]:
         ("an", "anodic charge: the work is the anode"),
         ("│··●··│", "place in the window; ● outside the strokes: outside"),
         ("■ ↧ ↥ _", "work is in, entering, leaving; none"),
+        (
+            " ".join(reversed(NARROW_MARKS.values())),
+            "in a small vessel: alarm, more and more haste",
+        ),
         ("▓ ± ? x", "in a vessel at the top: work; outside its window; in doubt; out"),
     ):
         rows.append(row(Span(f"  {fit(mark, 9)}"), Span(word)))

@@ -77,10 +77,12 @@ def _rectifier_row(each: RectifierPicture, look: Look) -> Row:
         figure_cell(of_kind(each.figures, kind), width, look)
         for kind, width in (("current", 9), ("voltage", 9), ("ripple", 10), ("heat-sink", 11))
     ]
+    # In 80 columns the mark before the name says that something was found, the detail what.
     state = "out of service" if each.out_of_service else ""
-    found = Span(f"  {state or clean('; '.join(each.findings), 200)}", "outside")
+    said = clean("; ".join(each.findings), 200) if look.width >= WIDE else ""
+    found = Span(f"  {state or said}", "outside")
     spans = [
-        Span(" ! " if each.findings else "   ", "outside"),
+        Span(" x " if state else " ! " if each.findings else "   ", "outside"),
         Span(fit(_short(each.name), _unit_width(look))),
         *cells,
         _told_right(_charge(each), 10, look),
@@ -93,8 +95,9 @@ def _rectifier_row(each: RectifierPicture, look: Look) -> Row:
 def _short(name: str) -> str:
     """Return a rectifier's name without the word that stands above the column."""
     shown = clean(name, 60)
-    cut_off = shown.removesuffix(" rectifier").removesuffix(" Rectifier")
-    return cut_off or shown
+    words = [word for word in shown.split(" ") if word.casefold() != "rectifier"]
+    # What is left must still be a name: 'Rectifier 9' is not 9.
+    return " ".join(words) if any(word.isalpha() for word in words) else shown
 
 
 def _charge(each: RectifierPicture) -> str:

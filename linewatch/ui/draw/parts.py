@@ -10,6 +10,7 @@ from linewatch.ui.draw.rows import Look, Row, Span, row, titled, told, wrap
 from linewatch.ui.marks import alarm_mark, is_standing, state_word
 from linewatch.ui.scales import scale_of_unit
 from linewatch.ui.text import (
+    cells,
     clean,
     clock,
     clock_minutes,
@@ -152,11 +153,11 @@ def _thickness_rows(load: LoadPicture, look: Look) -> list[Row]:
     if load.thinnest_um is not None:
         least = number(thick.shown(load.thinnest_um), thick.decimals)
         rows.append(fact("thinnest", told(f"{least} {thick.label}", look)))
-    mean = " mean, if evenly spread"
-    return [
-        fact("thickness", told(f"{text}{goal} {thick.label}", look), Span(mean, "quiet")),
-        *rows,
-    ]
+    shown = told(f"{text}{goal} {thick.label}", look)
+    mean = Span("mean, if evenly spread", "quiet")
+    if LABEL + 4 + cells(shown.text) + cells(mean.text) + 1 <= look.width:
+        return [fact("thickness", shown, Span(" "), mean), *rows]
+    return [fact("thickness", shown), fact("", mean), *rows]
 
 
 def alarm_line(alarm: AlarmPicture, called: str, look: Look, *, target: str = "") -> Row:
@@ -164,7 +165,9 @@ def alarm_line(alarm: AlarmPicture, called: str, look: Look, *, target: str = ""
     role = alarm_role(alarm) if is_standing(alarm.state) else "quiet"
     wide = look.width >= WITH_PRIORITY
     who = f" by {clean(alarm.acknowledged_by, 8)}" if alarm.acknowledged_by and wide else ""
+    # Where there is little room the frame of the mark tells whether it was seen.
     state = f"{state_word(alarm.state)}{who}"
+    state = state if wide else state.partition(",")[0].removesuffix(" of service")
     priority = fit(alarm.priority, 8) if wide else ""
     lead = (
         f" {alarm_mark(alarm.priority, alarm.state)} "

@@ -202,6 +202,7 @@ FINDER_FRAME: Final = 5
 FOUND_ROWS: Final = 18
 NAME_CELLS: Final = 34
 WIDE_NAME_CELLS: Final = 64
+LEAST_NAME_CELLS: Final = 10
 SHORT_REMARK: Final = 10
 
 
@@ -237,7 +238,9 @@ class Finder(ModalScreen[str | None]):
         """What else may be meant by what is typed, beside what is listed."""
         # Short remarks leave their room to the names beside them.
         told = max((cells(clean(each.tells, 200)) for each in self._entries), default=0)
-        self._name_width = NAME_CELLS if told > SHORT_REMARK else WIDE_NAME_CELLS
+        longest = max((cells(clean(each.name, 100)) for each in self._entries), default=0)
+        most = NAME_CELLS if told > SHORT_REMARK else WIDE_NAME_CELLS
+        self._name_width = max(min(longest + 1, most), LEAST_NAME_CELLS)
         self._found = list(self._entries)
         self.early = Early()
         self.sheet = Sheet(id="found")
