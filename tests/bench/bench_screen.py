@@ -40,7 +40,7 @@ SIZES = ((1, 1), (20, 5), (300, 100), (2, 200), (80, 24), (160, 50))
 CHILD = """
 import sys, time
 from dataclasses import replace
-from linewatch.ui.app import run_app
+from linewatch.ui.start import run_app
 from tests.ui import invented
 
 def widened(picture):

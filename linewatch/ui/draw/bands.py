@@ -203,12 +203,12 @@ def pulls_rows(picture: LinePicture, look: Look, count: int) -> list[Row]:
     spans = [Span(" next out  ", "quiet")]
     for tank, load in pulls(picture):
         more = [
-            Span(f"{clean(load.number, 12)} ", "strong"),
+            Span("   " if len(spans) > 1 else ""),
+            Span(f"{clean(load.number, 12) or 'no number'} ", "strong"),
             Span(f"{clean(tank.name, 16)} ", "quiet"),
             left_words(load, look),
-            Span("   "),
         ]
-        if width_of(spans) + width_of(more) > look.width + 3:
+        if width_of(spans) + width_of(more) > look.width:
             break
         spans += more
     if len(spans) == 1:
