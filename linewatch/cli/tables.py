@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from linewatch.core.measurements import MEASUREMENTS
 from linewatch.core.readings import QUALITY_WORDS, Quality, is_good
+from linewatch.ui.text import clean
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -16,6 +17,8 @@ if TYPE_CHECKING:
     from linewatch.history.chain import Action
 
 LOOK_S = 0.25
+MOST = 2000
+"""Characters of a line that are printed; the rest is cut off and told by '…'."""
 _NAMED = ("alarm", "subject", "bath", "rectifier", "track", "state")
 """Parts of a command that say what it is about."""
 
@@ -56,7 +59,12 @@ def line_table(picture: LinePicture, *, alive: bool) -> str:
         f"alarm {alarm.id}: {alarm.state}, priority {alarm.priority}: {alarm.text}"
         for alarm in picture.alarms
     ]
-    return "\n".join(rows)
+    return harmless("\n".join(rows))
+
+
+def harmless(text: str) -> str:
+    """Return text for a terminal, line by line; nothing that anybody wrote steers it."""
+    return "\n".join(clean(line, MOST) for line in text.split("\n"))
 
 
 def follow(desk: Desk) -> None:
@@ -82,7 +90,8 @@ def _tell(stored: StoredEvent) -> int:
 def event_words(stored: StoredEvent) -> str:
     """Return one event in a line of words."""
     event = stored.event
-    return f"{clock(event.utc_ns)} {event.subject}: {event.text}"
+    # One event is one line, whatever it says.
+    return clean(f"{clock(event.utc_ns)} {event.subject}: {event.text}", MOST)
 
 
 def act_words(act: Action) -> str:

@@ -153,7 +153,7 @@ def _behind(
     """
     unseen = sum(1 for each in standing if is_new(each.state))
     count = f"{unseen} of {len(standing)} unseen"
-    said = [f" {count} ", f" {unseen} of {len(standing)} "]
+    said = [f" {count} ", f" {unseen} unseen ", f" {unseen} of {len(standing)} "]
     if picture.flood:
         first = alarm_of(picture, picture.first_out)
         subject = first.subject if first is not None else picture.first_out
