@@ -5,7 +5,9 @@ from __future__ import annotations
 import html
 from typing import TYPE_CHECKING
 
+from linewatch.cli.tables import MOST
 from linewatch.core.errors import LinewatchError
+from linewatch.ui.text import clean
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -27,12 +29,12 @@ td.n { text-align: right; font-variant-numeric: tabular-nums; white-space: nowra
 
 
 def as_text(page: Page) -> str:
-    """Return a page for a terminal."""
+    """Return a page for a terminal, which nothing in it can steer."""
     rows = [page.title, *page.below]
     for table in page.shown():
         rows += ["", table.heading]
         rows += _text_rows(table) if table.rows else [f"  {table.empty}"]
-    return "\n".join([*rows, "", *page.small])
+    return "\n".join(clean(each, MOST) for each in [*rows, "", *page.small])
 
 
 def _text_rows(table: Table) -> list[str]:

@@ -253,7 +253,8 @@ def events(
         if json_:
             print(json.dumps([dataclasses.asdict(each) for each in acts], indent=1))
         else:
-            print("\n".join(tables.act_words(each) for each in acts) or "nobody did anything")
+            said = "\n".join(tables.act_words(each) for each in acts)
+            print(tables.harmless(said) or "nobody did anything")
         return 0
     stored = viewer.open_desk(folder, line_id).latest(count)
     if json_:

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from linewatch.core.measurements import MEASUREMENTS
 from linewatch.core.readings import QUALITY_WORDS, Quality, is_good
+from linewatch.ui.text import clean
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -16,6 +17,8 @@ if TYPE_CHECKING:
     from linewatch.history.chain import Action
 
 LOOK_S = 0.25
+MOST = 2000
+"""Characters of a line that are printed; the rest is cut off and told by '…'."""
 _NAMED = ("alarm", "subject", "bath", "rectifier", "track", "state")
 """Parts of a command that say what it is about."""
 
@@ -38,9 +41,11 @@ def tank_words(tank: TankPicture) -> str:
     if tank.metal is not None and not tank.metal.refused:
         parts.append(f"{tank.metal.deposit} {tank.metal.mass_g:.0f} g")
     if tank.load is not None:
-        parts.append(f"load {tank.load.number} for {tank.load.dwell_s / 60:.0f} min")
+        named = tank.load.number or "without a number"
+        parts.append(f"load {named} for {tank.load.dwell_s / 60:.0f} min")
     if tank.alarms:
-        parts.append(f"{tank.alarms} alarms, worst {tank.worst}")
+        several = "" if tank.alarms == 1 else "s"
+        parts.append(f"{tank.alarms} alarm{several}, worst {tank.worst}")
     return f"{tank.id}: " + "; ".join(parts)
 
 
@@ -54,7 +59,12 @@ def line_table(picture: LinePicture, *, alive: bool) -> str:
         f"alarm {alarm.id}: {alarm.state}, priority {alarm.priority}: {alarm.text}"
         for alarm in picture.alarms
     ]
-    return "\n".join(rows)
+    return harmless("\n".join(rows))
+
+
+def harmless(text: str) -> str:
+    """Return text for a terminal, line by line; nothing that anybody wrote steers it."""
+    return "\n".join(clean(line, MOST) for line in text.split("\n"))
 
 
 def follow(desk: Desk) -> None:
@@ -80,7 +90,8 @@ def _tell(stored: StoredEvent) -> int:
 def event_words(stored: StoredEvent) -> str:
     """Return one event in a line of words."""
     event = stored.event
-    return f"{clock(event.utc_ns)} {event.subject}: {event.text}"
+    # One event is one line, whatever it says.
+    return clean(f"{clock(event.utc_ns)} {event.subject}: {event.text}", MOST)
 
 
 def act_words(act: Action) -> str:

@@ -3,13 +3,11 @@
 from __future__ import annotations
 
 import datetime
-import os
-import sys
 import threading
 import time
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field, replace
-from typing import TYPE_CHECKING, ClassVar, Final, TypedDict, Unpack
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, ClassVar, Final
 
 from textual import work
 from textual.app import App
@@ -189,6 +187,7 @@ class LinewatchApp(App[int], inherit_bindings=False):
         if self.options.has_terminal:
             terminal.when_asked_to_end(self._end)
             self.set_interval(TERMINAL_S, self._look_for_terminal)
+            self.call_after_refresh(terminal.leave_out_of_the_search)
         if self.options.first_run:
             self.call_after_refresh(self.live.go, "help")
 
@@ -453,39 +452,3 @@ class LinewatchApp(App[int], inherit_bindings=False):
         picture = self.call_from_thread(self.export_screenshot)
         name = f"{self.live.view.NAME}-{self.now_ns() // 1_000_000_000}"
         self.call_from_thread(self.say, f"saved as {save(name, series, picture)}")
-
-
-class Wishes(TypedDict, total=False):
-    """What `run_app` may be told besides; see `Options`."""
-
-    initials: str | None
-    theme: str
-    is_plain: bool
-    bell: str
-    units: str | None
-    keys: Mapping[str, str]
-    shift_s: float
-    first_run: bool
-    explain: Explain | None
-    save: Save | None
-
-
-def run_app(desk: Desk, *, where: str = "", **wishes: Unpack[Wishes]) -> int:
-    """Show the screen until it is closed; return the exit code.
-
-    What the terminal can show is found out, unless `theme` and `is_plain` say so.
-    """
-    if not terminal.is_there():
-        sys.stderr.write(
-            "linewatch: the screen needs a terminal; `linewatch show` prints the line as text\n"
-        )
-        return terminal.NO_TERMINAL
-    found = terminal.means(os.environ, sys.stdout.encoding or "ascii")
-    told = Options(where=where, has_terminal=True, **wishes)
-    options = replace(
-        told,
-        theme=wishes.get("theme", found.theme),
-        is_plain=wishes.get("is_plain", found.is_plain),
-    )
-    code = LinewatchApp(desk, options).run()
-    return 0 if code is None else code

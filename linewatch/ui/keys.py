@@ -5,7 +5,7 @@ Keys are remapped by id: `Keys({"alarms": "f3"})`.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass, field
 from typing import Final
 
@@ -69,6 +69,8 @@ KEYS: Final[tuple[Key, ...]] = (
     Key("to-now", "0", "now", "Follow the present again", ("trend",)),
     Key("save", "w", "save", "Save what is shown: the curve as a table, the screen as a"
         " picture", ("trend",)),
+    Key("back", "escape,backspace", "back", "Back to where you came from"),
+    Key("help", "question_mark,f1", "help", "Help: what am I looking at, keys, cautions"),
     Key("alarms", "a", "alarms", "Alarms: standing, shelved, suppressed, out of service"),
     Key("loads", "p", "loads", "Loads and when to pull them"),
     Key("trend", "t", "trend", "How a quantity of this tank or rectifier went over time"),
@@ -77,8 +79,6 @@ KEYS: Final[tuple[Key, ...]] = (
         " out", ("events",)),
     Key("search", "slash,f", "find", "Find a tank, tag, load, bath, rectifier or alarm by"
         " typing"),
-    Key("help", "question_mark,f1", "help", "Help: what am I looking at, keys, cautions"),
-    Key("back", "escape,backspace", "back", "Back to where you came from"),
     Key("line", "l", "line", "The line: every position in process order"),
     Key("rectifiers", "r", "rectifiers", "Rectifiers"),
     Key("baths", "b", "baths", "Baths: additions that are owed, metal, charge"),
@@ -193,9 +193,13 @@ class Keys:
         own = [each for each in KEYS if view in each.where]
         return own + [each for each in KEYS if EVERYWHERE in each.where and each.id != view]
 
-    def hints(self, view: str) -> list[tuple[str, str]]:
-        """Return what the footer of a view says: key and word."""
-        return [(self.name(each.id), each.label) for each in self.here(view) if each.in_footer]
+    def hints(self, view: str, idle: Collection[str] = ()) -> list[tuple[str, str]]:
+        """Return what the footer of a view says, key and word, but for what is idle there."""
+        return [
+            (self.name(each.id), each.label)
+            for each in self.here(view)
+            if each.in_footer and each.id not in idle
+        ]
 
     def card(self) -> str:
         """Return the card of keys to print and pin up: plain text, 64 columns."""

@@ -18,6 +18,9 @@ PRIORITY_MARKS: Final[dict[str, str]] = {
 }
 """More strokes, more haste. Three cells each."""
 
+NARROW_MARKS: Final[dict[str, str]] = {"highest": "#", "high": "*", "medium": "!", "low": ":"}
+"""The same where there are not three cells: the fuller the sign, the more haste."""
+
 PRIORITY_ORDER: Final = ("highest", "high", "medium", "low")
 
 SIDE_MARKS: Final[dict[str, str]] = {

@@ -226,13 +226,14 @@ def style(palette_name: str, role: str, *, chosen: bool = False) -> Style:
     palette = PALETTES[palette_name]
     pigment = palette.pigments.get(role) or palette.pigments["plain"]
     ground = pigment.ground or (palette.chosen if chosen else palette.ground)
-    reverse = pigment.reverse or (chosen and palette.chosen is None)
+    # Without colours the cursor's row is underlined: reversed it would outshout an alarm.
+    is_underlined = pigment.underline or (chosen and palette.chosen is None)
     return Style(
         color=pigment.ink,
         bgcolor=ground,
         bold=pigment.bold or None,
-        reverse=reverse or None,
-        underline=pigment.underline or None,
+        reverse=pigment.reverse or None,
+        underline=is_underlined or None,
         italic=pigment.italic or None,
     )
 

@@ -7,6 +7,7 @@ Rule 2: a screen whose terminal is gone ends; it neither spins nor waits.
 from __future__ import annotations
 
 import asyncio
+import gc
 import os
 import signal
 import sys
@@ -111,3 +112,13 @@ def _older(
     except (OSError, ValueError):
         return
     undo.append(lambda: signal.signal(number, before))
+
+
+def leave_out_of_the_search() -> None:
+    """Leave what is there at the start out of every search for garbage.
+
+    A full search goes through all of the toolkit, a tenth of a second in which no key is
+    answered; afterwards it goes through what has come since.
+    """
+    gc.collect()
+    gc.freeze()

@@ -141,6 +141,11 @@ def span(seconds: float) -> str:
     return f"{sign}{whole // 86400}d{whole % 86400 // 3600:02d}h"
 
 
+def counted(count: int, one: str, several: str = "") -> str:
+    """Return a count with its word: '1 act', '2 acts', '3 loads lost'."""
+    return f"{count} {one if count == 1 else several or one + 's'}"
+
+
 def age(seconds: float) -> str:
     """Return an age in one unit: '12 s', '4 min', '3 h', '9 d'."""
     whole = max(int(seconds), 0)
@@ -174,6 +179,12 @@ def zone_shift_ns(utc_ns: int, zone: datetime.tzinfo | None) -> int:
 def clock(utc_ns: int, zone: datetime.tzinfo | None = None) -> str:
     """Return a time of day, '14:03:22'. Local time lives only here, at the edge."""
     return _local(utc_ns, zone).strftime("%H:%M:%S")
+
+
+def since_clock(utc_ns: int, now_ns: int, zone: datetime.tzinfo | None = None) -> str:
+    """Return a time of day, of another day its date, in eight cells: '14:03:22', '03-29   '."""
+    then, now = _local(utc_ns, zone), _local(now_ns, zone)
+    return clock(utc_ns, zone) if then.date() == now.date() else f"{then:%m-%d}   "
 
 
 def clock_minutes(utc_ns: int, zone: datetime.tzinfo | None = None) -> str:

@@ -75,7 +75,7 @@ def desk_when_ready(
 
 def watch(desk: Desk, *, where: Path) -> int:
     """Show the screen until it is closed; return the exit code."""
-    from linewatch.ui.app import Wishes, run_app
+    from linewatch.ui.start import Wishes, run_app
     from linewatch.wiring import loads, preferences, records
     from linewatch.wiring.figures import FiguresDesk
 

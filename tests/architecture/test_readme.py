@@ -56,3 +56,48 @@ def test_the_top_level_holds_only_what_it_should():
     found = {path.name for path in ROOT.iterdir() if not path.name.startswith(".")}
 
     assert found - made == allowed
+
+
+def questions() -> dict[str, str]:
+    """Return the answers of the table of questions, by question."""
+    text = (ROOT / "README.md").read_text("utf-8")
+    table = text.partition("## Questions people ask of a line")[2].partition("\n## ")[0]
+    rows = [line for line in table.splitlines() if line.startswith("| ")][2:]
+    cells = [[cell.strip() for cell in row.strip("|").split(" | ")] for row in rows]
+    assert all(len(each) == 2 for each in cells)
+    return dict(cells)
+
+
+def test_every_question_has_its_own_answer():
+    found = questions()
+
+    assert len(found) == 35
+    assert all(asked.endswith("?") for asked in found)
+
+
+def test_every_alarm_that_an_answer_names_is_one_that_the_program_says():
+    said = "\n".join(path.read_text("utf-8") for path in (ROOT / "linewatch").rglob("*.py"))
+    made = re.compile(r"(high|low|frozen|deviation|unreadable)$")
+    quoted = {
+        each
+        for answer in questions().values()
+        for each in re.findall(r'"([a-zA-Z][^"]+)"', answer)
+    }
+
+    assert len(quoted) > 20
+    for each in sorted(quoted):
+        # What ends so is put together of a quantity's name and its condition.
+        assert each in said or made.search(each), each
+
+
+def test_every_key_that_an_answer_names_is_one():
+    from linewatch.ui.keys import KEYS, key_name
+
+    known = {key_name(key) for each in KEYS for key in each.key.split(",")}
+    named = {
+        each for answer in questions().values() for each in re.findall(r"`(\w|\W)`", answer)
+    }
+
+    assert named
+    # '!' and '^' are marks on a trend.
+    assert named - {"!", "^"} <= known

@@ -2,7 +2,8 @@
 
 A screen runs in a pseudo-terminal on an invented line of 34 positions and about 2,000 tags,
 all of which change once a second. Measured from outside: processor time, memory, bytes to the
-terminal, and the time from a key to the first byte of its drawing.
+terminal, the time from a key to the last byte of its drawing, what is written while nothing but
+the clock changes, and whether the screen lives through sizes from 1x1 to 300x100.
 """
 
 from __future__ import annotations
@@ -13,6 +14,7 @@ import gc
 import os
 import pty
 import select
+import signal
 import statistics
 import subprocess
 import sys
@@ -31,15 +33,18 @@ TAGS = 2000
 WIDTH, HEIGHT = 160, 50
 KEYS = 200
 READY = b"Invented works"
+QUIET_S = 0.006
+"""So long without a byte, and a drawing is over."""
+SIZES = ((1, 1), (20, 5), (300, 100), (2, 200), (80, 24), (160, 50))
 
-CHILD = f"""
+CHILD = """
 import sys, time
 from dataclasses import replace
-from linewatch.ui.app import run_app
+from linewatch.ui.start import run_app
 from tests.ui import invented
 
 def widened(picture):
-    each = {TAGS} // len(picture.tanks)
+    each = {tags} // len(picture.tanks)
     tanks = []
     for index, tank in enumerate(picture.tanks):
         more = dict(tank.figures)
@@ -55,6 +60,9 @@ class Live(invented.InventedDesk):
     second = 0
     def picture(self):
         now = time.time_ns()
+        if {still}:
+            self.shown = replace(self.pictures[0], utc_ns=now // 10**9 * 10**9)
+            return self.shown
         if now // 10**9 != self.second:
             self.second = now // 10**9
             self.shown = replace(self.pictures[self.second % 8], utc_ns=now)
@@ -67,12 +75,12 @@ sys.exit(run_app(Live(None), theme="night", is_plain=False))
 class Terminal:
     """A screen in a pseudo-terminal, and what it wrote."""
 
-    def __init__(self) -> None:
+    def __init__(self, *, still: bool = False) -> None:
         self.master, slave = pty.openpty()
         termios.tcsetwinsize(slave, (HEIGHT, WIDTH))
         begun_s = time.perf_counter()
         self.process = subprocess.Popen(
-            [sys.executable, "-c", CHILD],
+            [sys.executable, "-c", CHILD.format(tags=TAGS, still=still)],
             stdin=slave,
             stdout=slave,
             stderr=slave,
@@ -108,13 +116,22 @@ class Terminal:
         return used.user + used.system
 
     def key_ms(self, key: bytes) -> float:
-        """Return the time from a key to the first byte of what it draws."""
+        """Return the time from a key to the last byte of what it draws."""
         while self.read(0.02):
             pass
         begun_s = time.perf_counter()
         os.write(self.master, key)
-        self.read(2.0)
-        return (time.perf_counter() - begun_s) * 1000.0
+        got, last_s = self.read(2.0), time.perf_counter()
+        while got:
+            if got := self.read(QUIET_S):
+                last_s = time.perf_counter()
+        return (last_s - begun_s) * 1000.0
+
+    def resize(self, width: int, height: int) -> None:
+        """Give the terminal another size, as a person who pulls at its corner does."""
+        termios.tcsetwinsize(self.master, (height, width))
+        self.process.send_signal(signal.SIGWINCH)
+        self.drain(0.3)
 
     def close(self) -> None:
         """End the screen."""
@@ -142,6 +159,7 @@ def measure(seconds: float) -> list[table.Measured]:
             screen.key_ms(key) for _ in range(10) for key in (b"a", b"r", b"b", b"p", b"l")
         ]
         resident_mb = screen.watched.memory_info().rss / 1e6
+        drawn = resized(screen)
     finally:
         screen.close()
     keys.sort()
@@ -187,9 +205,43 @@ def measure(seconds: float) -> list[table.Measured]:
             wanted="< 80",
         ),
         table.Measured(
+            measure="screen: drawn again after each of the sizes that it was given",
+            value=drawn,
+            unit="",
+            wanted=f">= {len(SIZES)}",
+        ),
+        table.Measured(
+            measure="screen: to the terminal while nothing but the clock changes",
+            value=still_mb_per_min(seconds),
+            unit="MB/min",
+            wanted="< 0.05",
+        ),
+        table.Measured(
             measure="screen: resident memory", value=resident_mb, unit="MB", wanted="< 200"
         ),
     ]
+
+
+def resized(screen: Terminal) -> int:
+    """Return after how many sizes, 1x1 to 300x100, the screen drew and lived."""
+    drawn = 0
+    for width, height in SIZES:
+        before = screen.bytes_read
+        screen.resize(width, height)
+        drawn += screen.process.poll() is None and screen.bytes_read > before
+    return drawn
+
+
+def still_mb_per_min(seconds: float) -> float:
+    """Return what is written while the figures stand still."""
+    screen = Terminal(still=True)
+    try:
+        screen.drain(3.0)
+        before = screen.bytes_read
+        screen.drain(seconds)
+        return (screen.bytes_read - before) * 60 / seconds / 1e6
+    finally:
+        screen.close()
 
 
 def shift(pictures: int) -> list[table.Measured]:

@@ -233,7 +233,7 @@ async def test_what_became_of_a_request_is_told():
         await press(app, pilot, "a", "space")
         assert "refused: there is nothing to acknowledge" in text_of(app)
         await press(app, pilot, "space")
-        assert "seen: soak-1.level.high-high: done" in text_of(app)
+        assert "seen: 2 Soak clean, level high-high: done" in text_of(app)
 
 
 async def test_without_a_collector_a_request_is_saved_and_waits():

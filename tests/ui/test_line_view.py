@@ -114,10 +114,10 @@ async def test_the_newest_alarm_and_the_number_behind_it_stand_at_the_bottom():
 
     async with app.run_test(size=(80, 24)) as pilot:
         await settle(app, pilot)
-        [first] = [line for line in text_of(app).splitlines() if "new of" in line]
+        [first] = [line for line in text_of(app).splitlines() if "unseen" in line]
 
     assert first.startswith(" [!!!] 11:54:20 2 Soak clean: level high-high")
-    assert first.rstrip().endswith("4 new of 6")
+    assert first.rstrip().endswith("4 of 6 unseen")
 
 
 async def test_a_flood_is_announced_with_its_first_out():
@@ -128,9 +128,9 @@ async def test_a_flood_is_announced_with_its_first_out():
 
     async with app.run_test(size=(120, 40)) as pilot:
         await settle(app, pilot)
-        assert "FLOOD: 6 alarms, the first was 9 Bright nickel" in text_of(app)
+        assert "FLOOD, began with 9 Bright nickel: 4 of 6 unseen" in text_of(app)
         await press(app, pilot, "a")
-        assert "3 explained by link rectifiers" in text_of(app)
+        assert "3 of one cause: link rectifiers" in text_of(app)
 
 
 async def test_the_next_loads_out_are_told_with_their_times():

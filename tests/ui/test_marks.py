@@ -1,5 +1,6 @@
 """Every state can be told from every other without any colour, in 7 bits too."""
 
+from dataclasses import replace
 from itertools import product
 
 import pytest
@@ -8,6 +9,7 @@ from linewatch.core.alarms.states import State
 from linewatch.core.plan import PRIORITIES
 from linewatch.core.readings import Quality, is_bad, is_good
 from linewatch.ui.draw.figures import figure_cell
+from linewatch.ui.draw.ribbon import ribbon_rows
 from linewatch.ui.draw.rows import Look
 from linewatch.ui.marks import (
     PRESENCE_MARKS,
@@ -90,3 +92,30 @@ def test_a_number_too_wide_for_its_column_is_never_cut_to_another_number():
     cell = figure_cell(invented.figure("a.current", 123_456_789.0), 8, look)
 
     assert cell.text == "######  "
+
+
+@pytest.mark.parametrize("shown", SHOWN)
+@pytest.mark.parametrize("count", [70, 40, 12], ids=["two cells", "three", "six"])
+def test_no_two_vessels_of_the_ribbon_look_alike_without_colour(shown, count):
+    well = invented.line().tanks[0]
+    well = replace(well, load=None, state="empty", alarms=0, out_of_service=False, figures={})
+    outside = invented.figure("a.level", 9.0, (1, 2), side="high")
+    doubt = invented.figure("a.level", 9.0, (1, 2), quality=Quality.STALE)
+    kinds = [
+        well,
+        replace(well, state="in"),
+        replace(well, state="entering"),
+        replace(well, state="leaving"),
+        replace(well, out_of_service=True),
+        replace(well, figures={"level": outside}),
+        replace(well, figures={"level": doubt}),
+        *(replace(well, alarms=1, worst=priority) for priority in PRIORITIES),
+    ]
+    tanks = tuple(
+        replace(kinds[k % len(kinds)], id=f"t{k}", number=str(k)) for k in range(count)
+    )
+    look = Look(width=160, height=50, now_ns=invented.NOON)
+    picture = replace(invented.line(), tanks=tanks)
+    cells = [shown(span.text) for span in ribbon_rows(picture, look, "")[1].spans[1:]]
+
+    assert len(set(cells[: len(kinds)])) == len(kinds)

@@ -4,7 +4,9 @@ import re
 from pathlib import Path
 
 import pytest
+from textual.widgets import Input, Static
 
+from linewatch.ui.screens.views import VIEWS
 from tests.ui import invented
 from tests.ui.seen import app_on, press, settle, text_of
 
@@ -24,8 +26,18 @@ KEYS = {
     "events": ["e"],
     "trend": [*DOWN, "t", "left", "left", "left"],
     "explain": [*DOWN, "x"],
+    "handover": ["H"],
     "help": ["question_mark"],
 }
+OVERLAYS = {
+    "find": (["slash", "n", "i"], "type"),
+    "commands": (["ctrl+p"], "Enter: take it"),
+    "dose": (["b", "@additive nickel/carrier", "d"], "how much went in"),
+    "card": (["p", "j"], "whole area"),
+    "decide": (["p", "y"], "what becomes of load"),
+    "hand": ([*DOWN, "h"], "a value read by hand"),
+}
+"""Windows over a view: the keys that open each, and what it must say."""
 SAYS = {
     "line": "Bright nickel",
     "tank": "figures",
@@ -38,6 +50,7 @@ SAYS = {
     "events": "thing 59",
     "trend": "nickel-1.temperature",
     "explain": "Q = ∫ I dt",
+    "handover": "people's acts",
     "help": "What am I looking at?",
 }
 """What each view must say before its picture is taken: an empty screen is no picture."""
@@ -77,6 +90,28 @@ def test_a_view_with_faults_looks_as_it_did(snap_compare, view, size):
     assert snap_compare(
         app, terminal_size=SIZES[size], run_before=taken_after(app, KEYS[view], SAYS[view])
     )
+
+
+def test_every_view_has_its_pictures():
+    assert set(VIEWS) <= set(KEYS)
+
+
+@pytest.mark.parametrize("theme", ["night", "plainest"])
+@pytest.mark.parametrize("name", OVERLAYS)
+def test_a_window_over_a_view_looks_as_it_did(snap_compare, name, theme):
+    app = app_with(invented.troubled(), initials="MK", theme=theme)
+    keys, says = OVERLAYS[name]
+
+    async def before(pilot):
+        await settle(app, pilot)
+        await press(app, pilot, *keys)
+        for each in app.screen.query(Input):
+            each.cursor_blink = False
+        shown = [str(each.render()) for each in app.screen.query(Static)]
+        shown += [each.placeholder for each in app.screen.query(Input)]
+        assert any(says in each for each in shown), shown
+
+    assert snap_compare(app, terminal_size=SIZES["small"], run_before=before)
 
 
 @pytest.mark.parametrize("size", SIZES)
@@ -166,8 +201,6 @@ def test_a_line_without_a_collector_looks_as_it_did(snap_compare):
 
 
 def test_a_form_over_a_view_looks_as_it_did(snap_compare):
-    from textual.widgets import Input
-
     app = app_with(invented.troubled(), initials="MK")
 
     async def before(pilot):

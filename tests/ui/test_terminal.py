@@ -15,7 +15,7 @@ from linewatch.ui.terminal import Means, means, when_asked_to_end
 
 SCREEN = """
 import sys
-from linewatch.ui.app import run_app
+from linewatch.ui.start import run_app
 from tests.ui import invented
 sys.exit(run_app(invented.InventedDesk(invented.troubled(long=True))))
 """

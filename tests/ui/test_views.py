@@ -400,7 +400,7 @@ async def test_a_flood_folds_what_one_cause_explains_and_unfolds_it_for_the_curs
         await settle(app, pilot)
         await press(app, pilot, "a")
         shown = text_of(app)
-        assert "40 explained by link rectifiers" in shown
+        assert "40 of one cause: link rectifiers" in shown
         assert "… and 37 more of the same cause" in shown
         await press(app, pilot, "3x down")
         assert "more of the same cause" not in text_of(app)

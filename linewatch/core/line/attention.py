@@ -68,7 +68,8 @@ def _ripple(unit: Unit, *, is_read: bool) -> str:
     if not known:
         return "is being learned"
     kind = f"{unit.ripple.pulses} pulses" if unit.ripple.pulses else "switch-mode"
-    return f"{kind}, learned at {known} outputs; {unit.ripple.definition}"
+    outputs = "1 output" if known == 1 else f"{known} outputs"
+    return f"{kind}, learned at {outputs}; {unit.ripple.definition}"
 
 
 def _cell(unit: Unit) -> str:

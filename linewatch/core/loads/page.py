@@ -39,6 +39,8 @@ CAUTIONS = (
         " the record is what the readings give: `linewatch verify`."
     ),
 )
+ACID = "activate"
+"""The kind of a tank in which work is pickled or activated."""
 SEEN = (
     "Not seen by any signal: cleanliness of the work, what lies under the deposit, adhesion,"
     " the thickness at a place. They are known only as far as they stand under 'found'."
@@ -55,6 +57,7 @@ def load_page(record: LoadRecord, line_name: str, show: Shown) -> Page:
         below=(
             f"{line_name} · {record.part or 'part not known'} · {state} · {odd}",
             f"Told of by: {TOLD_BY.get(record.by, record.by)}.",
+            *_in_acid(record.stays),
         ),
         tables=(
             Table(
@@ -82,6 +85,16 @@ def load_page(record: LoadRecord, line_name: str, show: Shown) -> Page:
             *(f"Bakes: {each}" for each in (DISAGREEMENTS if record.bakes else ())),
         ),
     )
+
+
+def _in_acid(stays: Sequence[StayRow]) -> tuple[str, ...]:
+    """Return how long a load was in acid in total: hard steel takes hydrogen up there."""
+    acid = [each for each in stays if each.kind == ACID]
+    if not acid:
+        return ()
+    total_s = sum(each.dwell_s for each in acid)
+    stays_said = "stay" if len(acid) == 1 else "stays"
+    return (f"In acid {total_s:.0f} s altogether, in {len(acid)} {stays_said}.",)
 
 
 def _plain(value: object) -> str:

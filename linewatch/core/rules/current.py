@@ -18,6 +18,8 @@ FLOWS_RATIO: Final = 0.05
 SETTLED_S: Final = 100.0
 """After a ramp: common practice."""
 LIVE_RATIO: Final = 0.4
+HEIGHT_RATIO: Final = 0.8
+"""A current lower than so much of the highest with the same load is on its way up or down."""
 RAMPED_S: Final = 55.0
 LOADS: Final = 10.0
 LEARNS: Final = 20.0
@@ -31,19 +33,37 @@ def _flows(seen: Seen) -> float | None:
     return abs(current) if abs(current) > FLOWS_RATIO * seen.rated_a else None
 
 
+def _height(seen: Seen, kept: Kept, current_a: float) -> tuple[bool, Kept]:
+    """Say whether a current stands at the height that it has with this load.
+
+    On its way down at the end of a program it resists more and takes fewer volts: looks that
+    fall there, load after load, would teach a wrong habit.
+
+    Returns:
+        Whether it does; the habit with (when the load came, its highest current [A]) behind.
+    """
+    came_s = seen.now_s - seen.since_s
+    top_a = abs(current_a)
+    if len(kept) == 4 and abs(came_s - kept[2]) < 1.0:  # noqa: PLR2004 - the same load
+        top_a = max(top_a, kept[3])
+    is_high = seen.since_s > SETTLED_S and abs(current_a) > HEIGHT_RATIO * top_a
+    return is_high, (*(kept[:2] or (0.0, 0.0)), came_s, top_a)
+
+
 def short(seen: Seen, kept: Kept) -> tuple[Told | None, Kept]:
-    """Tell a collapsed resistance of the loaded cell; kept: (how many, mean Ω)."""
+    """Tell a collapsed resistance of the loaded cell; kept: (how many, mean Ω, _height)."""
     current, volts = seen.value["current"], seen.value["voltage"]
     if current is None or volts is None or not seen.work:
         return None, kept
     if abs(current) < FLOWS_RATIO * seen.rated_a:
         return None, kept
     ohm = abs(volts) / abs(current)
-    if not kept or kept[0] < LEARNS:
-        return None, habit(ohm, kept, 500) if seen.since_s > SETTLED_S else kept
+    is_high, kept = _height(seen, kept, current)
+    if kept[0] < LEARNS:
+        return None, (*habit(ohm, kept[:2], 500), *kept[2:]) if is_high else kept
     ratio = ohm / kept[1]
-    if ratio > 0.5 * (1.0 + seen.limit / 100.0) and seen.since_s > SETTLED_S:
-        kept = habit(ohm, kept, 500)
+    if ratio > 0.5 * (1.0 + seen.limit / 100.0) and is_high:
+        kept = (*habit(ohm, kept[:2], 500), *kept[2:])
     return Told(ratio < seen.limit / 100.0, 100.0 * ratio), kept
 
 
@@ -140,15 +160,20 @@ def light_load(seen: Seen, kept: Kept) -> tuple[Told | None, Kept]:
 
 
 def volts_high(seen: Seen, kept: Kept) -> tuple[Told | None, Kept]:
-    """Tell volts far over the usual, whatever a load's area; kept: (how many, mean V)."""
-    volts = seen.value["voltage"]
-    if _flows(seen) is None or volts is None:
+    """Tell volts far over the usual, whatever a load's area; kept: (how many, mean V, …)."""
+    current, volts = seen.value["current"], seen.value["voltage"]
+    if current is None or volts is None or not seen.work:
         return None, kept
-    if not kept or kept[0] < LEARNS:
-        return None, habit(abs(volts), kept, 500)
+    if abs(current) < FLOWS_RATIO * seen.rated_a:
+        return None, kept
+    is_high, kept = _height(seen, kept, current)
+    if seen.since_s < SETTLED_S:
+        return None, kept
+    if kept[0] < LEARNS:
+        return None, (*habit(abs(volts), kept[:2], 500), *kept[2:]) if is_high else kept
     ratio = abs(volts) / kept[1] if kept[1] > 0.0 else 1.0
-    if ratio < 0.5 * (1.0 + seen.limit):
-        kept = habit(abs(volts), kept, 500)
+    if ratio < 0.5 * (1.0 + seen.limit) and is_high:
+        kept = (*habit(abs(volts), kept[:2], 500), *kept[2:])
     return Told(ratio > seen.limit, ratio), kept
 
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from itertools import groupby
 from typing import TYPE_CHECKING, Final
 
 from linewatch.core.alarms.states import State
@@ -14,7 +13,7 @@ from linewatch.ui.scales import scale
 from linewatch.ui.text import clean, moment, number
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
+    from collections.abc import Sequence
 
     from linewatch.core.view import AlarmPicture, LinePicture
 
@@ -62,18 +61,23 @@ def _line(alarm: AlarmPicture, called: dict[str, str], look: Look) -> Row:
 
 
 def _grouped(
-    alarms: Iterable[AlarmPicture], called: dict[str, str], look: Look, chosen: str
+    alarms: Sequence[AlarmPicture], called: dict[str, str], look: Look, chosen: str
 ) -> list[Row]:
-    """Return alarms by their common cause, the largest group first; long ones folded."""
-    groups = [
-        (group, list(members))
-        for group, members in groupby(
-            sorted(alarms, key=lambda each: each.group), key=lambda each: each.group
-        )
-    ]
+    """Return alarms by their common cause, the most urgent first; long groups folded.
+
+    Whatever explains one alarm alone explains nothing: such alarms stand for themselves.
+    """
+    found: dict[str, list[AlarmPicture]] = {}
+    for each in alarms:
+        found.setdefault(each.group, []).append(each)
+    singly = {id(some[0]) for some in found.values() if len(some) == 1}
+    groups: dict[str, list[AlarmPicture]] = {}
+    for each in alarms:
+        groups.setdefault("" if id(each) in singly else each.group, []).append(each)
     rows: list[Row] = []
-    for group, members in sorted(groups, key=lambda pair: (not pair[0], -len(pair[1]))):
-        title = f"{len(members)} explained by {clean(group, 60)}" if group else "for themselves"
+    for group, members in groups.items():
+        cause = called.get(group, clean(group, 60))
+        title = f"{len(members)} of one cause: {cause}" if group else "each for itself"
         rows.append(row(Span(f"  {title}", "strong")))
         is_folded = len(members) > SHOWN_OF_GROUP + 1 and all(
             each.id != chosen for each in members[SHOWN_OF_GROUP:]
@@ -96,7 +100,7 @@ def alarm_detail(picture: LinePicture, alarm_id: str, look: Look) -> list[Row]:
     subject = called.get(alarm.subject, clean(alarm.subject, 60))
     rows = [
         titled(f"{subject}: {clean(alarm.text)}", look.width),
-        *response_rows(alarm, look),
+        *response_rows(alarm, look, called),
         fact("since", moment(alarm.since_utc_ns, look.zone)),
     ]
     if alarm.value is not None and alarm.limit is not None:

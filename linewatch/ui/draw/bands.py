@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from linewatch.core.alarms.states import State
 from linewatch.ui.draw.naming import alarm_of, names
-from linewatch.ui.draw.rows import Look, Row, Span, clip, edge_to_edge, row, width_of
+from linewatch.ui.draw.rows import Look, Row, Span, clip, edge_to_edge, row, width_of, wrap
 from linewatch.ui.marks import PRIORITY_ORDER, alarm_mark, is_new, is_standing, rank
 from linewatch.ui.scales import scale
-from linewatch.ui.text import age, clean, clock, cut, fit, number, span
+from linewatch.ui.text import age, cells, clean, clock, fit, number, since_clock, span
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -17,15 +18,18 @@ if TYPE_CHECKING:
 
 NS_PER_S = 1_000_000_000
 SOON_S = 120.0
-ROOMY = 100
-"""Width from which on whole sentences have room."""
+MOST_SAID = 3
+"""Rows that what was just said may take."""
 WITH_LIMIT = frozenset({"high-high", "high", "low", "low-low"})
 """Conditions whose value and limit are of the same kind as the tag."""
+GONE = frozenset(
+    state.word for state in (State.RETURNED, State.LATCHED, State.LATCHED_UNACKNOWLEDGED)
+)
+"""States of an alarm whose cause has gone."""
 
 
 def title_row(picture: LinePicture, view: str, look: Look) -> Row:
     """Return the top row: line and view at the left; state, record and clock at the right."""
-    left = [Span(f" {clean(picture.name, 60)} ", "band"), Span(f"· {view}", "band")]
     state = "" if picture.state == "producing" else f"{clean(picture.state, 30)} · "
     pace = "" if picture.speed == 1.0 else f"{picture.speed:g}× speed · "
     when = clock(look.now_ns, look.zone) if look.is_live else "NOT LIVE"
@@ -34,6 +38,10 @@ def title_row(picture: LinePicture, view: str, look: Look) -> Row:
         *_recording(picture, look),
         Span(f" {when} ", "band"),
     ]
+    left = [Span(f" {clean(picture.name, 60)} ", "band"), Span(f"· {view}", "band")]
+    if width_of(left) + width_of(right) + 1 > look.width:
+        # Where both have no room, what is being looked at matters more than whose line it is.
+        left = [Span(f" {view}", "band")]
     return edge_to_edge(left, right, look.width, fill="band")
 
 
@@ -73,10 +81,20 @@ def dead_row(picture: LinePicture, look: Look, *, alive: bool) -> Row:
 
 
 def newest(alarms: Sequence[AlarmPicture]) -> list[AlarmPicture]:
-    """Return the standing alarms: unseen before seen, then by priority, then newest first."""
+    """Return the standing alarms: unseen before seen, then by priority, then newest first.
+
+    Among those of one priority what is still so comes before what has gone.
+    """
     standing = [each for each in alarms if is_standing(each.state)]
     return sorted(
-        standing, key=lambda a: (not is_new(a.state), rank(a.priority), -a.since_utc_ns, a.id)
+        standing,
+        key=lambda a: (
+            not is_new(a.state),
+            rank(a.priority),
+            a.state in GONE,
+            -a.since_utc_ns,
+            a.id,
+        ),
     )
 
 
@@ -93,9 +111,9 @@ def alarm_rows(picture: LinePicture, look: Look, count: int) -> list[Row]:
         said = "no alarm stands" if look.is_live else "no alarm stood when last heard"
         return [row(Span(fit(f" {said}", look.width), "quiet"))]
     called = names(picture)
-    tail = Span(cut(_behind(picture, standing, called, look), look.width // 2), "strong")
-    room = max(look.width - width_of([tail]), 0)
     first = "".join(_alarm_texts(standing[0], called, look))
+    tail = Span(_behind(picture, standing, called, look.width - cells(first) - 1), "strong")
+    room = max(look.width - width_of([tail]), 0)
     rows = [row(Span(fit(first, room), alarm_role(standing[0])), tail)]
     for alarm in standing[1:count]:
         lead, text = _alarm_texts(alarm, called, look)
@@ -107,7 +125,7 @@ def _alarm_texts(alarm: AlarmPicture, called: dict[str, str], look: Look) -> tup
     """Return an alarm's mark and time, and its words."""
     mark = alarm_mark(alarm.priority, alarm.state)
     subject = called.get(alarm.subject, clean(alarm.subject, 40))
-    since = clock(alarm.since_utc_ns, look.zone)
+    since = since_clock(alarm.since_utc_ns, look.now_ns, look.zone)
     return f" {mark} {since} ", f"{subject}: {alarm_words(alarm, look)}"
 
 
@@ -120,22 +138,28 @@ def alarm_words(alarm: AlarmPicture, look: Look) -> str:
     value, limit = (
         number(shown.shown(each), shown.decimals) for each in (alarm.value, alarm.limit)
     )
-    return f"{said}: {value} {shown.label}, limit {limit}".replace("  ", " ").replace(" ,", ",")
+    # What an alarm carries once its cause has gone is the value that it came back to.
+    back = "back at " if alarm.state in GONE else ""
+    text = f"{said}: {back}{value} {shown.label}, limit {limit}"
+    return text.replace("  ", " ").replace(" ,", ",")
 
 
 def _behind(
-    picture: LinePicture, standing: Sequence[AlarmPicture], called: dict[str, str], look: Look
+    picture: LinePicture, standing: Sequence[AlarmPicture], called: dict[str, str], room: int
 ) -> str:
-    """Return the words behind the newest alarm: how many there are, or that it is a flood."""
+    """Return the words behind the newest alarm: how many there are, or that it is a flood.
+
+    The alarm itself comes first: whatever of it has no room beside the words cuts them short.
+    """
+    unseen = sum(1 for each in standing if is_new(each.state))
+    count = f"{unseen} of {len(standing)} unseen"
+    said = [f" {count} ", f" {unseen} unseen ", f" {unseen} of {len(standing)} "]
     if picture.flood:
         first = alarm_of(picture, picture.first_out)
         subject = first.subject if first is not None else picture.first_out
-        named = called.get(subject, clean(subject, 30))
-        return f" FLOOD: {len(standing)} alarms, the first was {named} "
-    unseen = sum(1 for each in standing if is_new(each.state))
-    if look.width < ROOMY:
-        return f" {unseen} new of {len(standing)} "
-    return f" {unseen} not seen, {len(standing)} in all "
+        began = f" FLOOD, began with {called.get(subject, clean(subject, 30))}: {count} "
+        said = [began, f" FLOOD: {count} ", f" FLOOD of {len(standing)} "]
+    return next((each for each in said if cells(each) <= room), said[-1])
 
 
 def pulls(picture: LinePicture) -> list[tuple[TankPicture, LoadPicture]]:
@@ -179,12 +203,12 @@ def pulls_rows(picture: LinePicture, look: Look, count: int) -> list[Row]:
     spans = [Span(" next out  ", "quiet")]
     for tank, load in pulls(picture):
         more = [
-            Span(f"{clean(load.number, 12)} ", "strong"),
+            Span("   " if len(spans) > 1 else ""),
+            Span(f"{clean(load.number, 12) or 'no number'} ", "strong"),
             Span(f"{clean(tank.name, 16)} ", "quiet"),
             left_words(load, look),
-            Span("   "),
         ]
-        if width_of(spans) + width_of(more) > look.width + 3:
+        if width_of(spans) + width_of(more) > look.width:
             break
         spans += more
     if len(spans) == 1:
@@ -192,14 +216,15 @@ def pulls_rows(picture: LinePicture, look: Look, count: int) -> list[Row]:
     return [Row(clip(spans, look.width))][:count]
 
 
-def hints_row(hints: Sequence[tuple[str, str]], said: str, width: int) -> Row:
-    """Return the footer: what was just said, else the keys that count here."""
+def hints_rows(hints: Sequence[tuple[str, str]], said: str, width: int) -> list[Row]:
+    """Return the footer: what was just said, whole, else the keys that count here."""
     if said:
-        return row(Span(fit(f" {clean(said)}", width), "strong"))
+        lines = wrap(clean(said), max(width - 2, 1))[:MOST_SAID]
+        return [row(Span(fit(f" {line}", width), "strong")) for line in lines]
     spans: list[Span] = [Span(" ")]
     for key, label in hints:
         more = [Span(key, "key"), Span(f" {label}  ", "quiet")]
         if width_of(spans) + width_of(more) > width:
             break
         spans += more
-    return Row(tuple(spans))
+    return [Row(tuple(spans))]

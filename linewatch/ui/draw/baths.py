@@ -9,7 +9,7 @@ from linewatch.ui.draw.naming import names, target
 from linewatch.ui.draw.parts import fact, metal_rows
 from linewatch.ui.draw.rows import Look, Row, Span, beside, clip, row, titled, told, wrap
 from linewatch.ui.draw.tank import TWO_COLUMNS
-from linewatch.ui.draw.unmeasured import SOLUTION, unmeasured_rows
+from linewatch.ui.draw.unmeasured import BY_KIND, SOLUTION, unmeasured_rows
 from linewatch.ui.scales import scale_of_unit
 from linewatch.ui.text import clean, fit, moment, number, span
 
@@ -39,7 +39,9 @@ def bath_rows(picture: LinePicture, look: Look) -> list[Row]:
     width = NAME if look.width >= WIDE else SHORT_NAME
     for bath in picture.baths:
         tanks = ", ".join(called.get(name, clean(name, 20)) for name in bath.tanks)
-        charge = told(f"{number(bath.charge_ah, 1)} A·h", look)
+        # A bath that no charge goes through and that owes nothing by charge has none to show.
+        counts = bath.charge_ah >= LITTLE_AH or bool(bath.additives)
+        charge = told(f"{number(bath.charge_ah, 1)} A·h", look) if counts else Span("")
         spans = [
             Span(f" {fit(clean(bath.name, 60), width)}", "strong"),
             Span(fit(charge.text, 16, right=True), charge.role),
@@ -97,13 +99,16 @@ def _counts(entry: EntryPicture) -> bool:
     return entry.corrects is None and entry.corrected_by is None
 
 
-def bath_detail(bath: BathPicture, look: Look, chosen: str = "") -> list[Row]:
+def bath_detail(
+    bath: BathPicture, look: Look, chosen: str = "", kind: str = "plate"
+) -> list[Row]:
     """Return everything about one bath.
 
     Args:
         bath: The bath.
         look: How to draw it.
         chosen: Id of the additive whose entries are wanted; all if absent.
+        kind: What its tanks are for: it decides what no signal tells.
     """
     wide = look.width >= TWO_COLUMNS
     half = replace(look, width=(look.width - 2) // 2 if wide else look.width)
@@ -119,7 +124,7 @@ def bath_detail(bath: BathPicture, look: Look, chosen: str = "") -> list[Row]:
     second += _water_rows(bath, half)
     both = beside(first, second, half.width) if wide else [*first, row(), *second]
     entries = entry_rows(bath, look, chosen)
-    said = unmeasured_rows(SOLUTION, look.width)
+    said = unmeasured_rows(BY_KIND.get(kind, SOLUTION), look.width)
     if bath.additives:
         said += unmeasured_rows(DOSES, look.width)
     return [*both, *entries, *said]

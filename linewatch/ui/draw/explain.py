@@ -18,7 +18,7 @@ from linewatch.ui.draw.naming import (
 )
 from linewatch.ui.draw.parts import fact
 from linewatch.ui.draw.rows import Look, Row, Span, row, titled, wrap
-from linewatch.ui.text import age, clean, clock, hours, number, quality_word
+from linewatch.ui.text import age, cells, clean, clock, hours, number, quality_word
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -33,37 +33,46 @@ if TYPE_CHECKING:
         MetalPicture,
     )
 
+LABELLED: Final = 18
+"""Cells that the label of a fact and some air take."""
 DIGITS: Final = 6
+DIGITS_OF_DOUBT: Final = 2
+"""An uncertainty is given with two digits at most (JCGM 100:2008, 7.2.6)."""
 
 
-def _value(value: float, unit: str, look: Look) -> str:
+def _value(value: float, unit: str, look: Look, digits: int = DIGITS) -> str:
     """Return a number of an explanation in the units on screen."""
     try:
         wanted = units.shown_unit(unit, look.units)
         shown = units.convert(value, unit, wanted)
     except UnitMismatch:
-        return f"{value:.{DIGITS}g} {clean(unit, 20)}".rstrip()
-    return f"{shown:.{DIGITS}g} {units.symbol(wanted)}".rstrip()
+        return f"{_digits(value, digits)} {clean(unit, 20)}".rstrip()
+    return f"{_digits(shown, digits)} {units.symbol(wanted)}".rstrip()
+
+
+def _digits(value: float, digits: int) -> str:
+    """Return a number with so many digits, never as a power of ten where it has no need."""
+    shown = float(f"{value:.{digits}g}")
+    return f"{shown:.0f}" if abs(shown) >= 10.0**digits else f"{shown:.{digits}g}"
 
 
 def explanation_rows(why: Explanation, look: Look) -> list[Row]:
     """Return one explanation, enough to work the figure out again by hand."""
     doubt = why.plus_or_minus
-    sure = f" ± {_value(doubt, why.unit, look)}" if doubt is not None else ""
+    sure = ""
+    if doubt is not None:
+        sure = f" ± {_value(doubt, why.unit, look, DIGITS_OF_DOUBT)}"
     rows = [
         titled(clean(why.figure, 60), look.width),
         fact("is", Span(f"{_value(why.value, why.unit, look)}{sure}", "strong")),
         fact("formula", clean(why.formula)),
     ]
-    rows += [_input_row(each, look) for each in why.inputs]
-    rows += [
-        fact(
-            clean(each.symbol, 12),
-            f"{each.value:.{DIGITS}g} {clean(each.unit, 16)}  ",
-            Span(f"{clean(each.name, 40)}; {clean(each.source)}", "quiet"),
-        )
-        for each in why.constants
-    ]
+    for given in why.inputs:
+        rows += _input_rows(given, look)
+    for each in why.constants:
+        value = f"{each.value:.{DIGITS}g} {clean(each.unit, 16)}".rstrip()
+        about = f"{clean(each.name, 40)}; {clean(each.source)}"
+        rows += _with_about(clean(each.symbol, 12), Span(value), about, look)
     if why.budget is not None:
         rows.append(row(Span("  how sure, k = 2", "quiet")))
         rows += [
@@ -76,7 +85,7 @@ def explanation_rows(why: Explanation, look: Look) -> list[Row]:
         ]
         text = f"{100 * why.budget.expanded_ratio:.2f} %"
         rows.append(fact(text, Span("together, in quadrature", "strong")))
-    else:
+    elif not any(note.startswith("±") for note in why.notes):
         rows.append(fact("how sure", Span("nobody can say: no budget", "doubt")))
     rows += _wrapped("from", why.source, look)
     for note in why.notes:
@@ -84,22 +93,29 @@ def explanation_rows(why: Explanation, look: Look) -> list[Row]:
     return [*rows, row()]
 
 
-def _input_row(each: GivenInput, look: Look) -> Row:
+def _input_rows(each: GivenInput, look: Look) -> list[Row]:
     trust = ""
     role = "plain"
     if each.quality is not None:
         trust = f"; {quality_word(each.quality)}"
         role = "plain" if is_good(each.quality) else "doubt"
     when = f" at {clock(each.utc_ns, look.zone)}" if each.utc_ns is not None else ""
-    return fact(
-        clean(each.symbol, 12),
-        Span(f"{_value(each.value, each.unit, look)}  ", role),
-        Span(f"{clean(each.name, 40)}; {clean(each.source, 80)}{trust}{when}", "quiet"),
-    )
+    about = f"{clean(each.name, 40)}; {clean(each.source, 80)}{trust}{when}"
+    value = Span(_value(each.value, each.unit, look), role)
+    return _with_about(clean(each.symbol, 12), value, about, look)
+
+
+def _with_about(label: str, value: Span, about: str, look: Look) -> list[Row]:
+    """Return a value with what it is beside it, or under it where there is no room."""
+    room = max(look.width - LABELLED, 1)
+    if cells(value.text) + 2 + cells(about) <= room:
+        return [fact(label, value, Span(f"  {about}", "quiet"))]
+    said = wrap(about, max(room - 2, 1))
+    return [fact(label, value), *(fact("", Span(f"  {line}", "quiet")) for line in said)]
 
 
 def _wrapped(label: str, text: str, look: Look, role: str = "quiet") -> list[Row]:
-    lines = wrap(clean(text), max(look.width - 18, 1)) if text else []
+    lines = wrap(clean(text), max(look.width - LABELLED, 1)) if text else []
     return [fact(label if not i else "", Span(line, role)) for i, line in enumerate(lines)]
 
 
@@ -145,8 +161,9 @@ def metal_why(metal: MetalPicture, look: Look) -> list[Row]:
     if metal.refused:
         return rows + _wrapped("refused", metal.refused, look, role="doubt") + [row()]
     mass = _value(metal.mass_g, "g", look)
+    doubt = _value(metal.uncertainty_g, "g", look, DIGITS_OF_DOUBT)
     rows += [
-        fact("mass", Span(f"{mass} ± {_value(metal.uncertainty_g, 'g', look)}", "strong")),
+        fact("mass", Span(f"{mass} ± {doubt}", "strong")),
         fact("formula", "m = Σ k η(j) I Δt,  k = M / (n F)"),
     ]
     rows += _wrapped("means", "what the charge laid down if it all went to the work", look)

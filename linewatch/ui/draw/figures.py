@@ -9,7 +9,7 @@ from linewatch.core.readings import is_bad, is_good
 from linewatch.ui.draw.rows import Look, Span
 from linewatch.ui.marks import SIDE_MARKS, UNCERTAIN_MARK
 from linewatch.ui.scales import scale
-from linewatch.ui.text import age, fit, number, quality_word, short_word
+from linewatch.ui.text import age, clean, fit, number, quality_word, short_word
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
@@ -24,6 +24,8 @@ STATE_WORDS: Final[dict[str, tuple[str, str]]] = {
     "valve-open": ("shut", "open"),
 }
 """What 0 and 1 mean, for people."""
+IS: Final = "-is-"
+"""In a tag that says whether something is so: 'count.work-is-anode'."""
 
 
 def figure_cell(figure: Figure | None, width: int, look: Look) -> Span:
@@ -59,8 +61,9 @@ def figure_words(figure: Figure, look: Look, *, brief: bool = False) -> Span:
         return Span(quality_word(figure.quality) + _for_how_long(figure, look), "doubt")
     shown = scale(figure.kind, look.units)
     text = f"{number(shown.shown(figure.value), shown.decimals)} {shown.label}".rstrip()
-    if figure.kind in STATE_WORDS:
-        text = STATE_WORDS[figure.kind][round(figure.value) != 0]
+    words = STATE_WORDS.get("fault" if IS in figure.tag else figure.kind)
+    if words is not None:
+        text = words[round(figure.value) != 0]
     if not look.is_live:
         return Span(f"({text})", "off")
     mark = SIDE_MARKS.get(figure.side, "?").rstrip()
@@ -86,6 +89,15 @@ def _place(name: str) -> tuple[bool, int]:
     kind = name.partition(".")[0]
     row = MEASUREMENTS.get(kind)
     return (row is None or row.discrete, list(MEASUREMENTS).index(kind) if row else 0)
+
+
+def label_of(name: str) -> str:
+    """Return what people call a figure: of 'pressure.filter' 'press. filter'."""
+    kind, _, twin = name.partition(".")
+    label = MEASUREMENTS[kind].label if kind in MEASUREMENTS else kind
+    if kind == "count" and twin:
+        label, twin = "", twin.replace("-", " ")
+    return clean(f"{label} {twin}".strip(), 40)
 
 
 def unwellness(figure: Figure) -> int:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Final
 from linewatch.ui.draw.rows import Look, Row, Span, row, titled, wrap
 from linewatch.ui.draw.unmeasured import EVERYTHING
 from linewatch.ui.keys import ALL, EVERYWHERE, key_name
-from linewatch.ui.marks import PRIORITY_MARKS, STATE_FRAMES, alarm_mark
+from linewatch.ui.marks import NARROW_MARKS, PRIORITY_MARKS, STATE_FRAMES, alarm_mark
 from linewatch.ui.text import clean, fit
 
 if TYPE_CHECKING:
@@ -49,8 +49,8 @@ FIRST: Final = (
         (
             "Nothing has a colour while all is well. What lies outside its window carries ▲"
             " or ▼ (twice: far outside). An alarm stands in the bar at the bottom and as "
-            "strokes before the position: more strokes, more haste; in [ ] until somebody "
-            "has said that it was seen."
+            "strokes before the position: more strokes, more haste; in square brackets "
+            "until somebody has said that it was seen."
         ),
     ),
     (
@@ -120,8 +120,14 @@ def _mark_rows() -> list[Row]:
         ("▲▲ ▼▼", "far above, far below"),
         ("~", "in doubt"),
         ("A·h *", "part of the time nothing was metered"),
+        ("an", "anodic charge: the work is the anode"),
         ("│··●··│", "place in the window; ● outside the strokes: outside"),
         ("■ ↧ ↥ _", "work is in, entering, leaving; none"),
+        (
+            " ".join(reversed(NARROW_MARKS.values())),
+            "in a small vessel: alarm, more and more haste",
+        ),
+        ("▓ ± ? x", "in a vessel at the top: work; outside its window; in doubt; out"),
     ):
         rows.append(row(Span(f"  {fit(mark, 9)}"), Span(word)))
     return rows

@@ -13,7 +13,7 @@ from linewatch.ui.draw.naming import names, target
 from linewatch.ui.draw.parts import alarm_line, fact
 from linewatch.ui.draw.rows import Look, Row, Span, row, titled, wrap
 from linewatch.ui.marks import PRIORITY_ORDER, is_new
-from linewatch.ui.text import clean, clock, moment
+from linewatch.ui.text import clean, clock, counted, moment
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -153,7 +153,7 @@ def _happened(shift: Shift, events: Sequence[StoredEvent], look: Look) -> list[R
     return [
         titled("what happened", look.width),
         fact("alarms", f"{len(announced)}{first}{split}"),
-        fact("people", f"{acts}{first} acts and alarms moved by them"),
+        fact("people", f"{counted(acts, 'act')}{first}, alarms that they moved among them"),
     ]
 
 

@@ -28,6 +28,8 @@ PREFERRED = (
     "pressure", "ripple", "heat-sink", "heater-duty",
 )  # fmt: skip
 """Of figures that are equally well, the one that says most about a position."""
+LITTLE_AH = 0.05
+"""Less than this is shown as 0.0."""
 NAME_LEAST = 12
 NAME_MOST = 26
 
@@ -86,7 +88,10 @@ def _charge(tank: TankPicture, look: Look) -> Span:
     if tank.charge is None:
         return Span(" " * 9, "quiet")
     gaps = tank.charge.unmetered_s >= 1.0
-    text = number(tank.charge.cathodic_ah, 1) + ("*" if gaps else " ")
+    # Where the work is the anode, its charge is the anodic one, and says so.
+    is_anodic = tank.charge.cathodic_ah < LITTLE_AH < tank.charge.anodic_ah
+    counted = f"{number(tank.charge.anodic_ah, 0)} an" if is_anodic else ""
+    text = (counted or number(tank.charge.cathodic_ah, 1)) + ("*" if gaps else " ")
     said = told(text.rstrip() if not look.is_live else text, look)
     return Span(fit(said.text, 9, right=True), said.role)
 

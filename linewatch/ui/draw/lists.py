@@ -6,6 +6,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING, Final
 
 from linewatch.ui.draw.bands import due_ns, left_words
+from linewatch.ui.draw.control import control_rows
 from linewatch.ui.draw.figures import figure_cell, of_kind
 from linewatch.ui.draw.naming import names, target
 from linewatch.ui.draw.parts import charge_rows, fact, load_rows
@@ -13,7 +14,7 @@ from linewatch.ui.draw.rows import Look, Row, Span, beside, clip, row, titled, t
 from linewatch.ui.draw.tank import TWO_COLUMNS, figure_rows
 from linewatch.ui.draw.unmeasured import CONTACT, DEPOSIT, unmeasured_rows
 from linewatch.ui.scales import scale, scale_of_unit
-from linewatch.ui.text import clean, fit, moment, number, span
+from linewatch.ui.text import clean, counted, fit, moment, number, span
 
 if TYPE_CHECKING:
     from linewatch.core.view import (
@@ -28,6 +29,8 @@ if TYPE_CHECKING:
 WIDE: Final = 100
 NAME: Final = 28
 SHORT_NAME: Final = 20
+NO_NUMBER: Final = "no number"
+"""A load is there, and nothing tells which."""
 LEAST_ATTENTION: Final = 5
 MUCH_ATTENTION: Final = 30
 
@@ -58,7 +61,8 @@ def rectifiers_head(look: Look) -> Row:
     """Return the heads of the rectifiers' columns."""
     name = fit("rectifier", _unit_width(look))
     heads = f"   {name}{'A  ':>9}{'V  ':>9}{'ripple %':>10}{'sink ':>7}"
-    heads += f"{scale('heat-sink', look.units).label:<4}{'A·h':>10}{'needs':>7}  findings"
+    heads += f"{scale('heat-sink', look.units).label:<4}{'A·h':>10}{'need':>7}"
+    heads += "  findings" if look.width >= WIDE else ""
     return row(Span(fit(heads, look.width), "head"))
 
 
@@ -73,17 +77,34 @@ def _rectifier_row(each: RectifierPicture, look: Look) -> Row:
         figure_cell(of_kind(each.figures, kind), width, look)
         for kind, width in (("current", 9), ("voltage", 9), ("ripple", 10), ("heat-sink", 11))
     ]
+    # In 80 columns the mark before the name says that something was found, the detail what.
     state = "out of service" if each.out_of_service else ""
-    found = Span(f"  {state or clean('; '.join(each.findings), 200)}", "outside")
+    said = clean("; ".join(each.findings), 200) if look.width >= WIDE else ""
+    found = Span(f"  {state or said}", "outside")
     spans = [
-        Span(" ! " if each.findings else "   ", "outside"),
-        Span(fit(clean(each.name, 60), _unit_width(look))),
+        Span(" x " if state else " ! " if each.findings else "   ", "outside"),
+        Span(fit(_short(each.name), _unit_width(look))),
         *cells,
-        _told_right(number(each.charge.cathodic_ah, 1), 10, look),
+        _told_right(_charge(each), 10, look),
         _needs(each.attention),
         found,
     ]
     return Row(clip(spans, look.width), target("rectifier", each.id))
+
+
+def _short(name: str) -> str:
+    """Return a rectifier's name without the word that stands above the column."""
+    shown = clean(name, 60)
+    words = [word for word in shown.split(" ") if word.casefold() != "rectifier"]
+    # What is left must still be a name: 'Rectifier 9' is not 9.
+    return " ".join(words) if any(word.isalpha() for word in words) else shown
+
+
+def _charge(each: RectifierPicture) -> str:
+    """Return the charge of a unit; where the work is the anode, that which counts there."""
+    if each.polarity == "anodic":
+        return f"{number(each.charge.anodic_ah, 1)} an"
+    return number(each.charge.cathodic_ah, 1)
 
 
 def _needs(attention: float) -> Span:
@@ -104,6 +125,13 @@ def rectifier_detail(picture: LinePicture, each: RectifierPicture, look: Look) -
         fact("work is", "anode" if each.polarity == "anodic" else "cathode"),
         fact("feeds", ", ".join(called.get(name, clean(name, 30)) for name in each.feeds)),
     ]
+    first += control_rows(each, half)
+    if round(each.attention) >= LEAST_ATTENTION:
+        said = f"{round(each.attention)}  alarms and findings, weighted; the list goes by it"
+        first += [
+            fact("" if index else "need", Span(line, "quiet"))
+            for index, line in enumerate(wrap(said, max(half.width - 18, 1)))
+        ]
     for index, finding in enumerate(each.findings):
         lines = wrap(clean(finding), max(half.width - 18, 1))
         first += [fact("" if index else "found", Span(line, "outside")) for line in lines]
@@ -133,7 +161,7 @@ def loads_head(look: Look) -> Row:
     """Return the heads of the loads' columns."""
     thick = scale_of_unit("um", look.units).label
     heads = f" {fit('load', 12)}{fit('position', _name_width(look))}{'dwell':>8}{'out in':>11}"
-    heads += f"{f'thick {thick}':>12}{'of':>8}  part"
+    heads += f"{f'thick {thick}':>12}{'wanted':>8}  part"
     return row(Span(fit(heads, look.width), "head"))
 
 
@@ -149,7 +177,7 @@ def load_list(picture: LinePicture, look: Look) -> list[Row]:
             for value in (load.thickness_um, load.target_um)
         )
         spans = [
-            Span(f" {fit(clean(load.number, 24), 12)}", "strong"),
+            Span(f" {fit(clean(load.number, 24) or NO_NUMBER, 12)}", "strong"),
             Span(fit(called[tank.id], _name_width(look))),
             _told_right(span(load.dwell_s), 8, look),
             Span(" "),
@@ -192,7 +220,9 @@ def link_rows(picture: LinePicture, look: Look) -> list[Row]:
         answer = "" if each.response_ms is None else number(each.response_ms, 1)
         poll = "" if each.poll_s is None else number(each.poll_s, 2)
         failed = sum(each.failures.values())
-        silent = f"{len(each.units_silent)} units silent" if each.units_silent else ""
+        silent = (
+            f"{counted(len(each.units_silent), 'unit')} silent" if each.units_silent else ""
+        )
         spans = [
             Span(f" {fit(clean(each.id, 40), 20)} ", "strong"),
             Span(fit(("" if well else "! ") + clean(each.state, 30), 15), _link_role(each)),

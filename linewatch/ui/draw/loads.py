@@ -6,10 +6,10 @@ from typing import TYPE_CHECKING, Final
 
 from linewatch.core.loads.page import load_page
 from linewatch.core.pages import Shown
-from linewatch.ui.draw.lists import load_detail
+from linewatch.ui.draw.lists import NO_NUMBER, WIDE, load_detail
 from linewatch.ui.draw.naming import target
 from linewatch.ui.draw.page import page_rows
-from linewatch.ui.draw.rows import Look, Row, Span, clip, row, titled
+from linewatch.ui.draw.rows import Look, Row, Span, clip, row, titled, wrap
 from linewatch.ui.scales import scale_of_unit
 from linewatch.ui.text import age, clean, fit, moment, number
 
@@ -21,6 +21,7 @@ if TYPE_CHECKING:
 
 NUMBER: Final = 12
 POSITION: Final = 22
+NARROW: Final = 13
 SINCE: Final = 9
 NS: Final = 1_000_000_000
 
@@ -31,7 +32,14 @@ def record_rows(
     """Return all that is known of a load: where it is now, then its record."""
     rows = load_detail(picture, number_of_load, look)
     if record is None:
-        return rows or [row(Span("  nothing was told of this load", "quiet"))]
+        if not rows:
+            return [row(Span("  the record knows no such load", "quiet"))]
+        said = "its record begins when its first stay has ended: until then nothing is told"
+        return [
+            *rows,
+            row(),
+            *(row(Span(f"  {line}", "quiet")) for line in wrap(said, look.width - 2)),
+        ]
     page = load_page(
         record, picture.name, Shown(look.units, lambda utc_ns: moment(utc_ns, look.zone))
     )
@@ -44,33 +52,38 @@ def gone_rows(records: Sequence[LoadRecord], picture: LinePicture, look: Look) -
     gone = [each for each in records if each.number not in here]
     if not gone:
         return []
-    heading = titled("in no tank now, those told of last first", look.width)
+    said = "in no tank now, the latest first"
+    if look.width >= WIDE:
+        said += "; odd: how many things went otherwise than planned"
+    heading = titled(said, look.width)
     return [row(), heading, *(_gone(each, look) for each in gone)]
 
 
 def _gone(record: LoadRecord, look: Look) -> Row:
+    wide = look.width >= WIDE
     last = record.stays[-1] if record.stays else None
     where = clean(last.tank_name, 40) if last is not None else ""
     odd = f"odd: {record.oddities}" if record.oddities else ""
     since = age((look.now_ns - last.out_utc_ns) / NS) if last is not None else ""
     layers = "  ".join(_layer(each, look) for each in record.layers)
     spans = (
-        Span(f" {fit(clean(record.number, 24), NUMBER)}", "strong"),
-        Span(fit(clean(record.part, 40), POSITION)),
-        Span(fit(where, POSITION), "quiet"),
+        Span(f" {fit(clean(record.number, 24) or NO_NUMBER, NUMBER)}", "strong"),
+        Span(fit(clean(record.part, 40), POSITION if wide else NARROW)),
+        Span(fit(where, POSITION if wide else NARROW), "quiet"),
         Span(fit(since, SINCE, right=True), "quiet"),
         Span("  "),
         Span(fit(odd, 9), "outside"),
-        Span(fit(record.decision, 10), "strong"),
+        Span(fit(clean(record.decision, 20), 10), "strong"),
         Span(layers, "quiet"),
     )
     return Row(clip(spans, look.width), target("load", record.number))
 
 
 def _layer(layer: LayerRow, look: Look) -> str:
+    deposit = clean(layer.deposit, 12)
     if layer.thickness_um is None:
-        return f"{layer.deposit} not known"
+        return f"{deposit} not known"
     thick = scale_of_unit("um", look.units)
     value = number(thick.shown(layer.thickness_um), thick.decimals)
-    verdict = f" {layer.verdict}" if layer.verdict else ""
-    return f"{layer.deposit} {value} {thick.label}{verdict}"
+    verdict = f" {clean(layer.verdict, 40)}" if layer.verdict else ""
+    return f"{deposit} {value} {thick.label}{verdict}"

@@ -4,14 +4,26 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Final
 
+from linewatch.core.alarms.states import State
 from linewatch.ui.draw.bands import alarm_role, alarm_words, left_words
 from linewatch.ui.draw.rows import Look, Row, Span, row, titled, told, wrap
 from linewatch.ui.marks import alarm_mark, is_standing, state_word
 from linewatch.ui.scales import scale_of_unit
-from linewatch.ui.text import clean, clock, clock_minutes, cut, fit, hours, number, span
+from linewatch.ui.text import (
+    cells,
+    clean,
+    clock,
+    clock_minutes,
+    cut,
+    fit,
+    hours,
+    number,
+    since_clock,
+    span,
+)
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Mapping, Sequence
 
     from linewatch.core.ports import StoredEvent
     from linewatch.core.view import AlarmPicture, ChargePicture, LoadPicture, MetalPicture
@@ -143,11 +155,11 @@ def _thickness_rows(load: LoadPicture, look: Look) -> list[Row]:
     if load.thinnest_um is not None:
         least = number(thick.shown(load.thinnest_um), thick.decimals)
         rows.append(fact("thinnest", told(f"{least} {thick.label}", look)))
-    mean = " mean, if evenly spread"
-    return [
-        fact("thickness", told(f"{text}{goal} {thick.label}", look), Span(mean, "quiet")),
-        *rows,
-    ]
+    shown = told(f"{text}{goal} {thick.label}", look)
+    mean = Span("mean, if evenly spread", "quiet")
+    if LABEL + 4 + cells(shown.text) + cells(mean.text) + 1 <= look.width:
+        return [fact("thickness", shown, Span(" "), mean), *rows]
+    return [fact("thickness", shown), fact("", mean), *rows]
 
 
 def alarm_line(alarm: AlarmPicture, called: str, look: Look, *, target: str = "") -> Row:
@@ -155,11 +167,13 @@ def alarm_line(alarm: AlarmPicture, called: str, look: Look, *, target: str = ""
     role = alarm_role(alarm) if is_standing(alarm.state) else "quiet"
     wide = look.width >= WITH_PRIORITY
     who = f" by {clean(alarm.acknowledged_by, 8)}" if alarm.acknowledged_by and wide else ""
+    # Where there is little room the frame of the mark tells whether it was seen.
     state = f"{state_word(alarm.state)}{who}"
+    state = state if wide else state.partition(",")[0].removesuffix(" of service")
     priority = fit(alarm.priority, 8) if wide else ""
     lead = (
         f" {alarm_mark(alarm.priority, alarm.state)} "
-        f"{clock(alarm.since_utc_ns, look.zone)} {priority}"
+        f"{since_clock(alarm.since_utc_ns, look.now_ns, look.zone)} {priority}"
     )
     for_state = 18 if wide else 10
     room = max(look.width - len(lead) - for_state - 2, 4)
@@ -173,8 +187,20 @@ def alarm_line(alarm: AlarmPicture, called: str, look: Look, *, target: str = ""
     )
 
 
-def response_rows(alarm: AlarmPicture, look: Look) -> list[Row]:
-    """Return what an alarm says to do: first action and time, consequence, cause."""
+def response_rows(
+    alarm: AlarmPicture, look: Look, called: Mapping[str, str] | None = None
+) -> list[Row]:
+    """Return what an alarm says to do: first action and time, consequence, cause.
+
+    Args:
+        alarm: The alarm.
+        look: How it is drawn.
+        called: What things are called, by id, to name a common cause.
+
+    Returns:
+        The rows.
+    """
+    cause = "" if alarm.group == alarm.subject else (called or {}).get(alarm.group, alarm.group)
     within = hours(alarm.respond_within_s) if alarm.respond_within_s else ""
     within = within.removesuffix(" 00 s").removesuffix(" 00 min")
     until = (
@@ -184,17 +210,23 @@ def response_rows(alarm: AlarmPicture, look: Look) -> list[Row]:
     )
     rows: list[Row] = []
     for label, text, role in (
-        (state_word(alarm.state), f"{alarm.why}{until}" if alarm.why else "", "plain"),
+        (state_word(alarm.state), f"{why_words(alarm)}{until}" if alarm.why else "", "plain"),
         ("first do", alarm.action, "strong"),
         ("time to act", within, "plain"),
         ("or else", alarm.consequence, "plain"),
         ("caused by", alarm.cause, "plain"),
         ("found by", alarm.evidence, "quiet"),
-        ("explained by", alarm.group, "quiet"),
+        ("explained by", cause, "quiet"),
     ):
         lines = wrap(clean(text), max(look.width - LABEL - 4, 1)) if text else []
         rows += [fact(label if not i else "", Span(line, role)) for i, line in enumerate(lines)]
     return rows
+
+
+def why_words(alarm: AlarmPicture) -> str:
+    """Return why an alarm is put aside, a design's 'no-current' as people say it."""
+    why = clean(alarm.why)
+    return why.replace("-", " ") if alarm.state == State.SUPPRESSED.word else why
 
 
 def event_row(stored: StoredEvent, called: str, look: Look, *, target: str = "") -> Row:

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 from linewatch.ui.draw.figures import worst_of
 from linewatch.ui.draw.rows import Look, Row, Span, row
-from linewatch.ui.marks import PRIORITY_MARKS, PRIORITY_ORDER
+from linewatch.ui.marks import NARROW_MARKS, PRIORITY_MARKS, PRIORITY_ORDER
 from linewatch.ui.text import clean
 
 if TYPE_CHECKING:
@@ -61,9 +61,9 @@ def _content(tank: TankPicture, size: int, look: Look) -> tuple[str, str]:
     if tank.out_of_service:
         return "quiet", _walled("x" * size, size)
     if look.is_live and tank.alarms and tank.worst in PRIORITY_ORDER:
-        strokes = PRIORITY_MARKS[tank.worst].strip()
+        marks = PRIORITY_MARKS if size >= VESSEL_FROM else NARROW_MARKS
         role = f"{tank.worst}-new" if tank.unacknowledged else tank.worst
-        return role, strokes[: size - 1].center(size - 1)
+        return role, marks[tank.worst].strip().center(size - 1)
     unwell = worst_of(tank.figures.values()) if look.is_live else 0
     if unwell:
         outside = unwell in OUTSIDE

@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING, Final
 
-from linewatch.core.measurements import MEASUREMENTS
-from linewatch.ui.draw.figures import figure_words, gauge, ordered, window_words
+from linewatch.core.alarms.states import State
+from linewatch.ui.draw.figures import figure_words, gauge, label_of, ordered, window_words
 from linewatch.ui.draw.naming import bath_of, names, target
 from linewatch.ui.draw.parts import (
     alarm_line,
@@ -16,10 +16,13 @@ from linewatch.ui.draw.parts import (
     load_rows,
     metal_rows,
     response_rows,
+    why_words,
 )
 from linewatch.ui.draw.rows import Look, Row, Span, beside, row, titled, wrap
 from linewatch.ui.draw.trend import Curve, small_plot
 from linewatch.ui.draw.unmeasured import BY_KIND, unmeasured_rows
+from linewatch.ui.draw.warming import warming_rows
+from linewatch.ui.marks import is_standing, rank
 from linewatch.ui.text import clean, fit
 
 if TYPE_CHECKING:
@@ -53,12 +56,9 @@ def figure_rows(figures: Mapping[str, Figure], look: Look) -> list[Row]:
     cut = 2 if look.width < NARROW else 0
     rows = [titled("figures", look.width)]
     for name, figure in ordered(figures):
-        kind, _, twin = name.partition(".")
-        label = MEASUREMENTS[kind].label if kind in MEASUREMENTS else kind
-        label = twin.replace("-", " ") if kind == "count" and twin else f"{label} {twin}"
         said = figure_words(figure, look)
         spans = [
-            Span(f"  {fit(clean(label.strip(), 40), 13)} ", "quiet"),
+            Span(f"  {fit(label_of(name), 13)} ", "quiet"),
             Span(fit(said.text, 24 - cut, right=True), said.role),
             Span(f"  {fit(window_words(figure, look), 16 - cut, right=True)} ", "quiet"),
         ]
@@ -99,7 +99,8 @@ def tank_rows(
 def _past_rows(tank: TankPicture, past: Curve, look: Look) -> list[Row]:
     figure = next((f for f in tank.figures.values() if f.tag == past.tag), None)
     title = titled(f"{clean(past.tag, 60)}, the last hour", look.width)
-    return [row(), title, *small_plot(past, figure, look, PLOT_ROWS)]
+    ahead = warming_rows(past, figure, look)
+    return [row(), title, *small_plot(past, figure, look, PLOT_ROWS), *ahead]
 
 
 def _permit_rows(tank: TankPicture, look: Look) -> list[Row]:
@@ -120,14 +121,25 @@ def _standing(picture: LinePicture, tank: TankPicture, look: Look) -> list[Row]:
     alarms = [each for each in picture.alarms if each.subject in mine]
     if not alarms:
         return []
+    # What the line's own doing makes expected asks nobody for anything.
+    expected = [each for each in alarms if each.state == State.SUPPRESSED.word]
+    asking = sorted(
+        (each for each in alarms if each.state != State.SUPPRESSED.word),
+        key=lambda each: (not is_standing(each.state), rank(each.priority)),
+    )
     # What alarms ask for alike is said once: a silent rectifier has six of them.
     alike: dict[tuple[Row, ...], list[AlarmPicture]] = {}
-    for alarm in alarms:
-        alike.setdefault(tuple(response_rows(alarm, look)), []).append(alarm)
+    called = names(picture)
+    for alarm in asking:
+        alike.setdefault(tuple(response_rows(alarm, look, called)), []).append(alarm)
     rows = [titled("alarms", look.width)]
     for response, some in alike.items():
         rows += [alarm_line(each, "", look) for each in some]
         rows += response
+    if not asking:
+        rows.append(fact("", Span("none stands", "quiet")))
+    for each in expected:
+        rows += [alarm_line(each, "", look), fact("expected:", Span(why_words(each), "quiet"))]
     return [*rows, row()]
 
 

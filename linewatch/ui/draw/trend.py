@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, replace
+from itertools import pairwise
 from typing import TYPE_CHECKING, Final
 
 from linewatch.core.events import EventKind
@@ -47,6 +48,7 @@ STEPS_NS: Final = tuple(
     for minutes in (1, 2, 5, 10, 15, 30, 60, 120, 240, 360, 720, 1440, 2880, 10080, 20160)
 )
 LABEL_CELLS: Final = 12
+MOST_DECIMALS: Final = 4
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -170,10 +172,22 @@ def plot_rows(curve: Curve, marks: Marks, size: tuple[int, int], look: Look) -> 
 def _scale_column(span: tuple[float, float], height: int, shown: Scale) -> list[str]:
     """Return the texts of the scale, a row each, ending in the plot's edge."""
     texts = [f"{'':{AXIS}}│"] * height
-    for value in ticks(*span, max(height // 3, 1)):
+    values = ticks(*span, max(height // 3, 1))
+    # Two ticks never read alike: a close look at a calm figure has more decimals than usual.
+    step = min((b - a for a, b in pairwise(values)), default=1.0)
+    decimals = max(
+        shown.decimals, 0 if step >= 1.0 else min(ceil_decimals(step), MOST_DECIMALS)
+    )
+    for value in values:
         at = row_of(value, span, height)
-        texts[at] = fit(f"{number(value, shown.decimals)} ", AXIS, right=True) + "┤"
+        texts[at] = fit(f"{number(value, decimals)} ", AXIS, right=True) + "┤"
     return texts
+
+
+def ceil_decimals(step: float) -> int:
+    """Return how many decimals tell neighbours apart that are a step apart: 0.25 needs two."""
+    decimals = max(-math.floor(math.log10(step)), 0)
+    return decimals + (round(step, decimals) != round(step, decimals + 2))
 
 
 def _plot_line(line: str, cursor: int | None, behind: str) -> list[Span]:

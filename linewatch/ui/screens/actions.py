@@ -14,7 +14,7 @@ from linewatch.ui.draw.naming import (
     target,
 )
 from linewatch.ui.screens import dosing, passing, requests
-from linewatch.ui.screens.finding import commands, things
+from linewatch.ui.screens.finding import commands, past_load, things
 from linewatch.ui.screens.forms import Finder
 
 if TYPE_CHECKING:
@@ -117,7 +117,11 @@ def _search(screen: LiveScreen) -> None:
     picture = screen.watch_app.sight.picture
     if picture is None:
         return
-    finder = Finder("find: a tank, load, alarm, rectifier, bath, link or tag", things(picture))
+    finder = Finder(
+        "find: a tank, load, alarm, rectifier, bath, link or tag",
+        things(picture),
+        partial(past_load, picture),
+    )
     screen.watch_app.push_screen(finder, partial(_found, screen))
 
 

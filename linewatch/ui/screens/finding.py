@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from linewatch.ui.draw.lists import NO_NUMBER
 from linewatch.ui.draw.naming import figures_by_tag, names, tank_name, target
 from linewatch.ui.keys import EVERYWHERE, KEYS
+from linewatch.ui.marks import state_word
 from linewatch.ui.screens.forms import Entry
 from linewatch.ui.text import clean
 
@@ -24,7 +26,7 @@ def things(picture: LinePicture) -> list[Entry]:
     found += [
         Entry(
             target("load", tank.load.number),
-            f"load {clean(tank.load.number, 24)}",
+            f"load {clean(tank.load.number, 24) or NO_NUMBER}",
             f"in {tank_name(tank)} {clean(tank.load.part, 40)}",
         )
         for tank in picture.tanks
@@ -34,7 +36,8 @@ def things(picture: LinePicture) -> list[Entry]:
         Entry(
             target("alarm", each.id),
             f"alarm {clean(each.text, 60)}",
-            f"{called.get(each.subject, clean(each.subject, 40))} {each.priority} {each.state}",
+            f"{called.get(each.subject, clean(each.subject, 40))} {each.priority}"
+            f" {state_word(each.state)}",
         )
         for each in picture.alarms
     ]
@@ -53,6 +56,15 @@ def things(picture: LinePicture) -> list[Entry]:
     for link in picture.links:
         found.append(Entry(target("link", link.id), f"link {clean(link.id, 40)}", link.state))
     return found + _tags(picture)
+
+
+def past_load(picture: LinePicture, typed: str) -> Entry | None:
+    """Return the record of a load that is on the line no more, if a number was typed."""
+    here = {tank.load.number for tank in picture.tanks if tank.load is not None}
+    is_number = bool(typed) and any(each.isdigit() for each in typed) and " " not in typed
+    if not is_number or typed in here:
+        return None
+    return Entry(target("load", typed), f"load {clean(typed, 24)}", "its record, if it has one")
 
 
 def _tags(picture: LinePicture) -> list[Entry]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import unicodedata
 from collections.abc import Callable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, ClassVar, Final
@@ -14,7 +15,7 @@ from textual.widgets import Input, Static
 
 from linewatch.ui.draw.rows import Row, Span, row
 from linewatch.ui.entries import NotUnderstood
-from linewatch.ui.text import clean, fit
+from linewatch.ui.text import cells, clean, fit
 from linewatch.ui.widgets.sheet import Sheet
 
 if TYPE_CHECKING:
@@ -30,6 +31,7 @@ WINDOW: Final = """max-width: 100%; max-height: 100%; border: solid $foreground;
     background: $background; padding: 0 1;"""
 ENTRY: Final = """border: none; height: 1; padding: 0 1; background: $panel;
     &:focus { background-tint: $foreground 0%; }
+    & > .input--placeholder { color: $foreground; text-style: italic; }
     &:ansi > .input--cursor {
         background: ansi_default; color: ansi_default; text-style: reverse;
     }
@@ -165,17 +167,43 @@ class Entry:
     tells: str = ""
 
 
+def folded(text: str) -> str:
+    """Return a text as it is compared: no capitals, no accents, 'ß' as 'ss'."""
+    apart = unicodedata.normalize("NFKD", text.casefold())
+    return "".join(each for each in apart if not unicodedata.combining(each))
+
+
+SPELT: Final = str.maketrans({"ä": "ae", "ö": "oe", "ü": "ue", "å": "aa", "ø": "oe", "æ": "ae"})
+"""How letters are typed where the keyboard has none of them."""
+
+
 def matching(entries: Sequence[Entry], typed: str, most: int = 200) -> list[Entry]:
-    """Return the entries that hold every word typed, those with a word that begins so first."""
-    words = typed.casefold().split()
+    """Return the entries that hold every word typed, however its accents were typed.
+
+    First come those whose name holds the words side by side, then those with words that begin
+    so; among equals the order of the entries stays.
+    """
+    words = folded(typed).split()
+    phrase = " ".join(words)
     found = []
     for index, each in enumerate(entries):
-        text = f"{each.name} {each.tells} {each.target}".casefold()
-        if all(word in text for word in words):
-            starts = each.name.casefold().split()
-            later = not any(each.startswith(words[0]) for each in starts) if words else False
-            found.append((later, index, each))
-    return [each for _, _, each in sorted(found, key=lambda one: one[:2])[:most]]
+        text = f"{each.name} {each.tells} {each.target}"
+        spelt = f"{folded(text)} {folded(text.casefold().translate(SPELT))}"
+        if not all(word in spelt for word in words):
+            continue
+        name = f" {folded(each.name)} {folded(each.name.casefold().translate(SPELT))}"
+        begun = sum(f" {word}" not in name for word in words)
+        found.append((f" {phrase}" not in name, begun, index, each))
+    return [each for *_, each in sorted(found, key=lambda one: one[:3])[:most]]
+
+
+FINDER_FRAME: Final = 5
+"""Rows of a finder that are not for what is found: borders, title, what is typed, keys."""
+FOUND_ROWS: Final = 18
+NAME_CELLS: Final = 34
+WIDE_NAME_CELLS: Final = 64
+LEAST_NAME_CELLS: Final = 10
+SHORT_REMARK: Final = 10
 
 
 class Finder(ModalScreen[str | None]):
@@ -183,8 +211,9 @@ class Finder(ModalScreen[str | None]):
 
     DEFAULT_CSS = f"""
     Finder {{ align: center middle; background: transparent; }}
-    Finder #sheet {{ width: 96; height: 24; {WINDOW} }}
+    Finder #sheet {{ width: 96; height: auto; max-height: 24; {WINDOW} }}
     Finder Static {{ height: auto; }}
+    Finder #found {{ height: 18; }}
     Finder Input {{ {ENTRY} }}
     Finder.-seven-bits #sheet {{ border: ascii $foreground; }}
     """
@@ -196,10 +225,22 @@ class Finder(ModalScreen[str | None]):
         Binding("pagedown", "step(10)", show=False, priority=True),
     ]
 
-    def __init__(self, title: str, entries: Sequence[Entry]) -> None:
+    def __init__(
+        self,
+        title: str,
+        entries: Sequence[Entry],
+        other: Callable[[str], Entry | None] | None = None,
+    ) -> None:
         super().__init__()
         self._title = title
         self._entries = tuple(entries)
+        self._other = other
+        """What else may be meant by what is typed, beside what is listed."""
+        # Short remarks leave their room to the names beside them.
+        told = max((cells(clean(each.tells, 200)) for each in self._entries), default=0)
+        longest = max((cells(clean(each.name, 100)) for each in self._entries), default=0)
+        most = NAME_CELLS if told > SHORT_REMARK else WIDE_NAME_CELLS
+        self._name_width = max(min(longest + 1, most), LEAST_NAME_CELLS)
         self._found = list(self._entries)
         self.early = Early()
         self.sheet = Sheet(id="found")
@@ -208,11 +249,17 @@ class Finder(ModalScreen[str | None]):
         """Lay what is typed over what is found."""
         with Vertical(id="sheet"):
             yield Static(Content(clean(self._title)))
-            yield Input(id="typed", compact=True, max_length=200)
+            yield Input(
+                id="typed", compact=True, max_length=200, placeholder="type some of its name"
+            )
             yield self.sheet
+            yield Static(Content("Up Down: choose    Enter: take it    Esc: leave it"))
 
     def on_mount(self) -> None:
         """Show everything until something is typed."""
+        # As high as what there is to choose from; where the terminal is low, what has room.
+        room = max(self.app.size.height - FINDER_FRAME, 1)
+        self.sheet.styles.height = min(len(self._entries), FOUND_ROWS, room)
         app: LinewatchApp = self.app  # type: ignore[assignment]
         self.set_class(app.is_plain, "-seven-bits")
         self.sheet.look(app.palette_name, is_plain=app.is_plain)
@@ -223,18 +270,22 @@ class Finder(ModalScreen[str | None]):
 
     def on_resize(self) -> None:
         """Show as many as fit."""
+        room = max(self.app.size.height - FINDER_FRAME, 1)
+        self.sheet.styles.height = min(len(self._entries), FOUND_ROWS, room)
         self.call_after_refresh(self._show)
 
     def on_input_changed(self, event: Input.Changed) -> None:
         """Show what matches."""
         self._found = matching(self._entries, event.value)
+        if self._other is not None and (more := self._other(event.value.strip())) is not None:
+            self._found.append(more)
         self.sheet.begin("", 0)
         self._show()
 
     def _show(self) -> None:
         rows: list[Row] = [
             row(
-                Span(f" {fit(clean(each.name, 60), 34)} "),
+                Span(f" {fit(clean(each.name, 100), self._name_width)} "),
                 Span(clean(each.tells, 200), "quiet"),
                 target=each.target,
             )

@@ -10,7 +10,7 @@ from textual.screen import Screen
 from linewatch.ui.draw.bands import (
     alarm_rows,
     dead_row,
-    hints_row,
+    hints_rows,
     pulls_rows,
     title_row,
 )
@@ -153,7 +153,7 @@ class LiveScreen(Screen[None]):
                 [row(Span(" linewatch", "band"), fill="band")],
                 [row(), row(Span("  waiting for the first picture", "quiet"))],
                 [],
-                [self._hints(look)],
+                hints_rows(app.keys.hints(self.view.NAME), app.said, look.width),
             )
             return
         self._paint(app.sight.picture, look)
@@ -181,24 +181,26 @@ class LiveScreen(Screen[None]):
         body = self.view.body(scene)
         lower = [shifted(each) for each in self.view.lower(scene)]
         spare = look.height - len(head) - len(body) - len(lower) - 3
-        foot = self._foot(picture, look, spare)
+        foot = [*self._foot(picture, look, spare), *self._hints(scene, look)]
         self._show(head, body, lower, foot)
         if self.body.choice != scene.choice and self.body.choice:
             self._paint(picture, look)
 
     def _foot(self, picture: LinePicture, look: Look, spare: int) -> list[Row]:
-        """Return alarms, loads to pull and keys; more of the first two where there is room."""
+        """Return alarms and loads to pull; more of both where there is room."""
         more = max(min(spare // 2, MOST_ALARMS - 1), 0) if self.view.NAME == "line" else 0
         rows = alarm_rows(picture, look, 1 + more)
         if look.height >= ROOM_FOR_PULLS:
             rows += pulls_rows(picture, look, 1)
-        if look.height >= ROOM_FOR_HINTS:
-            rows.append(self._hints(look))
         return rows
 
-    def _hints(self, look: Look) -> Row:
+    def _hints(self, scene: Scene, look: Look) -> list[Row]:
+        """Return the keys that count here and now, or what was just said."""
         app = self.watch_app
-        return hints_row(app.keys.hints(self.view.NAME), app.said, look.width)
+        if look.height < ROOM_FOR_HINTS:
+            return []
+        idle = self.view.idle(scene) | (frozenset() if self.behind else {"back"})
+        return hints_rows(app.keys.hints(self.view.NAME, idle), app.said, look.width)
 
     def _show(
         self,

@@ -131,7 +131,9 @@ def acknowledge(screen: LiveScreen) -> None:
 
     def with_name(who: str) -> None:
         for name in wanted:
-            screen.watch_app.leave(Acknowledge(who=who, alarm=name), f"seen: {name}")
+            screen.watch_app.leave(
+                Acknowledge(who=who, alarm=name), f"seen: {_called(screen, name)}"
+            )
 
     screen.watch_app.with_initials(with_name)
 
@@ -174,20 +176,28 @@ def shelve(screen: LiveScreen) -> None:
             for_s=entries.minutes(said["minutes"]),
             why=entries.words(said["why"]),
         ),
-        f"shelve {name}",
+        f"shelve {_called(screen, name)}",
     )
 
 
 def unshelve(screen: LiveScreen) -> None:
     """Bring the chosen alarm back from the shelf."""
     if name := _alarm_here(screen):
-        ask(screen, lambda who: Unshelve(who=who, alarm=name), f"bring back {name}")
+        ask(
+            screen,
+            lambda who: Unshelve(who=who, alarm=name),
+            f"bring back {_called(screen, name)}",
+        )
 
 
 def reset_latch(screen: LiveScreen) -> None:
     """Release the chosen alarm's latch."""
     if name := _alarm_here(screen):
-        ask(screen, lambda who: ResetLatch(who=who, alarm=name), f"release {name}")
+        ask(
+            screen,
+            lambda who: ResetLatch(who=who, alarm=name),
+            f"release {_called(screen, name)}",
+        )
 
 
 def out_of_service(screen: LiveScreen) -> None:
@@ -198,7 +208,11 @@ def out_of_service(screen: LiveScreen) -> None:
         return
     name = id_of(about)
     if _is_out(picture, about):
-        ask(screen, lambda who: ReturnToService(who=who, subject=name), f"put back {name}")
+        ask(
+            screen,
+            lambda who: ReturnToService(who=who, subject=name),
+            f"put back {_called(screen, name)}",
+        )
         return
     form = Form(
         f"take {_called(screen, name)} out of service: no alarm of it until it is back",
@@ -210,7 +224,7 @@ def out_of_service(screen: LiveScreen) -> None:
         lambda said, who: TakeOutOfService(
             who=who, subject=name, why=entries.words(said["why"])
         ),
-        f"take out of service {name}",
+        f"take out of service {_called(screen, name)}",
     )
 
 
@@ -239,7 +253,7 @@ def serviced(screen: LiveScreen) -> None:
             lambda said, who: MarkMeter(
                 who=who, rectifier=name, what=what, why=entries.words(said["why"])
             ),
-            f"{name} {what}",
+            f"{called} {what}",
         )
 
     choose(screen, f"what was done to {called}?", rows, chosen)
@@ -273,7 +287,7 @@ def note(screen: LiveScreen) -> None:
         lambda said, who: WriteNote(
             who=who, subject=subject, text=lead + entries.words(said["text"])
         ),
-        f"note on {subject}",
+        f"note on {called}",
     )
 
 
@@ -300,7 +314,7 @@ def hand_reading(screen: LiveScreen) -> None:
             unit=MEASUREMENTS[entries.measured_kind(said["kind"])].unit,
             note=entries.anything(said["note"]),
         ),
-        f"hand reading on {subject}",
+        f"hand reading on {called}",
     )
 
 

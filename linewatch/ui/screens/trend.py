@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, ClassVar, Final
 
-from linewatch.core.measurements import MEASUREMENTS
-from linewatch.ui.draw.figures import figure_words
+from linewatch.ui.draw.figures import figure_words, label_of
 from linewatch.ui.draw.naming import (
     id_of,
     kind_of,
@@ -17,8 +16,10 @@ from linewatch.ui.draw.naming import (
 )
 from linewatch.ui.draw.rows import Look, Row, Span, row
 from linewatch.ui.draw.trend import AXIS, SPANS, Curve, cursor_words, marks_of, plot_rows
+from linewatch.ui.draw.warming import warming_words
+from linewatch.ui.scales import scale
 from linewatch.ui.screens.view import Scene, View, Wish
-from linewatch.ui.text import clean, fit
+from linewatch.ui.text import clean, cut, fit
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -86,8 +87,8 @@ class TrendView(View):
         """Return whose trend, and how long."""
         subject = id_of(self._subject(scene.picture))
         named = names(scene.picture).get(subject, clean(subject, 40))
-        ends = "up to now" if self._end_ns is None else "in the past"
-        return f"trend {SPANS[self._span][1]} {ends} · {named}"
+        ends = "" if self._end_ns is None else ", in the past"
+        return f"trend of {named}, {SPANS[self._span][1]}{ends}"
 
     def head(self, scene: Scene) -> Sequence[Row]:
         """Return the plot and the cursor's row."""
@@ -107,24 +108,28 @@ class TrendView(View):
         at = None if self._cursor is None else self._width - 1 - self._cursor
         tanks = {tank.id for tank in tanks_about(scene.picture, self._subject(scene.picture))}
         marks = marks_of(figure, tag, _marked(scene, tag), at, tanks)
-        rows = plot_rows(curve, marks, (look.width - 1, height), look)
-        return [*rows, self._said(curve, at, look, marks.stays)]
+        ahead = warming_words(curve, figure, look) if self._end_ns is None else ""
+        first = [row(Span(f"  {cut(ahead, look.width - 2)}", "strong"))] if ahead else []
+        rows = plot_rows(curve, marks, (look.width - 1, height - len(first)), look)
+        return [*first, *rows, self._said(curve, at, look, marks.stays)]
 
     def _said(self, curve: Curve, at: int | None, look: Look, stays: Sequence[Stay]) -> Row:
-        if at is None:
-            said = "arrows: values   ! alarm   + addition   ^ load came in   ╌ window"
-            return row(Span(f"  {said}", "quiet"))
-        return row(Span(f"  {cursor_words(curve, at, self._width, look, stays)}", "strong"))
+        if at is not None:
+            return row(Span(f"  {cursor_words(curve, at, self._width, look, stays)}", "strong"))
+        name = curve.tag.partition(".")[2]
+        unit = scale(name, look.units).label
+        named = f"{label_of(name)}, {unit}" if unit else label_of(name)
+        said = "Left Right: read off  ! alarm  + addition  ^ load in  ╌ window"
+        return row(Span(f"  {named}", "strong"), Span(f"   {said}", "quiet"))
 
     def body(self, scene: Scene) -> Sequence[Row]:
         """Return the tags to choose from, with what they are now."""
         rows = []
         for tag, figure in figures_of(scene.picture, self._subject(scene.picture)).items():
-            kind = MEASUREMENTS.get(figure.kind)
             said = figure_words(figure, scene.look)
             spans = (
                 Span(f"  {fit(clean(tag, 60), 34)}", "plain"),
-                Span(fit(kind.label if kind is not None else figure.kind, 12), "quiet"),
+                Span(fit(label_of(tag.partition(".")[2]), 15), "quiet"),
                 said,
             )
             rows.append(Row(spans, target("tag", tag)))
@@ -203,7 +208,7 @@ def _worked_out(scene: Scene, subject: str) -> list[Row]:
                 name = f"{tank.id}.{kind}"
                 spans = (
                     Span(f"  {fit(clean(name, 60), 34)}", "plain"),
-                    Span(fit(MEASUREMENTS[kind].label, 12), "quiet"),
+                    Span(fit(label_of(kind), 15), "quiet"),
                     Span("worked out from the current, over the span shown", "quiet"),
                 )
                 rows.append(Row(spans, target("tag", name)))

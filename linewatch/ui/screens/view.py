@@ -87,6 +87,10 @@ class View:
         """Return what stands under the body about the row that is chosen."""
         return ()
 
+    def idle(self, _scene: Scene) -> frozenset[str]:
+        """Return the keys that would do nothing now: the footer leaves them out."""
+        return frozenset()
+
     def about(self, choice: str) -> str:
         """Return what a note, a trend or a question is about: 'tank nickel-1'."""
         return choice or self.subject

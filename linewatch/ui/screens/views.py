@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, ClassVar, Final
 
-from linewatch.core.events import EventKind
 from linewatch.core.loads.record import load_record, newest_records
 from linewatch.core.loads.record import subject as load_subject
 from linewatch.ui.draw.alarms import alarm_detail, alarm_list
@@ -26,23 +25,24 @@ from linewatch.ui.draw.lists import (
 )
 from linewatch.ui.draw.loads import gone_rows, record_rows
 from linewatch.ui.draw.naming import (
+    alarm_of,
     bath_of,
     id_of,
     kind_of,
     names,
     rectifier_of,
     related,
-    subject_about,
     tank_name,
     tank_of,
+    tanks_about,
     target,
 )
-from linewatch.ui.draw.parts import event_row
 from linewatch.ui.draw.ribbon import ribbon_rows
 from linewatch.ui.draw.rows import Row, Span, row
 from linewatch.ui.draw.tank import tank_rows
-from linewatch.ui.screens.actions import open_target
-from linewatch.ui.screens.finding import things
+from linewatch.ui.marks import is_new, is_standing
+from linewatch.ui.screens.happened import EventsView
+from linewatch.ui.screens.requests import waiting_about
 from linewatch.ui.screens.trend import TrendView
 from linewatch.ui.screens.view import Scene, View, Wish
 from linewatch.ui.text import clean
@@ -76,6 +76,11 @@ class LineView(View):
         """Return the table of positions."""
         return line_rows(scene.picture.tanks, scene.look)
 
+    def idle(self, scene: Scene) -> frozenset[str]:
+        """Nothing waits to be seen where no alarm is new."""
+        waits = waiting_about(scene.picture, scene.choice)
+        return frozenset() if waits else frozenset({"acknowledge"})
+
 
 class TankView(View):
     """One position in detail."""
@@ -105,6 +110,13 @@ class TankView(View):
             return ()
         end_ns = (now_ns // SMALL_STEP_NS + 1) * SMALL_STEP_NS
         return (Wish(id_of(choice), end_ns - HOUR_NS, end_ns, SMALL_COLUMNS),)
+
+    def idle(self, scene: Scene) -> frozenset[str]:
+        """Nothing waits where no alarm is new; nothing is dosed where there is no bath."""
+        tank = tank_of(scene.picture, id_of(self.subject))
+        bath = bath_of(scene.picture, tank.bath) if tank is not None and tank.bath else None
+        off = set() if waiting_about(scene.picture, self.subject) else {"acknowledge"}
+        return frozenset(off if bath is not None and bath.additives else off | {"log-addition"})
 
     def do(self, key_id: str, screen: LiveScreen) -> bool:
         """Go to the position before or after."""
@@ -147,11 +159,23 @@ class BathsView(View):
         """Return baths and additives."""
         return bath_rows(scene.picture, scene.look)
 
+    def idle(self, scene: Scene) -> frozenset[str]:
+        """Nothing is dosed or taken back where nothing is counted."""
+        bath = bath_of(scene.picture, id_of(scene.choice).partition("/")[0])
+        additives = bath.additives if bath is not None else ()
+        off = set() if additives else {"log-addition"}
+        off |= set() if any(each.entries for each in additives) else {"take-back"}
+        return frozenset(off)
+
     def lower(self, scene: Scene) -> Sequence[Row]:
         """Return the chosen bath."""
         name, _, additive = id_of(scene.choice).partition("/")
         bath = bath_of(scene.picture, name)
-        return [row(), *bath_detail(bath, scene.look, additive)] if bath else []
+        if bath is None:
+            return []
+        tank = next(iter(tanks_about(scene.picture, target("bath", name))), None)
+        kind = tank.kind if tank is not None else "plate"
+        return [row(), *bath_detail(bath, scene.look, additive, kind)]
 
 
 class LoadsView(View):
@@ -257,6 +281,10 @@ class LinksView(View):
         """Return a row a link."""
         return link_rows(scene.picture, scene.look)
 
+    def idle(self, _scene: Scene) -> frozenset[str]:
+        """A link has no trend and no why."""
+        return frozenset({"trend", "explain"})
+
     def lower(self, scene: Scene) -> Sequence[Row]:
         """Return the chosen link."""
         for link in scene.picture.links:
@@ -274,60 +302,24 @@ class AlarmsView(View):
         """Return standing alarms, then what is put aside."""
         return alarm_list(scene.picture, scene.look, id_of(scene.choice))
 
+    def idle(self, scene: Scene) -> frozenset[str]:
+        """What is seen is not seen again; what is put aside is not put aside again."""
+        off = set()
+        if not any(is_new(each.state) for each in scene.picture.alarms):
+            off |= {"acknowledge", "acknowledge-all"}
+        chosen = alarm_of(scene.picture, id_of(scene.choice))
+        if chosen is None or not is_new(chosen.state):
+            off.add("acknowledge")
+        if chosen is None or not is_standing(chosen.state):
+            off.add("shelve")
+        if chosen is None:
+            off |= {"trend", "explain", "open"}
+        return frozenset(off)
+
     def lower(self, scene: Scene) -> Sequence[Row]:
         """Return what to do about the chosen alarm."""
         detail = alarm_detail(scene.picture, id_of(scene.choice), scene.look)
         return [row(), *detail] if detail else []
-
-
-class EventsView(View):
-    """What happened, the newest last."""
-
-    NAME: ClassVar[str] = "events"
-
-    def __init__(self, subject: str = "") -> None:
-        super().__init__("")
-        self.choice = subject if kind_of(subject) == "event" else "event newest"
-        self._with_loads = False
-
-    def title(self, scene: Scene) -> str:
-        """Return whether the comings and goings of loads are among them."""
-        key = scene.keys.name("loads-too")
-        return f"events · {key}: {'without' if self._with_loads else 'also'} loads that move"
-
-    def body(self, scene: Scene) -> Sequence[Row]:
-        """Return a row an event; the newest can be followed."""
-        called = names(scene.picture)
-        rows = []
-        # A line in good work moves a load every few seconds; what is rare would drown.
-        events = [
-            each
-            for each in scene.events
-            if self._with_loads or each.event.kind is not EventKind.LOAD
-        ]
-        last = len(events) - 1
-        for index, stored in enumerate(events):
-            subject = stored.event.subject
-            named = called.get(subject, clean(subject, 40))
-            name = "newest" if index == last else str(stored.number)
-            rows.append(event_row(stored, named, scene.look, target=target("event", name)))
-        return rows or [row(Span("  nothing has happened yet", "quiet"))]
-
-    def do(self, key_id: str, screen: LiveScreen) -> bool:
-        """Look at what an event is about; show loads too, or leave them out."""
-        if key_id == "loads-too":
-            self._with_loads = not self._with_loads
-            return True
-        picture = screen.watch_app.sight.picture
-        name = id_of(screen.body.choice)
-        events = screen.watch_app.events
-        if key_id != "open" or picture is None or not events:
-            return False
-        chosen = next((each for each in events if str(each.number) == name), events[-1])
-        about = subject_about(picture, target("tag", chosen.event.subject))
-        if about in {entry.target for entry in things(picture)}:
-            open_target(screen, about)
-        return True
 
 
 class HandoverView(View):
@@ -353,6 +345,10 @@ class HelpView(View):
         """Return the whole help, to scroll in."""
         return guide_rows(scene.keys, scene.where, scene.look)
 
+    def idle(self, _scene: Scene) -> frozenset[str]:
+        """The help is about nothing that has a trend or a why."""
+        return frozenset({"trend", "explain"})
+
 
 class ExplainView(View):
     """Why the figures of one thing are what they are."""
@@ -367,7 +363,8 @@ class ExplainView(View):
     def title(self, scene: Scene) -> str:
         """Return what is explained."""
         name = id_of(self.subject)
-        return f"why: {names(scene.picture).get(name, clean(name, 60))}"
+        kind = "load " if kind_of(self.subject) == "load" else ""
+        return f"why: {kind}{names(scene.picture).get(name, clean(name, 60))}"
 
     def body(self, scene: Scene) -> Sequence[Row]:
         """Return what the picture tells of the figures, then what was worked out."""
@@ -376,7 +373,10 @@ class ExplainView(View):
             rows += why_rows(scene.picture, self.subject, scene.look)
         for each in scene.why:
             rows += explanation_rows(each, scene.look)
-        return rows or [row(Span("  there is no figure here to explain", "quiet"))]
+        said = "there is no figure here to explain"
+        if kind_of(self.subject) == "load":
+            said += " yet: a load's figures are worked out when a stay of it has ended"
+        return rows or [row(Span(f"  {said}", "quiet"))]
 
 
 VIEWS: Final[dict[str, type[View]]] = {

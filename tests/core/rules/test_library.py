@@ -8,7 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from linewatch.core.plan import Window
-from linewatch.core.rules.current import short
+from linewatch.core.rules.current import short, volts_high
 from linewatch.core.rules.gauges import habit, slope
 from linewatch.core.rules.heat import probe_out
 from linewatch.core.rules.library import BY_NAME, RULES, missing
@@ -133,6 +133,31 @@ def test_a_short_is_a_collapse_of_what_the_cell_usually_resists():
     assert not short(seen, kept)[0].is_there
     seen.value = {"current": 1000.0, "voltage": 1.0}
     assert short(seen, kept)[0].is_there
+
+
+@pytest.mark.parametrize("judge", [short, volts_high])
+def test_looks_that_fall_on_the_end_of_each_program_teach_no_wrong_habit(judge):
+    """A chromium program as it was met: 3600 A at 5.2 V, at 177 s on its way down."""
+    kept, limit = (), 45.0 if judge is short else 1.3
+    for load in range(60):
+        for since_s, current, voltage in (
+            (57.0, 3600.0, 5.22),
+            (117.0, 3600.0, 5.21),
+            (147.0, 3600.0, 5.2),
+            (177.0, 734.0, 3.05),
+        ):
+            seen = Seen(
+                now_s=300.0 * load + since_s,
+                value={"current": current, "voltage": voltage},
+                work=True,
+                since_s=since_s,
+                rated_a=6000.0,
+                limit=limit,
+            )
+            told, kept = judge(seen, kept)
+            assert told is None or not told.is_there
+
+    assert kept[1] == pytest.approx(5.2 / 3600 if judge is short else 5.2, rel=0.01)
 
 
 @pytest.mark.parametrize(

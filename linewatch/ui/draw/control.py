@@ -1,0 +1,62 @@
+"""What a rectifier holds, current or volts, and what it puts into the cell."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Final
+
+from linewatch.core.readings import is_good
+from linewatch.core.signs.table import OFF_SET_RATIO
+from linewatch.ui.draw.figures import of_kind
+from linewatch.ui.draw.parts import fact
+from linewatch.ui.draw.rows import Span, told, wrap
+from linewatch.ui.text import number
+
+if TYPE_CHECKING:
+    from linewatch.core.view import RectifierPicture
+    from linewatch.ui.draw.rows import Look, Row
+
+FLOWS_RATIO: Final = 0.02
+"""Share of the rated current from which on a current is called one."""
+SAME_VOLTS_RATIO: Final = 0.02
+"""Volts so close to their set value are held there; common practice, our own figure."""
+LABELLED: Final = 18
+
+
+def _value(each: RectifierPicture, kind: str) -> float | None:
+    figure = of_kind(each.figures, kind)
+    if figure is None or figure.value is None or not is_good(figure.quality):
+        return None
+    return abs(figure.value)
+
+
+def held_words(each: RectifierPicture) -> str:
+    """Return which of current and volts stands at its set value, or why nobody can say."""
+    current_a, wanted_a = _value(each, "current"), _value(each, "current-set")
+    voltage_v, wanted_v = _value(each, "voltage"), _value(each, "voltage-set")
+    if wanted_a is None and wanted_v is None:
+        return "not told: no set value of it is read"
+    if current_a is None or current_a < FLOWS_RATIO * each.rated_current_a:
+        return "not told while no current flows"
+    if wanted_a and abs(current_a / wanted_a - 1.0) <= OFF_SET_RATIO:
+        return "current: what flows is what is set"
+    if (
+        voltage_v is not None
+        and wanted_v
+        and (abs(voltage_v / wanted_v - 1.0) <= SAME_VOLTS_RATIO)
+    ):
+        return "volts: they are what is set, and the current is not"
+    return "neither: what flows is not what is set"
+
+
+def control_rows(each: RectifierPicture, look: Look) -> list[Row]:
+    """Return what a rectifier holds, and its power into the cell: volts times amperes."""
+    lines = wrap(held_words(each), max(look.width - LABELLED, 1))
+    rows = [
+        fact("" if index else "it holds", Span(line, "quiet"))
+        for index, line in enumerate(lines)
+    ]
+    current_a, voltage_v = _value(each, "current"), _value(each, "voltage")
+    if current_a is not None and voltage_v is not None:
+        power = told(f"{number(current_a * voltage_v / 1000.0, 2)} kW", look)
+        rows.append(fact("into the cell", power))
+    return rows

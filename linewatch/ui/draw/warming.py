@@ -1,0 +1,86 @@
+"""When a tank that warms will be in its window: from the slope of the last minutes, with its ±.
+
+A straight line looks ahead no better than the minutes behind it: a hotter bath loses more, and
+a cold load takes heat. So what is told is the earliest moment, and says so.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Final
+
+import numpy as np
+
+from linewatch.ui.draw.rows import Row, Span, row, wrap
+from linewatch.ui.scales import scale
+from linewatch.ui.text import number, span
+
+if TYPE_CHECKING:
+    from linewatch.core.view import Figure
+    from linewatch.ui.draw.rows import Look
+    from linewatch.ui.draw.trend import Curve
+
+BEHIND_S: Final = 1200.0
+LEAST_S: Final = 300.0
+LEAST_POINTS: Final = 6
+COVERAGE: Final = 2.0
+"""k of the ±."""
+LONGEST_S: Final = 48 * 3600.0
+LEAST_DOUBT_S: Final = 60.0
+
+
+def slope_per_s(curve: Curve) -> tuple[float, float] | None:
+    """Return the slope of the last twenty minutes by least squares, and its standard error.
+
+    Returns:
+        Slope and its standard error [K/s]; None if five minutes of means are not there.
+    """
+    width = len(curve.means)
+    if not width:
+        return None
+    step_s = (curve.end_ns - curve.start_ns) / 1e9 / width
+    points = [
+        (index * step_s, mean) for index, mean in enumerate(curve.means) if mean is not None
+    ]
+    if not points:
+        return None
+    last_s = points[-1][0]
+    near = [each for each in points if each[0] > last_s - BEHIND_S]
+    if len(near) < LEAST_POINTS or near[-1][0] - near[0][0] < LEAST_S:
+        return None
+    at_s, value = np.array(near).T
+    off_s = at_s - at_s.mean()
+    squares = float(off_s @ off_s)
+    slope = float(off_s @ value) / squares
+    rest = value - value.mean() - slope * off_s
+    return slope, float(np.sqrt(rest @ rest / (len(near) - 2) / squares))
+
+
+def warming_words(curve: Curve, figure: Figure | None, look: Look) -> str:
+    """Return when a figure below its window will be in it; '' where there is nothing to say."""
+    if figure is None or figure.kind != "temperature" or not look.is_live:
+        return ""
+    if figure.value is None or figure.low is None or figure.value >= figure.low:
+        return ""
+    found = slope_per_s(curve)
+    if found is None:
+        return "below its window; too little of it is recorded to say when it will be in it"
+    slope, error = found
+    shown = scale(figure.kind, look.units)
+    rate = f"{number(shown.span(slope) * 3600.0, 1)} {shown.label}/h"
+    if slope <= COVERAGE * error:
+        return f"below its window, and it does not warm ({rate}): no time can be told"
+    left_s = (figure.low - figure.value) / slope
+    doubt_s = max(COVERAGE * left_s * error / slope, LEAST_DOUBT_S)
+    if left_s > LONGEST_S:
+        return f"below its window; it warms so slowly ({rate}) that no time can be told"
+    return (
+        f"in its window in {span(left_s)} ± {span(doubt_s)} at the earliest, if it goes on"
+        f" at {rate} and no cold load comes in"
+    )
+
+
+def warming_rows(curve: Curve, figure: Figure | None, look: Look) -> list[Row]:
+    """Return the same as rows."""
+    said = warming_words(curve, figure, look)
+    lines = wrap(said, max(look.width - 4, 1)) if said else []
+    return [row(Span(f"  {line}", "strong")) for line in lines]
