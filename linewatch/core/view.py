@@ -328,6 +328,10 @@ class DutyPicture:
     done_utc_ns: int | None = None
     due_utc_ns: int | None = None
 
+    def is_late(self, picture: LinePicture) -> bool:
+        """Say whether it is overdue by the clock of a picture."""
+        return self.due_utc_ns is not None and self.due_utc_ns < picture.utc_ns
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LinePicture:
