@@ -34,10 +34,10 @@ app.command(notice)
 def main() -> None:
     """Run the command line; what a person can mend is told in a sentence, never a traceback."""
     # The commands register themselves with `app`.
-    from linewatch.cli import check, commission, laboratory, loads, record, rules, run
+    from linewatch.cli import check, commission, laboratory, loads, record, rinses, rules, run
     from linewatch.cli import notices as telling
 
-    _ = (check, commission, laboratory, loads, record, run, rules, telling)
+    _ = (check, commission, laboratory, loads, record, rinses, run, rules, telling)
     try:
         code = app()
     except LinewatchError as error:

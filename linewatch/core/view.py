@@ -8,6 +8,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
+from linewatch.core.water.seen import LevelPicture, RinsePicture
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Figure:
@@ -357,6 +359,9 @@ class LinePicture:
     recording: RecordingPicture | None = None
     not_heard: Mapping[str, str] = field(default_factory=dict)
     """Ways of being heard that fail, by id, each with why."""
+    rinses: tuple[RinsePicture, ...] = ()
+    levels: tuple[LevelPicture, ...] = ()
+    """Tanks whose level is read, each with where its water goes."""
     duties: tuple[DutyPicture, ...] = ()
     """What is due from time to time, the next first."""
     poll_s: float | None = None

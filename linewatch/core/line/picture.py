@@ -16,10 +16,12 @@ from linewatch.core.line.discharge import MAY, MUST_NOT, may_discharge
 from linewatch.core.line.duties import duties_of
 from linewatch.core.line.growth import density_and_rate, load_picture
 from linewatch.core.line.health import health_of
+from linewatch.core.line.levels import levels_of
 from linewatch.core.line.loads import loads_of
 from linewatch.core.line.moves import Moves
 from linewatch.core.line.notices import failing_of
 from linewatch.core.line.owing import bath_parts
+from linewatch.core.line.rinses import rinses_of
 from linewatch.core.line.trips import usual
 from linewatch.core.plan import PRIORITIES
 from linewatch.core.readings import Quality, is_good
@@ -84,6 +86,8 @@ def line_picture(line: Line, at: Moment) -> LinePicture:
         alarms=tuple(alarms),
         not_heard=failing_of(line),
         duties=duties_of(line),
+        rinses=rinses_of(line),
+        levels=levels_of(line),
         flood=flood.is_on,
         first_out=plan.conditions[flood.first_out].id if flood.is_on else "",
     )

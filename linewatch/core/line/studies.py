@@ -19,10 +19,12 @@ from linewatch.core.line.discharge import Discharges
 from linewatch.core.line.duties import Duties
 from linewatch.core.line.health import Health
 from linewatch.core.line.laboratory import Laboratory
+from linewatch.core.line.levels import Levels
 from linewatch.core.line.loads import Loads
 from linewatch.core.line.memory import pack, unpack
 from linewatch.core.line.moves import Moves
 from linewatch.core.line.notices import Notices
+from linewatch.core.line.rinses import Rinses
 from linewatch.core.line.rules import Rules
 from linewatch.core.line.signs import Signs
 
@@ -164,6 +166,8 @@ STUDIES: tuple[type[Study], ...] = (
     Moves,
     Additions,
     Loads,
+    Rinses,
+    Levels,
     Health,
     Laboratory,
     Discharges,

@@ -68,6 +68,14 @@ class Habit(NamedTuple):
 FIELDS: Final = len(Fall._fields)
 
 
+def habit_of(kept: Kept) -> Habit | None:
+    """Return what a rule has learned of a tank; None before it has."""
+    if len(kept) != FIELDS + len(Habit._fields):
+        return None
+    habit = Habit(*kept[FIELDS:])
+    return habit if habit.falls >= FALLS_LEARNED else None
+
+
 def slow_leak(seen: Seen, kept: Kept) -> tuple[Told | None, Kept]:
     """Tell a tank that loses more than it evaporates.
 
@@ -84,15 +92,15 @@ def slow_leak(seen: Seen, kept: Kept) -> tuple[Told | None, Kept]:
     is_known = len(kept) == FIELDS + len(Habit._fields)
     fall = Fall(*kept[:FIELDS]) if is_known else Fall()
     habit = Habit(*kept[FIELDS:]) if is_known else Habit()
-    fall = _looked(fall, seen.now_s, level, seen.since_s)
+    fall = looked(fall, seen.now_s, level, seen.since_s)
     if fall.counted_s < FALL_S:
         return None, (*fall, *habit)
-    mm_per_h, fall = _closed(fall)
-    told, habit = _judged(mm_per_h - _evaporates(degc), habit, seen.limit)
+    mm_per_h, fall = closed(fall)
+    told, habit = _judged(mm_per_h - evaporates_mm_per_h(degc), habit, seen.limit)
     return told, (*fall, *habit)
 
 
-def _looked(fall: Fall, now_s: float, level_mm: float, since_s: float) -> Fall:
+def looked(fall: Fall, now_s: float, level_mm: float, since_s: float) -> Fall:
     """Take one look; the one before counts once this one shows that nobody filled then."""
     look_s = now_s - fall.last_s
     here = {"last_s": now_s, "last_mm": level_mm}
@@ -133,14 +141,14 @@ def _stay_ended(fall: Fall) -> Fall:
     )
 
 
-def _closed(fall: Fall) -> tuple[float, Fall]:
+def closed(fall: Fall) -> tuple[float, Fall]:
     """Return the fall of the half hour [mm/h], and begin the next one."""
     whole = _stay_ended(fall)
     mm_per_h = -3600.0 * whole.own_smm / whole.own_ss if whole.own_ss > 0.0 else 0.0
     return mm_per_h, whole._replace(own_ss=0.0, own_smm=0.0, counted_s=0.0)
 
 
-def _evaporates(degc: float) -> float:
+def evaporates_mm_per_h(degc: float) -> float:
     """Return what a still surface loses [mm/h], at the nearest temperature that is known.
 
     A litre on a square metre is a millimetre.
