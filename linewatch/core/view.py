@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
+from linewatch.core.sheets.sheet import CheckPicture
 from linewatch.core.water.seen import LevelPicture, RinsePicture
 
 
@@ -362,6 +363,11 @@ class LinePicture:
     rinses: tuple[RinsePicture, ...] = ()
     levels: tuple[LevelPicture, ...] = ()
     """Tanks whose level is read, each with where its water goes."""
+    checks: tuple[CheckPicture, ...] = ()
+    """What people found at the positions lately, for the shift's check sheet."""
+    shift_s: float = 8 * 3600.0
+    sheet_signed: tuple[int, str] | None = None
+    """When a check sheet was signed last [ns since 1970], and by whom."""
     duties: tuple[DutyPicture, ...] = ()
     """What is due from time to time, the next first."""
     poll_s: float | None = None

@@ -64,7 +64,7 @@ class Fed:
                     quality=quality.astype(np.uint8),
                 )
                 for line, told in zip(self.lines, self.events, strict=True):
-                    told += line.receive(block)
+                    told.extend(line.receive(block))
 
     def of_water(self, which: int, what: str) -> list[Event]:
         return [

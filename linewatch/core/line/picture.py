@@ -22,6 +22,7 @@ from linewatch.core.line.moves import Moves
 from linewatch.core.line.notices import failing_of
 from linewatch.core.line.owing import bath_parts
 from linewatch.core.line.rinses import rinses_of
+from linewatch.core.line.sheets import checks_of, signed_of
 from linewatch.core.line.trips import usual
 from linewatch.core.plan import PRIORITIES
 from linewatch.core.readings import Quality, is_good
@@ -88,6 +89,9 @@ def line_picture(line: Line, at: Moment) -> LinePicture:
         duties=duties_of(line),
         rinses=rinses_of(line),
         levels=levels_of(line),
+        shift_s=plan.shift_s,
+        checks=checks_of(line),
+        sheet_signed=signed_of(line),
         flood=flood.is_on,
         first_out=plan.conditions[flood.first_out].id if flood.is_on else "",
     )

@@ -26,6 +26,7 @@ from linewatch.core.line.moves import Moves
 from linewatch.core.line.notices import Notices
 from linewatch.core.line.rinses import Rinses
 from linewatch.core.line.rules import Rules
+from linewatch.core.line.sheets import Sheets
 from linewatch.core.line.signs import Signs
 
 if TYPE_CHECKING:
@@ -172,6 +173,7 @@ STUDIES: tuple[type[Study], ...] = (
     Laboratory,
     Discharges,
     Duties,
+    Sheets,
     Notices,
 )
 """Every study, in the order in which they hear, look and obey."""

@@ -177,6 +177,8 @@ ACTIONS: Final[dict[str, Action]] = {
             "links",
             "events",
             "handover",
+            "rinses",
+            "sheet",
             "help",
         )
     },
