@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
-from linewatch.core.sheets.sheet import CheckPicture
+from linewatch.core.sheets.seen import CheckPicture
 from linewatch.core.water.seen import LevelPicture, RinsePicture
 
 

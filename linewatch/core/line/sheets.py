@@ -14,7 +14,8 @@ from linewatch.core.errors import Refused
 from linewatch.core.events import Event, EventKind
 from linewatch.core.line.study import Study
 from linewatch.core.sheets.items import BY_HAND, item_of
-from linewatch.core.sheets.sheet import READ, CheckPicture, Read, judged, parts_of, read_of
+from linewatch.core.sheets.seen import CheckPicture
+from linewatch.core.sheets.sheet import READ, Read, judged, parts_of, read_of
 
 if TYPE_CHECKING:
     from collections.abc import Mapping

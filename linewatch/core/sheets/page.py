@@ -92,21 +92,27 @@ def reading(name: str, read: Read, show: Shown) -> str:
     return show.number(read.value, base.unit, base.decimals) or BLANK
 
 
-def _read(name: str, read: Read, show: Shown) -> tuple[str, ...]:
+def window(name: str, read: Read, show: Shown) -> str:
+    """Return a reading's window in words, in the reader's units."""
     base = MEASUREMENTS[name.partition(".")[0]]
     to = units.shown_unit(base.unit, show.system)
     low, high = (
         None if each is None else units.convert(each, base.unit, to)
         for each in (read.low, read.high)
     )
+    return span_words(low, high, ".6g")
+
+
+def _read(name: str, read: Read, show: Shown) -> tuple[str, ...]:
+    wanted = window(name, read, show)
     found = "by hand" if read.is_by_hand else ""
     verdict = read.side.upper()
-    if not verdict and read.value is not None and (low is not None or high is not None):
+    if not verdict and read.value is not None and wanted:
         verdict = "in"
     return (
         label(name),
         reading(name, read, show),
-        span_words(low, high, ".4g"),
+        wanted,
         verdict,
         found if read.value is not None else BLANK,
         "",

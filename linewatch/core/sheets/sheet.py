@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Final, Protocol
 from linewatch.core.measurements import MEASUREMENTS
 from linewatch.core.readings import Quality, is_good
 from linewatch.core.sheets.items import BY_HAND, NOT_ASKED, WANTED
+from linewatch.core.sheets.seen import CheckPicture
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
@@ -59,18 +60,6 @@ class Shown(Protocol):
     @property
     def side(self) -> str:
         """Where it lies to its window."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class CheckPicture:
-    """What a person found at a position."""
-
-    subject: str
-    item: str
-    found: str
-    is_bad: bool
-    who: str
-    utc_ns: int
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -54,7 +54,8 @@ def water_words(rinse: RinsePicture) -> str:
     flow, needed = rinse.flow_l_per_min, rinse.needed_l_per_min
     if flow is None:
         flow = rinse.decay_flow_l_per_min
-    if rinse.limit_us is None or rinse.feed_us is None or not rinse.loads:
+    known = (rinse.limit_us, rinse.feed_us, rinse.interval_s, rinse.dwell_s, rinse.step_us)
+    if None in known:
         return ""
     if needed is None:
         return "no water keeps it under its limit"
@@ -240,12 +241,12 @@ def facts(rinse: RinsePicture, names: Mapping[str, str]) -> list[tuple[str, str]
         ("a load adds", f"{_us(rinse.step_us)} µS/cm" if rinse.step_us is not None else ""),
         ("carried in", _with(pm(rinse.film_ml, rinse.film_pm_ml), "mL a load")),
         ("by area", _with(pm(rinse.film_ml_per_m2, rinse.film_pm_ml_per_m2), "mL/m2")),
-        ("loads leave at", _leaves(rinse)),
+        ("leave it at", _leaves(rinse)),
         ("every", _with(pm(_minutes(rinse.interval_s), None, 1), "min")),
         ("its water", _with(_us(rinse.feed_us), "µS/cm")),
         ("clears within", _with(pm(_minutes(rinse.decay_s), None, 0), "min to 37 %")),
-        ("water by meter", _with(pm(rinse.flow_l_per_min, None, 1), "L/min")),
-        ("water by decay", _with(decay, "L/min")),
+        ("metered", _with(pm(rinse.flow_l_per_min, None, 1), "L/min")),
+        ("by its decay", _with(decay, "L/min")),
         ("water needed", _with(pm(rinse.needed_l_per_min, None, 1), "L/min at its limit")),
         ("", water_words(rinse)),
         ("two stages", _with(pm(rinse.staged_l_per_min, None, 2), "L/min for the same")),

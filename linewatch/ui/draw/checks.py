@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from linewatch.core.pages import Shown, span_words
-from linewatch.core.sheets.page import BLANK, label, reading
+from linewatch.core.pages import Shown
+from linewatch.core.sheets.page import BLANK, label, reading, window
 from linewatch.core.sheets.sheet import Place, blanks, read_of, sheet
 from linewatch.ui.draw.naming import names, target
-from linewatch.ui.draw.rows import Look, Row, Span, row, titled
+from linewatch.ui.draw.rows import Look, Row, Span, clip, row, titled
 from linewatch.ui.text import clean, clock, fit
 
 if TYPE_CHECKING:
@@ -17,7 +17,10 @@ if TYPE_CHECKING:
     from linewatch.core.sheets.sheet import Check, Position, Read
     from linewatch.core.view import LinePicture
 
-LABEL, VALUE, WINDOW = 44, 16, 18
+VALUE, WINDOW, BESIDE = 14, 16, 40
+"""Cells of a reading, of its window, and of all that stands beside what it is."""
+LABEL = (12, 44)
+"""Least and most cells of what it is."""
 
 
 def positions_of(picture: LinePicture, since_ns: int) -> tuple[Position, ...]:
@@ -63,19 +66,22 @@ def sheet_rows(picture: LinePicture, since_ns: int, look: Look) -> list[Row]:
             rows += [row(), titled(each.place.name, look.width)]
             rows += [_read(each, name, read, look) for name, read in each.reads]
             rows += [_check(each, check, look) for check in each.checks]
-    return rows
+    return [Row(clip(each.spans, look.width), each.target) for each in rows]
+
+
+def _label(look: Look) -> int:
+    return max(LABEL[0], min(LABEL[1], look.width - BESIDE))
 
 
 def _read(position: Position, name: str, read: Read, look: Look) -> Row:
     show = Shown(look.units, lambda utc_ns: clock(utc_ns, look.zone))
     told = reading(name, read, show)
-    window = span_words(read.low, read.high, ".4g")
     role = "outside" if read.side else ("plain" if read.value is not None else "doubt")
     about = target("tag", f"{position.place.id}.{name}")
     return row(
-        Span(f"  {fit(label(name), LABEL)}", "quiet"),
+        Span(f"  {fit(label(name), _label(look))}", "quiet"),
         Span(fit(told, VALUE, right=True), role),
-        Span(f"  {fit(window, WINDOW)}", "quiet"),
+        Span(f"  {fit(window(name, read, show), WINDOW)}", "quiet"),
         Span("by hand" if read.is_by_hand else read.side.upper(), role),
         target=about,
     )
@@ -85,11 +91,13 @@ def _check(position: Position, check: Check, look: Look) -> Row:
     about = target("check", f"{position.place.id}/{check.item}")
     if check.found is None:
         return row(
-            Span(f"  {fit(check.text, LABEL)}"), Span(f"  {BLANK}", "doubt"), target=about
+            Span(f"  {fit(check.text, _label(look))}"),
+            Span(f"  {BLANK}", "doubt"),
+            target=about,
         )
     told = check.found
     spans: Sequence[Span] = (
-        Span(f"  {fit(check.text, LABEL)}", "quiet"),
+        Span(f"  {fit(check.text, _label(look))}", "quiet"),
         Span(f"  {clean(told.found, 60)}", "outside" if told.is_bad else "plain"),
         Span(f"  {clean(told.who, 12)} {clock(told.utc_ns, look.zone)}", "quiet"),
     )

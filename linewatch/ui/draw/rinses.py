@@ -9,7 +9,7 @@ from linewatch.core.water.rinse_page import water_words as needs
 from linewatch.ui.draw.naming import names, target
 from linewatch.ui.draw.page import table_rows
 from linewatch.ui.draw.parts import fact
-from linewatch.ui.draw.rows import Look, Row, Span, row, titled, wrap
+from linewatch.ui.draw.rows import Look, Row, Span, clip, row, titled, wrap
 from linewatch.ui.text import clean, fit
 
 if TYPE_CHECKING:
@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from linewatch.core.view import LinePicture
     from linewatch.core.water.seen import RinsePicture
 
-WIDTHS = (26, 8, 9, 8, 15, 15)
+WIDTHS = (20, 8, 9, 8, 15, 15)
 HEADS = ("rinse", "step", "leaves", "limit", "mL a load", "mL/m2")
 WITH_NEEDS = 110
 """Width from which on there is room for the water beside the row."""
@@ -31,7 +31,7 @@ def rinses_head(look: Look) -> Row:
         fit(head, width, right=True) for head, width in zip(HEADS[1:], WIDTHS[1:], strict=True)
     ]
     tail = "  water" if look.width >= WITH_NEEDS else ""
-    return row(Span(f"  {''.join(cells)}{tail}", "head"))
+    return _clipped(row(Span(f"  {''.join(cells)}{tail}", "head")), look)
 
 
 def rinse_rows(picture: LinePicture, look: Look) -> list[Row]:
@@ -43,7 +43,11 @@ def rinse_rows(picture: LinePicture, look: Look) -> list[Row]:
     table = levels_table(picture.levels, called)
     if table.rows:
         rows += [row(), titled(table.heading, look.width), *table_rows(table, look)]
-    return rows
+    return [_clipped(each, look) for each in rows]
+
+
+def _clipped(each: Row, look: Look) -> Row:
+    return Row(clip(each.spans, look.width), each.target)
 
 
 def _row(rinse: RinsePicture, called: Mapping[str, str], look: Look) -> Row:
@@ -75,5 +79,7 @@ def rinse_detail(picture: LinePicture, rinse: RinsePicture, look: Look) -> list[
         lines = wrap(clean(words, 400), max(look.width - 18, 8))
         rows += [fact("" if k else label, line) for k, line in enumerate(lines)]
     for caution in CAUTIONS:
-        rows += [row(Span(f"  {line}", "quiet")) for line in wrap(caution, look.width - 4)]
-    return rows
+        rows += [
+            row(Span(f"  {line}", "quiet")) for line in wrap(caution, max(look.width - 4, 8))
+        ]
+    return [_clipped(each, look) for each in rows]

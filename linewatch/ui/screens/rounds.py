@@ -119,17 +119,9 @@ def _fill(screen: LiveScreen, subject: str, item: str, *, is_good: bool) -> None
             doing,
         )
         return
-    form = Form(
-        f"{names(picture).get(subject, subject)}: {looked_at.text}",
-        [
-            Field("found", "what was found", entries.words, GOOD),
-            Field("bad", "is it bad?", _yes, hint="y, or nothing"),
-        ],
-        first="found",
-    )
     ask_form(
         screen,
-        form,
+        CheckForm(f"{names(picture).get(subject, subject)}: {looked_at.text}"),
         lambda said, who: LogCheck(
             who=who,
             subject=subject,
@@ -141,13 +133,33 @@ def _fill(screen: LiveScreen, subject: str, item: str, *, is_good: bool) -> None
     )
 
 
+class CheckForm(Form):
+    """Asks what was found; where that is not plainly good, whether it is bad."""
+
+    def __init__(self, title: str) -> None:
+        super().__init__(
+            title,
+            [
+                Field("found", "what was found", entries.words, GOOD),
+                Field("bad", "is it bad?", self._bad, hint="y or n; nothing where it is good"),
+            ],
+            first="found",
+        )
+
+    def _bad(self, said: str) -> bool:
+        found = self._entry(self._fields[0]).value.strip().casefold()
+        if not said.strip() and found != GOOD:
+            raise NotUnderstood(said, "y for bad, n for well")
+        return _yes(said)
+
+
 def _yes(said: str) -> bool:
     answer = said.strip().casefold()
     if answer in {"", "n", "no"}:
         return False
     if answer in {"y", "yes"}:
         return True
-    raise NotUnderstood(said, "y for bad, nothing for well")
+    raise NotUnderstood(said, "y for bad, n for well")
 
 
 def _sign(screen: LiveScreen) -> None:
