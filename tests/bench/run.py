@@ -30,6 +30,7 @@ LONG = (
     ("bench_kill.py",),
     ("bench_loads.py",),
     ("bench_addition.py",),
+    ("bench_inspector.py",),
 )
 
 
