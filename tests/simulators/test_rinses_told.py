@@ -123,7 +123,8 @@ def test_what_falls_is_what_the_plant_evaporates_whatever_is_filled_in():
     evaporates = dict(
         zip(works.loads.tanks, works.solutions._evaporated_l_per_h.tolist(), strict=True)
     )
-    levels = {each.tank: each for each in levels_of(fed().lines[0])}
+    line = fed().lines[0]
+    levels = {each.tank: each for each in levels_of(line, rinses_of(line))}
     for name in ("nickel-1", "nickel-4", "soak-clean-1", "chromium", "barrel-nickel", "zinc-2"):
         assert levels[name].falls_l_per_h == pytest.approx(evaporates[name], rel=0.07, abs=0.3)
     topped = [
@@ -141,5 +142,6 @@ def test_a_restart_goes_on_to_the_bit():
         each for each in second if each.kind is EventKind.WATER
     ]
     one, other = fed().lines
-    assert rinses_of(one) == rinses_of(other)
-    assert levels_of(one) == levels_of(other)
+    rinses = rinses_of(one)
+    assert rinses == rinses_of(other)
+    assert levels_of(one, rinses) == levels_of(other, rinses)

@@ -138,3 +138,20 @@ async def test_no_row_is_wider_than_the_screen(view, width):
     assert rows
     longest = max(cells("".join(span.text for span in row.spans)) for row in rows)
     assert longest <= width
+
+
+async def test_a_position_tells_of_its_rinse_and_of_its_water():
+    app = app_on(desk_with())
+
+    async with app.run_test(size=(160, 60)) as pilot:
+        await settle(app, pilot)
+        app.live.go("tank", "tank soak-1")
+        await settle(app, pilot)
+        rinse = " ".join(text_of(app).split())
+        app.live.go("tank", "tank nickel-1")
+        await settle(app, pilot)
+        water = " ".join(text_of(app).split())
+
+    assert "184 ± 139 mL a load" in rinse
+    assert "falls 20.8 L/h" in water
+    assert "3.8 more than usual" in water

@@ -12,7 +12,6 @@ from typing import TYPE_CHECKING, Any, Final
 from linewatch.core.additions.water import evaporates_l_per_h
 from linewatch.core.events import Event, EventKind, Part
 from linewatch.core.line.loads import Loads
-from linewatch.core.line.rinses import rinses_of
 from linewatch.core.line.rules import Rules
 from linewatch.core.line.study import Study
 from linewatch.core.rules.leaks import (
@@ -29,7 +28,7 @@ from linewatch.core.water.rinse_record import WHAT as CARRIED
 from linewatch.core.water.seen import LevelPicture
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Mapping, Sequence
 
     from linewatch.core.line.machine import Line
     from linewatch.core.plan import LinePlan, TankPlan
@@ -208,14 +207,19 @@ class Levels(Study):
             self.rates[name] = dict(kept.get("rates", {}).get(name, {}))
 
 
-def levels_of(line: Line) -> tuple[LevelPicture, ...]:
-    """Return where the water of every tank goes whose level is read."""
+def levels_of(line: Line, rinses: Sequence[RinsePicture]) -> tuple[LevelPicture, ...]:
+    """Return where the water of every tank goes whose level is read.
+
+    Args:
+        line: The line.
+        rinses: Its rinses as they are shown.
+    """
     levels = line.studies.of(Levels)
     if levels is None:
         return ()
-    rinses = {each.source: each for each in rinses_of(line)}
+    after = {each.source: each for each in rinses}
     return tuple(
-        _level_picture(line, tank, levels.rates[name], rinses.get(name))
+        _level_picture(line, tank, levels.rates[name], after.get(name))
         for name, tank in levels.tanks.items()
     )
 

@@ -70,6 +70,7 @@ def line_picture(line: Line, at: Moment) -> LinePicture:
     for alarm in alarms:
         by_subject.setdefault(alarm.subject, []).append(alarm)
     flood = line.alarms.flood
+    rinses = rinses_of(line)
     return LinePicture(
         line_id=plan.line_id,
         name=plan.name,
@@ -87,8 +88,8 @@ def line_picture(line: Line, at: Moment) -> LinePicture:
         alarms=tuple(alarms),
         not_heard=failing_of(line),
         duties=duties_of(line),
-        rinses=rinses_of(line),
-        levels=levels_of(line),
+        rinses=rinses,
+        levels=levels_of(line, rinses),
         shift_s=plan.shift_s,
         checks=checks_of(line),
         sheet_signed=signed_of(line),

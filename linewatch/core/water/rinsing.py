@@ -251,7 +251,7 @@ def flow_needed_l_per_min(
     if at_leaving_us(work, low, feed_us, volume_l) <= limit_us:
         return low
     # More water is always cleaner, so that halving finds the only answer.
-    for _ in range(60):
+    for _ in range(40):
         halfway = (low + high) / 2.0
         if at_leaving_us(work, halfway, feed_us, volume_l) > limit_us:
             low = halfway

@@ -4,7 +4,14 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from linewatch.core.water.rinse_page import CAUTIONS, facts, levels_table, pm, verdict
+from linewatch.core.water.rinse_page import (
+    CAUTIONS,
+    facts,
+    leak_words,
+    levels_table,
+    pm,
+    verdict,
+)
 from linewatch.core.water.rinse_page import water_words as needs
 from linewatch.ui.draw.naming import names, target
 from linewatch.ui.draw.page import table_rows
@@ -68,16 +75,42 @@ def _row(rinse: RinsePicture, called: Mapping[str, str], look: Look) -> Row:
     return row(*spans, target=target("tank", rinse.tank))
 
 
+def _facts(picture: LinePicture, rinse: RinsePicture, look: Look) -> list[Row]:
+    odd = verdict(rinse)
+    rows = [fact("odd", Span(clean(odd, 200), "outside"))] if odd else []
+    for label, words in facts(rinse, names(picture)):
+        lines = wrap(clean(words, 400), max(look.width - 18, 8))
+        rows += [fact("" if k else label, line) for k, line in enumerate(lines)]
+    return rows
+
+
+def water_rows(picture: LinePicture, tank: str, look: Look) -> list[Row]:
+    """Return what a position's own view tells of its rinse and its level."""
+    rinse = next((each for each in picture.rinses if each.tank == tank), None)
+    level = next((each for each in picture.levels if each.tank == tank), None)
+    rows: list[Row] = []
+    if rinse is not None and rinse.loads:
+        rows += [titled("rinse", look.width), *_facts(picture, rinse, look), row()]
+    if level is not None:
+        figures = (
+            ("evaporates", level.evaporates_l_per_h),
+            ("falls", level.falls_l_per_h),
+            ("usually", level.usual_l_per_h),
+            ("topped up", level.topped_up_l_per_h),
+            ("dragged out", level.dragged_l_per_h),
+        )
+        told = [fact(label, f"{pm(value, None, 1)} L/h") for label, value in figures if value]
+        leak = leak_words(level)
+        role = "outside" if level.leaks_l_per_h else "quiet"
+        rows += [titled("water", look.width), *told, fact("leak", Span(leak, role)), row()]
+    return [_clipped(each, look) for each in rows]
+
+
 def rinse_detail(picture: LinePicture, rinse: RinsePicture, look: Look) -> list[Row]:
     """Return one rinse in detail."""
     called = names(picture)
     rows = [titled(called.get(rinse.tank, clean(rinse.tank, 40)), look.width)]
-    odd = verdict(rinse)
-    if odd:
-        rows.append(fact("odd", Span(clean(odd, 200), "outside")))
-    for label, words in facts(rinse, called):
-        lines = wrap(clean(words, 400), max(look.width - 18, 8))
-        rows += [fact("" if k else label, line) for k, line in enumerate(lines)]
+    rows += _facts(picture, rinse, look)
     for caution in CAUTIONS:
         rows += [
             row(Span(f"  {line}", "quiet")) for line in wrap(caution, max(look.width - 4, 8))
