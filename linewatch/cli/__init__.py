@@ -27,6 +27,8 @@ discharge = App(name="discharge", help="What was let go: an inspector's page of 
 app.command(discharge)
 duty = App(name="duty", help="What is due from time to time: analyses, filters, probes.")
 app.command(duty)
+sheet = App(name="sheet", help="The shift's check sheet: filled from the signals, and by hand.")
+app.command(sheet)
 notice = App(name="notices", help="Who is told of alarms outside the screen, and how.")
 app.command(notice)
 
@@ -34,10 +36,20 @@ app.command(notice)
 def main() -> None:
     """Run the command line; what a person can mend is told in a sentence, never a traceback."""
     # The commands register themselves with `app`.
-    from linewatch.cli import check, commission, laboratory, loads, record, rules, run
+    from linewatch.cli import (
+        check,
+        commission,
+        laboratory,
+        loads,
+        record,
+        rinses,
+        rules,
+        run,
+        sheets,
+    )
     from linewatch.cli import notices as telling
 
-    _ = (check, commission, laboratory, loads, record, run, rules, telling)
+    _ = (check, commission, laboratory, loads, record, rinses, run, rules, sheets, telling)
     try:
         code = app()
     except LinewatchError as error:

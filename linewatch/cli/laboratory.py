@@ -112,12 +112,9 @@ def due(*, line: str | None = None, store: Store = None) -> int:
         told = "never analysed"
         if last is not None:
             told = f"{last.value:g} {last.unit} {last.verdict} on {clock(last.sampled_utc_ns)}"
-        when = "due now"
+        when = ""
         if each.due_utc_ns is not None:
-            late = each.due_utc_ns < time.time_ns()
-            when = f"{'OVERDUE since' if late else 'due'} {clock(each.due_utc_ns)}"
-        elif last is not None:
-            when = ""
+            when = f"{'OVERDUE since' if each.is_late else 'due'} {clock(each.due_utc_ns)}"
         print(f"{each.subject:<20} {each.substance:<16} {told:<44} {when}".rstrip())
     return 0
 
@@ -241,7 +238,7 @@ def list_(*, line: str | None = None, store: Store = None) -> int:
 
     picture = viewer.open_desk(*viewer.choose(store, line)).picture()
     for each in picture.duties if picture is not None else ():
-        late = each.due_utc_ns is not None and picture and each.due_utc_ns < picture.utc_ns
+        late = picture is not None and each.is_late(picture)
         when = "" if each.due_utc_ns is None else clock(each.due_utc_ns)
         last = (
             "never seen done" if each.done_utc_ns is None else f"done {clock(each.done_utc_ns)}"

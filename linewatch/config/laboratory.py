@@ -1,4 +1,4 @@
-"""Assays and permits: sections in, plans out."""
+"""Assays, permits, rinses: sections in, plans out."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from linewatch.config.faults import shown
 from linewatch.config.windows import Stated, check_kinds, window
-from linewatch.core.plan import Assay, ConditionPlan, DutyPlan, Permit, Window
+from linewatch.core.plan import Assay, ConditionPlan, DutyPlan, Permit, RinsePlan, Window
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping, Sequence
@@ -64,6 +64,21 @@ def permit_windows(tank: TankSection, faults: Faults) -> Mapping[str, Window]:
     stated = Stated(key=f"tank.{tank.id}.permit", windows=tank.permit)
     check_kinds(stated, faults)
     return {kind: window(kind, [stated], faults) for kind in tank.permit}
+
+
+def rinse_of(tank: TankSection, sections: Sequence[TankSection], faults: Faults) -> RinsePlan:
+    """Return what is known of a rinse besides its signals."""
+    stated = tank.rinse
+    if stated is None:
+        return RinsePlan()
+    key, known = f"tank.{tank.id}.rinse.fed_from", [each.id for each in sections]
+    if stated.fed_from == tank.id:
+        faults.add(key, "its own water would run in", "name the tank that its water comes from")
+    elif stated.fed_from is not None and stated.fed_from not in known:
+        faults.unknown(key, "tank", stated.fed_from, known)
+    return RinsePlan(
+        water_us=stated.water, fed_from=stated.fed_from, response_us=stated.response
+    )
 
 
 def duties_of(sections: Sections, faults: Faults) -> tuple[DutyPlan, ...]:

@@ -19,6 +19,7 @@ from linewatch.config.laboratory import (
     duty_conditions,
     permit_windows,
     permits_of,
+    rinse_of,
 )
 from linewatch.config.links import LinkSettings
 from linewatch.config.model import (
@@ -249,6 +250,7 @@ def _tanks(
             windows=of_tank.get(tank.id, {}),
             permit=permit_windows(tank, faults),
             assays=assays_of(tank.assay, f"tank.{tank.id}", faults),
+            rinse=rinse_of(tank, sections, faults),
         )
         for tank in in_order
     )

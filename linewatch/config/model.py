@@ -72,6 +72,7 @@ Density = Annotated[float, _quantity("A/dm2"), Field(gt=0), _text("A/dm2")]
 Kilograms = Annotated[float, _quantity("kg"), Field(gt=0), _text("kg")]
 Micrometres = Annotated[float, _quantity("um"), Field(gt=0), _text("um")]
 Strength = Annotated[float, _quantity("MPa"), Field(gt=0), _text("MPa")]
+Conductivity = Annotated[float, _quantity("uS/cm"), Field(gt=0), _text("uS/cm")]
 Millilitres = Annotated[float, _quantity("mL"), Field(ge=0), _text("mL")]
 
 
@@ -438,6 +439,17 @@ class AlarmSection(Section):
     """No alarm of this kind here, although the window has the limit."""
 
 
+class RinseSection(Section):
+    """What has to be known of a rinse to tell drag-out and water by its conductivity."""
+
+    water: Conductivity | None = None
+    """Conductivity of the water that runs in."""
+    fed_from: Id | None = None
+    """The tank whose water runs in, where it is not the mains: the next stage, a supply."""
+    response: Conductivity | None = None
+    """Rise for 1 mL of the bath before in 1 L of this rinse, found by pouring."""
+
+
 class TankSection(Section):
     """One process position."""
 
@@ -463,6 +475,7 @@ class TankSection(Section):
     """Where water leaves the works, by measurement kind: what the permit allows."""
     assay: tuple[AssaySection, ...] = ()
     """What the laboratory looks for here."""
+    rinse: RinseSection | None = None
     alarm: tuple[AlarmSection, ...] = ()
 
 

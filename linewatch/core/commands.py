@@ -219,6 +219,26 @@ class DoDuty(Command):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class LogCheck(Command):
+    """What a person found at a position, of what the shift's check sheet asks by hand."""
+
+    subject: str
+    """The tank or rectifier, or the line."""
+    item: str
+    """Id of what is looked at: core/sheets/items.py."""
+    found: str
+    """'good', or what was found."""
+    is_bad: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SignSheet(Command):
+    """The shift's check sheet is signed: what every signal reads now stands with it."""
+
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class TellNotice(Command):
     """What became of a notice outside the screen; said by the teller, not by a person."""
 
@@ -257,6 +277,8 @@ AnyCommand: TypeAlias = (
     | InspectLoad
     | LogAnalysis
     | DoDuty
+    | LogCheck
+    | SignSheet
     | TellNotice
     | EndCollecting
 )
@@ -283,6 +305,8 @@ COMMANDS: dict[str, type[Command]] = {
         InspectLoad,
         LogAnalysis,
         DoDuty,
+        LogCheck,
+        SignSheet,
         TellNotice,
         EndCollecting,
     )

@@ -42,6 +42,8 @@ class EventKind(StrEnum):
     FINDING = "finding"
     DISCHARGE = "discharge"
     """What was let go in an hour; values: volume, minutes outside, extremes by quantity."""
+    WATER = "water"
+    """What a load carried into a rinse, or where a tank's water went in an hour; see `what`."""
     NOTICE = "notice"
     """Somebody was told outside the screen, or could not be; values: way, did, alarms."""
     RECORDING = "recording"

@@ -54,6 +54,19 @@ class Page:
         return (each for each in self.tables if each.rows or each.empty)
 
 
+def span_words(low: float | None, high: float | None, form: str = "g") -> str:
+    """Return limits in words: '6 to 9.5', 'from 180', 'to 30', '' for none.
+
+    Args:
+        low: Least that is allowed; None: anything.
+        high: Most that is allowed; None: anything.
+        form: How a number is written, as `format` knows it.
+    """
+    if low is None:
+        return "" if high is None else f"to {high:{form}}"
+    return f"from {low:{form}}" if high is None else f"{low:{form}} to {high:{form}}"
+
+
 @dataclass(frozen=True, slots=True)
 class Shown:
     """Numbers and times as the reader of a page wants them."""

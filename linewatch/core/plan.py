@@ -217,6 +217,18 @@ class Assay:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class RinsePlan:
+    """What is known of a rinse besides its signals."""
+
+    water_us: float | None = None
+    """Conductivity of the water that runs in [µS/cm]; None: nobody says."""
+    fed_from: str | None = None
+    """The tank whose water runs in: the next stage of a counterflow, or a supply."""
+    response_us: float | None = None
+    """Rise for 1 mL of the bath before in 1 L of this rinse [µS/cm], found by pouring."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class TankPlan:
     """One process position."""
 
@@ -244,6 +256,7 @@ class TankPlan:
     windows: Mapping[str, Window] = field(default_factory=dict)
     """By measurement kind (with suffix), whether or not a tag measures it: a hand reading is
     held against it too."""
+    rinse: RinsePlan = field(default_factory=RinsePlan)
     permit: Mapping[str, Window] = field(default_factory=dict)
     """By measurement kind: limits of a permit on what is let go here; none: nothing is."""
     assays: tuple[Assay, ...] = ()

@@ -10,7 +10,7 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Protocol, TypeAlias
 
 from linewatch.core.commands import AnyCommand
-from linewatch.core.events import Event
+from linewatch.core.events import Event, EventKind
 from linewatch.core.readings import Moment, Readings, Times, Values
 
 if TYPE_CHECKING:
@@ -234,11 +234,15 @@ class Desk(Protocol):
         """Return the newest events, oldest first."""
 
     def happened(
-        self, subjects: Collection[str], span: tuple[int, int], limit: int = 2000
+        self,
+        subjects: Collection[str],
+        span: tuple[int, int],
+        limit: int = 2000,
+        kinds: Collection[EventKind] = (),
     ) -> Sequence[StoredEvent]:
         """Return the events about some subjects within a span of wall time, oldest first.
 
-        Of more than `limit` the newest.
+        Of more than `limit` the newest; of some kinds only, or of all for ().
         """
 
     def loads(self, span: tuple[int, int], limit: int = 2000) -> Sequence[StoredEvent]:

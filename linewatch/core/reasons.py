@@ -31,6 +31,7 @@ from linewatch.core.electrochemistry.uncertainty import (
     thickness_budget,
 )
 from linewatch.core.errors import Refused
+from linewatch.core.water.why import why_rinse
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -69,7 +70,9 @@ def explain(plan: LinePlan, picture: LinePicture, subject: str) -> Sequence[Expl
     name = subject.rsplit(maxsplit=1)[-1] if subject.split() else ""
     for tank in picture.tanks:
         if tank.id == name:
-            return _of_tank(plan, picture, tank)
+            rinse = next((each for each in picture.rinses if each.tank == name), None)
+            found = _of_tank(plan, picture, tank)
+            return [*found, *(why_rinse(rinse) if rinse is not None else ())]
     for rectifier in picture.rectifiers:
         if rectifier.id == name:
             return [_of_charge(rectifier.id, rectifier.charge, _rectifiers(plan, {name}))]

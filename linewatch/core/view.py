@@ -8,6 +8,9 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
+from linewatch.core.sheets.seen import CheckPicture
+from linewatch.core.water.seen import LevelPicture, RinsePicture
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Figure:
@@ -330,6 +333,10 @@ class DutyPicture:
     done_utc_ns: int | None = None
     due_utc_ns: int | None = None
 
+    def is_late(self, picture: LinePicture) -> bool:
+        """Say whether it is overdue by the clock of a picture."""
+        return self.due_utc_ns is not None and self.due_utc_ns < picture.utc_ns
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LinePicture:
@@ -355,6 +362,14 @@ class LinePicture:
     recording: RecordingPicture | None = None
     not_heard: Mapping[str, str] = field(default_factory=dict)
     """Ways of being heard that fail, by id, each with why."""
+    rinses: tuple[RinsePicture, ...] = ()
+    levels: tuple[LevelPicture, ...] = ()
+    """Tanks whose level is read, each with where its water goes."""
+    checks: tuple[CheckPicture, ...] = ()
+    """What people found at the positions lately, for the shift's check sheet."""
+    shift_s: float = 8 * 3600.0
+    sheet_signed: tuple[int, str] | None = None
+    """When a check sheet was signed last [ns since 1970], and by whom."""
     duties: tuple[DutyPicture, ...] = ()
     """What is due from time to time, the next first."""
     poll_s: float | None = None

@@ -27,6 +27,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from linewatch.core.commands import AnyCommand
+    from linewatch.core.events import EventKind
     from linewatch.core.ports import Series
     from linewatch.core.readings import Qualities, Times, Values
     from linewatch.core.view import LinePicture
@@ -100,15 +101,21 @@ class StoreDesk(Desk):
         return self._newest("", (), limit)
 
     def happened(
-        self, subjects: Collection[str], span: tuple[int, int], limit: int = 2000
+        self,
+        subjects: Collection[str],
+        span: tuple[int, int],
+        limit: int = 2000,
+        kinds: Collection[EventKind] = (),
     ) -> Sequence[StoredEvent]:
         """Return the events about some subjects within a span of wall time, oldest first.
 
-        Of more than `limit` the newest.
+        Of more than `limit` the newest; of some kinds only, or of all for ().
         """
         held = ", ".join("?" for _ in subjects)
         where = f" AND events.utc_ns BETWEEN ? AND ? AND events.subject IN ({held})"
-        return self._newest(where, (*span, *subjects), limit)
+        if kinds:
+            where += f" AND events.kind IN ({', '.join('?' for _ in kinds)})"
+        return self._newest(where, (*span, *subjects, *map(str, kinds)), limit)
 
     def loads(self, span: tuple[int, int], limit: int = 2000) -> Sequence[StoredEvent]:
         """Return what was told of loads within a span of wall time, oldest first.

@@ -162,7 +162,12 @@ CREATE TABLE files (                -- the archive's manifest: what is not here 
 ) WITHOUT ROWID;
 """
 
-STEPS: Final[tuple[str, ...]] = (VERSION_1,)
+VERSION_2: Final = """
+CREATE INDEX events_by_subject ON events (line_id, subject, kind, utc_ns);
+"""
+"""A load's record, a bath's analyses or a month of discharge, without the rest of the month."""
+
+STEPS: Final[tuple[str, ...]] = (VERSION_1, VERSION_2)
 """Step i brings a store from version i to i + 1; version 0 is an empty database."""
 
 

@@ -32,7 +32,7 @@ class Key:
 
 KEYS: Final[tuple[Key, ...]] = (
     Key("open", "enter", "open", "Open what the cursor is on", ("line", "tank", "rectifiers",
-        "baths", "loads", "load", "alarms", "events", "handover")),
+        "baths", "loads", "load", "alarms", "events", "handover", "rinses", "sheet")),
     Key("acknowledge", "space", "seen", "Acknowledge: say that the alarm, or the tank's alarms,"
         " have been seen", ("alarms", "line", "tank")),
     Key("acknowledge-all", "A", "all seen", "Acknowledge every alarm that waits", ("alarms",)),
@@ -62,6 +62,9 @@ KEYS: Final[tuple[Key, ...]] = (
         ("loads", "load"), in_footer=False),
     Key("serviced", "M", "serviced", "Say that the rectifier was serviced or replaced: what was"
         " learned of it is learned anew", ("rectifiers",)),
+    Key("well", "g", "good", "Write down that what the cursor is on is good", ("sheet",)),
+    Key("sign", "G", "sign", "Sign the check sheet: what the signals read now stands with it",
+        ("sheet",)),
     Key("zoom-in", "plus,equals_sign", "closer", "Look at a shorter time", ("trend",)),
     Key("zoom-out", "minus", "wider", "Look at a longer time", ("trend",)),
     Key("pan-back", "comma,less_than_sign", "earlier", "Go back in time", ("trend",)),
@@ -86,6 +89,10 @@ KEYS: Final[tuple[Key, ...]] = (
     Key("events", "e", "events", "What happened, the newest last"),
     Key("handover", "H", "hand over", "What this shift leaves to the next, and the journal's"
         " seal", in_footer=False),
+    Key("rinses", "R", "rinses", "Rinses: what loads carry in, the water they take; levels",
+        in_footer=False),
+    Key("sheet", "S", "check sheet", "The shift's check sheet: from the signals, and by hand",
+        in_footer=False),
     Key("note", "n", "note", "Write a note on what the cursor is on", in_footer=False),
     Key("hand-reading", "h", "hand reading", "Enter a value read by hand: dipstick, titration",
         in_footer=False),

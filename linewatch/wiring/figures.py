@@ -10,6 +10,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Collection, Sequence
 
     from linewatch.core.commands import AnyCommand
+    from linewatch.core.events import EventKind
     from linewatch.core.plan import LinePlan
     from linewatch.core.ports import Desk, Outcome, Sealed, Series, StoredEvent
     from linewatch.core.readings import Qualities, Times, Values
@@ -72,10 +73,14 @@ class FiguresDesk:
         return self._desk.latest(limit)
 
     def happened(
-        self, subjects: Collection[str], span: tuple[int, int], limit: int = 2000
+        self,
+        subjects: Collection[str],
+        span: tuple[int, int],
+        limit: int = 2000,
+        kinds: Collection[EventKind] = (),
     ) -> Sequence[StoredEvent]:
         """Return the events about some subjects within a span of wall time, oldest first."""
-        return self._desk.happened(subjects, span, limit)
+        return self._desk.happened(subjects, span, limit, kinds)
 
     def loads(self, span: tuple[int, int], limit: int = 2000) -> Sequence[StoredEvent]:
         """Return what was told of loads within a span of wall time, oldest first."""

@@ -9,18 +9,20 @@ from typing import TYPE_CHECKING
 
 from linewatch.core.commands import LogAnalysis
 from linewatch.core.errors import ConfigurationFaulty, Refused
+from linewatch.core.events import EventKind
 from linewatch.core.laboratory.analyses import Analysis, analyses
 from linewatch.core.laboratory.charts import chart_of, signals
 from linewatch.core.laboratory.estimates import estimate, intervals
-from linewatch.core.pages import Page, Table
+from linewatch.core.pages import Page, Table, span_words
 from linewatch.wiring import records, viewer
 from linewatch.wiring.records import FOR_EVER, MOST_EVENTS
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Collection, Sequence
     from pathlib import Path
 
     from linewatch.core.pages import Shown
+    from linewatch.core.ports import Desk
 
 NS = 1_000_000_000
 COLUMNS = ("subject", "substance", "value", "unit")
@@ -94,43 +96,64 @@ def sampled(text: str) -> int | None:
     return round(found.astimezone().timestamp()) * NS
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Due:
-    """One thing that the laboratory looks for regularly."""
+    """One thing that the laboratory looks for."""
 
     subject: str
     substance: str
     last: Analysis | None
     due_utc_ns: int | None
-    """When it is due; None: it never was analysed, or is not due regularly."""
+    """When it is due; None: when somebody wants to know."""
+    is_late: bool
+
+
+def analysed(desk: Desk, subjects: Collection[str]) -> list[Analysis]:
+    """Return every analysis of some baths and tanks."""
+    told = desk.happened(subjects, FOR_EVER, MOST_EVENTS, (EventKind.ANALYSIS,))
+    return analyses(each.event for each in told)
 
 
 def found_in(store: Path, line_id: str) -> list[Analysis]:
     """Return every analysis of a line."""
     plan = records.plan_in_force(store, line_id)
-    desk = viewer.open_desk(store, line_id)
-    told = desk.happened(plan.subjects, FOR_EVER, MOST_EVENTS)
-    return analyses(each.event for each in told)
+    return analysed(viewer.open_desk(store, line_id), plan.subjects)
 
 
 def due_list(store: Path, line_id: str) -> list[Due]:
-    """Return what the laboratory looks for, what is due longest first."""
+    """Return what the laboratory looks for, what is due first before the others.
+
+    What is due, and late, is what the line's own list of duties says, by the line's clock.
+    """
     plan = records.plan_in_force(store, line_id)
-    found = found_in(store, line_id)
+    desk = viewer.open_desk(store, line_id)
+    picture = desk.picture()
+    told = {each.id: each for each in picture.duties} if picture is not None else {}
+    duties = {
+        (each.subject, each.substance.casefold()): told.get(each.id)
+        for each in plan.duties
+        if each.substance
+    }
+    last = {
+        (each.subject, each.substance.casefold()): each
+        for each in analysed(desk, plan.subjects)
+    }
     rows = []
     for name, assays in plan.assays():
         for assay in assays:
-            own = [
-                a
-                for a in found
-                if a.subject == name and a.substance.casefold() == assay.substance.casefold()
-            ]
-            last = own[-1] if own else None
-            due = None
-            if last is not None and assay.every_s is not None:
-                due = last.sampled_utc_ns + round(assay.every_s * NS)
-            rows.append(Due(subject=name, substance=assay.substance, last=last, due_utc_ns=due))
-    return sorted(rows, key=lambda row: (row.last is not None, row.due_utc_ns or 2**62))
+            which = (name, assay.substance.casefold())
+            duty = duties.get(which)
+            due_ns = duty.due_utc_ns if duty is not None else None
+            rows.append(
+                Due(
+                    subject=name,
+                    substance=assay.substance,
+                    last=last.get(which),
+                    due_utc_ns=due_ns,
+                    is_late=picture is not None and duty is not None and duty.is_late(picture),
+                )
+            )
+    return sorted(rows, key=lambda row: row.due_utc_ns or 2**62)
 
 
 def offer(store: Path, line_id: str, bath: str) -> str:
@@ -143,7 +166,9 @@ def offer(store: Path, line_id: str, bath: str) -> str:
     which = next((each for each in plan.baths if each.id == bath), None)
     if which is None or which.deposit is None:
         raise Refused(f"estimate {bath}", "there is no bath of this id that lays down metal")
-    told = viewer.open_desk(store, line_id).happened({bath}, FOR_EVER, MOST_EVENTS)
+    told = viewer.open_desk(store, line_id).happened(
+        {bath}, FOR_EVER, MOST_EVENTS, (EventKind.ANALYSIS,)
+    )
     found = estimate(intervals((each.event for each in told), bath))
     value = which.deposit.efficiency.value
     drag = which.drag_out_ml_per_m2
@@ -192,7 +217,7 @@ def chart_page(found: Sequence[Analysis], title: str, show: Shown) -> Page:
                         show.clock(each.sampled_utc_ns),
                         f"{each.value:g} {each.unit}",
                         each.verdict,
-                        _limits(each),
+                        span_words(each.low, each.high),
                         spoken.get(index, ""),
                         each.who,
                         " ".join(part for part in (each.method, each.note) if part),
@@ -211,8 +236,3 @@ def chart_page(found: Sequence[Analysis], title: str, show: Shown) -> Page:
             ),
         ),
     )
-
-
-def _limits(each: Analysis) -> str:
-    low, high = ("" if v is None else f"{v:g}" for v in (each.low, each.high))
-    return f"{low} to {high}" if low or high else ""

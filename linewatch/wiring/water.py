@@ -93,6 +93,5 @@ def page(store: Path, line_id: str, name: str, day: Day, show: Shown) -> Page:
     plan = records.plan_in_force(store, line_id)
     tank = place(plan, name)
     subjects = {each.id for each in plan.tanks if each.track == tank.track}
-    told = desk.happened(subjects, day.month, MOST_EVENTS)
-    events = [each.event for each in told if each.event.kind in KINDS]
-    return inspectors_page(plan, tank, events, day, show)
+    told = desk.happened(subjects, day.month, MOST_EVENTS, KINDS)
+    return inspectors_page(plan, tank, [each.event for each in told], day, show)

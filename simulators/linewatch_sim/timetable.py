@@ -62,6 +62,8 @@ class TimetableWrong:
     """Number of the bar whose contacts are salted; 0: none is."""
 
 
+FOLLOWED = 500
+"""Loads whose last tank is still known."""
 BARS = 12
 """Flight bars that a track has: loads hang on them in turn."""
 SALTED_MOHM = 0.8
@@ -122,8 +124,11 @@ class Timetable:
             raise ValueError(f"{line.id}: a load would come to a station before the last left")
         n = len(line.tanks)
         self.tanks = tuple(tank.id for tank in line.tanks)
-        self.came_from = _came_from(line)
-        """The tank that a load is in before this one; -1: it comes from the loading place."""
+        self._usually_from = _came_from(line)
+        self.came_from = self._usually_from.copy()
+        """The tank that the load was in before; -1: it comes from the loading place."""
+        self._was_in: dict[tuple[int, int], int] = {}
+        """By track and load, the tank that it left last."""
         self.is_in = np.zeros(n, dtype=bool)
         self.since_s = np.zeros(n)
         """Time since the load entered [s of track time]."""
@@ -165,12 +170,26 @@ class Timetable:
         changed = now_in & (load != self.load[at])
         self.entered[at] = now_in & (changed | ~was_in)
         self.left[at] = was_in & (~now_in | changed)
+        self._follow(load)
         self.is_in[at] = now_in
         self.since_s[at] = phase
         self.left_s[at] = stop.dwell_s - phase
         if changed.any():
             for k in np.flatnonzero(changed).tolist():
                 self._hang(int(at[k]), int(self._track[k]), int(load[k]))
+
+    def _follow(self, load: NDArray[np.int64]) -> None:
+        """Note which tank each load comes from: not every load stops everywhere."""
+        at, track = self._at, self._track
+        for k in np.flatnonzero(self.left[at]).tolist():
+            gone = (int(track[k]), int(self.load[at[k]]))
+            self._was_in[gone] = int(at[k])
+            if len(self._was_in) > FOLLOWED:
+                del self._was_in[next(iter(self._was_in))]
+        for k in np.flatnonzero(self.entered[at]).tolist():
+            here = int(at[k])
+            before = self._was_in.get((int(track[k]), int(load[k])))
+            self.came_from[here] = self._usually_from[here] if before is None else before
 
     def _comes(self, number: Floats) -> NDArray[np.bool_]:
         """Tell for each stop whether that load hangs at all, and stops there."""

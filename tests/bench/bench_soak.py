@@ -29,7 +29,7 @@ from pathlib import Path
 from typing import Any
 
 sys.path.insert(0, str(Path(__file__).parent))
-from table import Measured, text, write
+from table import Measured, told
 
 from linewatch import config
 from linewatch.wiring import records
@@ -448,6 +448,4 @@ if __name__ == "__main__":
     parser.add_argument("--json", type=Path)
     given = parser.parse_args()
     table = main(given.hours, given.seed, given.speed, given.store)
-    print(text(table))
-    if given.json:
-        write(table, given.json)
+    told(table, given.json)

@@ -48,6 +48,7 @@ LONG = (
     ("bench_day.py",),
     ("bench_soak.py",),
     ("bench_health.py",),
+    ("bench_inspector.py",),
 )
 
 

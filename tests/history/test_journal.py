@@ -9,6 +9,7 @@ import pytest
 from linewatch import history
 from linewatch.core.commands import Acknowledge, WriteNote
 from linewatch.core.errors import CollectorRunning, StoreUnusable
+from linewatch.core.events import EventKind
 from linewatch.core.ports import Order
 from linewatch.history import chain
 from tests.history.made_up import (
@@ -96,6 +97,8 @@ def test_what_happened_in_a_span_is_found_by_subject(open_journal, open_desk):
     assert [each.event for each in desk.happened([subject], span, 2)] == told[4:6]
     assert desk.happened(["nobody"], span) == []
     assert desk.happened([], span) == []
+    assert desk.happened([subject], span, kinds=[EventKind.ANALYSIS]) == []
+    assert desk.happened([subject], span, kinds=[told[0].kind, EventKind.ANALYSIS]) == found
 
 
 def test_news_changes_with_events_and_outcomes_but_not_with_blocks(open_journal, open_desk):

@@ -148,3 +148,28 @@ def test_alarms_are_held_against_published_targets(linewatch: Run, store: Path):
     assert f"{parts['announced']} alarms were announced" in text
     assert "on average" in text
     assert parts["hours"] == pytest.approx(2.0 / 60.0, rel=0.5)
+
+
+def test_a_sheet_of_the_shift_is_printed_with_dots_where_nothing_is_read(
+    linewatch: Run, store: Path, tmp_path: Path
+):
+    text = asked(linewatch, "sheet", store=store)
+    assert "not signed yet" in text
+    assert " to " in text
+    assert "........" in text
+
+    page = tmp_path / "sheet.html"
+    asked(linewatch, "sheet", "--to", str(page), store=store)
+    assert "anode bags" in page.read_text(encoding="utf-8")
+
+
+def test_rinses_are_printed_with_what_is_missing(linewatch: Run, store: Path):
+    text = asked(linewatch, "rinse", store=store)
+    assert "nobody says what its water conducts" in text
+
+    one = json.loads(asked(linewatch, "rinse", "rinse-2", "--json", store=store))
+    assert one["rinse"]["tank"] == "rinse-2"
+
+    done = linewatch("rinse", "no-such", "--store", str(store))
+    assert done.returncode != 0
+    assert "there are rinse-1" in done.stderr

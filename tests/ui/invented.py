@@ -460,12 +460,14 @@ class InventedDesk:
         self._from("latest")
         return self.events[-limit:]
 
-    def happened(self, subjects, span, limit: int = 2000) -> Sequence[StoredEvent]:
+    def happened(self, subjects, span, limit: int = 2000, kinds=()) -> Sequence[StoredEvent]:
         self._from("happened")
         found = [
             each
             for each in self.past
-            if each.event.subject in subjects and span[0] <= each.event.utc_ns <= span[1]
+            if each.event.subject in subjects
+            and span[0] <= each.event.utc_ns <= span[1]
+            and (not kinds or each.event.kind in kinds)
         ]
         return found[-limit:]
 

@@ -168,7 +168,8 @@ def _act(line: Line, command: Command, at: Moment) -> Event:
         ),
         line.plan.line_id,
     )
-    why = f": {parts['why']}" if parts.get("why") else ""
+    said = parts.get("why") or parts.get("found")
+    why = f": {parts['item']} {said}" if parts.get("item") else f": {said}" if said else ""
     return Event(
         kind=_KIND.get(type(command), EventKind.COMMAND),
         subject=subject,

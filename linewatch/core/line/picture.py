@@ -16,10 +16,13 @@ from linewatch.core.line.discharge import MAY, MUST_NOT, may_discharge
 from linewatch.core.line.duties import duties_of
 from linewatch.core.line.growth import density_and_rate, load_picture
 from linewatch.core.line.health import health_of
+from linewatch.core.line.levels import levels_of
 from linewatch.core.line.loads import loads_of
 from linewatch.core.line.moves import Moves
 from linewatch.core.line.notices import failing_of
 from linewatch.core.line.owing import bath_parts
+from linewatch.core.line.rinses import rinses_of
+from linewatch.core.line.sheets import checks_of, signed_of
 from linewatch.core.line.trips import usual
 from linewatch.core.plan import PRIORITIES
 from linewatch.core.readings import Quality
@@ -65,6 +68,7 @@ def line_picture(line: Line, at: Moment) -> LinePicture:
     for alarm in alarms:
         by_subject.setdefault(alarm.subject, []).append(alarm)
     flood = line.alarms.flood
+    rinses = rinses_of(line)
     return LinePicture(
         line_id=plan.line_id,
         name=plan.name,
@@ -82,6 +86,11 @@ def line_picture(line: Line, at: Moment) -> LinePicture:
         alarms=tuple(alarms),
         not_heard=failing_of(line),
         duties=duties_of(line),
+        rinses=rinses,
+        levels=levels_of(line, rinses),
+        shift_s=plan.shift_s,
+        checks=checks_of(line),
+        sheet_signed=signed_of(line),
         flood=flood.is_on,
         first_out=plan.conditions[flood.first_out].id if flood.is_on else "",
     )

@@ -99,6 +99,14 @@ class Rules(Study):
                     )
         return events
 
+    def at(self, subject: str, rule: str) -> tuple[Kept, bool, float]:
+        """Return what a rule keeps of a position, whether it tells, and its limit there."""
+        known = self._subjects.get(subject)
+        for place in known.places if known is not None else ():
+            if place.rule.name == rule:
+                return place.kept, place.is_there, place.limit
+        return (), False, 0.0
+
     def remember(self) -> Mapping[str, Any]:
         """Return all that the future depends on; see `recall`."""
         return {

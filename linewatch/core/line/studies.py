@@ -19,11 +19,14 @@ from linewatch.core.line.discharge import Discharges
 from linewatch.core.line.duties import Duties
 from linewatch.core.line.health import Health
 from linewatch.core.line.laboratory import Laboratory
+from linewatch.core.line.levels import Levels
 from linewatch.core.line.loads import Loads
 from linewatch.core.line.memory import pack, unpack
 from linewatch.core.line.moves import Moves
 from linewatch.core.line.notices import Notices
+from linewatch.core.line.rinses import Rinses
 from linewatch.core.line.rules import Rules
+from linewatch.core.line.sheets import Sheets
 from linewatch.core.line.signs import Signs
 
 if TYPE_CHECKING:
@@ -164,10 +167,13 @@ STUDIES: tuple[type[Study], ...] = (
     Moves,
     Additions,
     Loads,
+    Rinses,
+    Levels,
     Health,
     Laboratory,
     Discharges,
     Duties,
+    Sheets,
     Notices,
 )
 """Every study, in the order in which they hear, look and obey."""

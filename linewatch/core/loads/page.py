@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from linewatch.core.loads.bake import DISAGREEMENTS
-from linewatch.core.pages import Page, Shown, Table
+from linewatch.core.pages import Page, Shown, Table, span_words
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -173,12 +173,8 @@ def _charge(stay: StayRow, show: Shown) -> str:
 
 
 def _allowed(stay: StayRow) -> str:
-    low, high = stay.shortest_s, stay.longest_s
-    if low is None and high is None:
-        return ""
-    if low is None:
-        return f"to {high:.0f} s"
-    return f"{low:.0f} s on" if high is None else f"{low:.0f} to {high:.0f} s"
+    text = span_words(stay.shortest_s, stay.longest_s, ".0f")
+    return f"{text} s" if text else ""
 
 
 def _degrees(stay: StayRow, show: Shown) -> str:

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Final
 
-from linewatch.core.electrochemistry.baths import evaporation_l_per_h_m2
 from linewatch.core.rules.gauges import habit, slope
+from linewatch.core.rules.leaks import SETTLES_S, slow_leak
 from linewatch.core.rules.rule import Rule, Told
 
 if TYPE_CHECKING:
@@ -15,16 +15,6 @@ TANKS: Final = (
     "clean", "electroclean", "activate", "strike", "plate", "passivate", "seal", "cell",
 )  # fmt: skip
 LEVEL_SPAN_S: Final = 240.0
-SETTLES_S: Final = 10.0
-"""The surface lies still so long after work has left: common practice."""
-FALL_S: Final = 1800.0
-FILLED_MM: Final = 1.0
-"""A rise that no evaporation makes: somebody filled, or a larger load hangs in it."""
-FALLS_LEARNED: Final = 24.0
-SPREAD_MM: Final = 0.5
-"""Least spread of falls that is believed [mm/h]."""
-LEAK_SUM: Final = 8.0
-"""Sum at which it is told, in spreads."""
 ENTRIES: Final = 5
 STILL: Final = 0.2
 """Share of what five loads usually move, below which nothing is seen of them."""
@@ -68,69 +58,6 @@ def level_runs_over(seen: Seen, kept: Kept) -> tuple[Told | None, Kept]:
     low = window.low if window.low is not None else 0.0
     is_high = level > window.high - 0.25 * (window.high - low)
     return Told(is_high and found > seen.limit, found), kept
-
-
-def slow_leak(seen: Seen, kept: Kept) -> tuple[Told | None, Kept]:
-    """Tell a tank that loses more than it evaporates, whether or not a top-up hides it.
-
-    Between two fillings the level falls by what evaporates, what work carries out, and what
-    leaks. Each half hour without a filling gives one fall, from empty to empty or from work to
-    work; their habit is learned, brought to the present temperature as evaporation goes with
-    it, and what is beyond the habit and its own spread is summed up.
-
-    Returns:
-        (what is told, (mark with work: time, level; without: time, level; falls learned, mean
-        fall over evaporation, mean fall, mean square of what is beyond, sum, smoothed)).
-    """
-    level, degc = seen.value["level"], seen.value["temperature"]
-    if level is None or degc is None or seen.work is None or seen.since_s < SETTLES_S:
-        return None, kept
-    if len(kept) != 10:  # noqa: PLR2004 - as said above
-        kept = (-1.0, 0.0, -1.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0)
-    marks, learned = list(kept[:4]), kept[4:]
-    place = 0 if seen.work else 2
-    since_s, mark = seen.now_s - marks[place], marks[place + 1]
-    is_filled = level > mark + FILLED_MM
-    if marks[place] < 0.0 or is_filled or since_s > 3.0 * FALL_S:
-        marks[place : place + 2] = [seen.now_s, level]
-        return None, (*marks, *learned)
-    if since_s < FALL_S:
-        return None, kept
-    marks[place : place + 2] = [seen.now_s, level]
-    fall = (mark - level) / since_s * 3600.0
-    told, learned = _fall(fall, _evaporates(degc), learned, seen.limit)
-    return told, (*marks, *learned)
-
-
-def _evaporates(degc: float) -> float:
-    """Return what a still surface loses [mm/h], at the nearest temperature that is known."""
-    return evaporation_l_per_h_m2(min(max(degc, 20.0), 95.0))
-
-
-def _fall(fall: float, evaporates: float, kept: Kept, limit: float) -> tuple[Told | None, Kept]:
-    """Hold one fall [mm/h] against the habit; a litre on a square metre is a millimetre."""
-    count, habit_, _, square, total, smooth = kept
-    if count < FALLS_LEARNED:
-        count += 1.0
-        beyond = fall - habit_ - evaporates
-        habit_ += beyond / count
-        square += (beyond * beyond - square) / count
-        return None, (count, habit_, fall, square, 0.0, 0.0)
-    spread = max(SPREAD_MM, square**0.5)
-    beyond = fall - habit_ - evaporates
-    if spread > limit:
-        # Loads of unlike size move this level more than a leak would: nothing can be told.
-        square += 0.01 * (beyond * beyond - square)
-        return None, (count, habit_ + 0.01 * beyond, fall, square, 0.0, 0.0)
-    clipped = max(-3.0 * spread, min(3.0 * spread, beyond))
-    slack = 0.5 * max(limit, spread)
-    total = max(0.0, min(total + clipped - slack, 2.0 * LEAK_SUM * spread))
-    smooth += 0.15 * (clipped - smooth)
-    if abs(beyond) < 2.0 * spread and total < LEAK_SUM * spread / 2.0:
-        habit_ += 0.01 * beyond
-        square += 0.01 * (beyond * beyond - square)
-    is_there = total >= LEAK_SUM * spread and smooth > 0.5 * limit
-    return Told(is_there, smooth), (count, habit_, fall, square, total, smooth)
 
 
 def _came_s(seen: Seen, before_s: float) -> float:
@@ -311,7 +238,7 @@ LIQUID: Final[tuple[Rule, ...]] = (
         judge=slow_leak,
         limit=2.0,
         unit="mm/h",
-        evidence="fall between fillings, beyond evaporation and the tank's own habit",
+        evidence="fall while nothing moves and nobody fills, beyond evaporation and habit",
         looks=1,
         priority="low",
         cause="seal, flange, liner or coil weeps; a drain does not shut; more is dragged out",

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from linewatch.core.events import Event, EventKind
 from linewatch.core.laboratory.analyses import analyses
 from linewatch.core.measurements import MEASUREMENTS
-from linewatch.core.pages import Page, Shown, Table
+from linewatch.core.pages import Page, Shown, Table, span_words
 from linewatch.core.water.day import Discharged, Watched, discharged
 from linewatch.core.water.permits import Standing, standing
 
@@ -138,16 +138,9 @@ def _quantities(today: Discharged | None, month: Discharged | None) -> Table:
     )
 
 
-def _span(low: float | None, high: float | None) -> str:
-    """Return limits in words: '6 to 9.5', 'from 180', 'to 30'."""
-    if low is None:
-        return f"to {high:g}"
-    return f"from {low:g}" if high is None else f"{low:g} to {high:g}"
-
-
 def _quantity(each: Watched, month: Watched | None) -> tuple[str, ...]:
     base = MEASUREMENTS[each.kind.partition(".")[0]]
-    allowed = _span(each.low, each.high)
+    allowed = span_words(each.low, each.high)
     values = (each.low_seen, each.mean, each.high_seen)
     return (
         base.label if base.label == base.unit else f"{base.label} {base.unit}".strip(),
@@ -259,7 +252,7 @@ def _sets(plan: LinePlan, stages: dict[str, str]) -> Table:
             base = MEASUREMENTS.get(kind.partition(".")[0])
             if base is None or (window.low is None and window.high is None):
                 continue
-            where = f"{_span(window.low, window.high)} {base.unit}".strip()
+            where = f"{span_words(window.low, window.high)} {base.unit}".strip()
             rows.append((tank.name, base.label, where, window.source))
     return Table(
         heading="Set-points in force (ORP as the instrument shows it, by its own reference)",

@@ -18,6 +18,7 @@ from linewatch.ui.draw.parts import (
     response_rows,
     why_words,
 )
+from linewatch.ui.draw.rinses import water_rows
 from linewatch.ui.draw.rows import Look, Row, Span, beside, row, titled, wrap
 from linewatch.ui.draw.trend import Curve, small_plot
 from linewatch.ui.draw.unmeasured import BY_KIND, unmeasured_rows
@@ -89,6 +90,7 @@ def tank_rows(
     second = _permit_rows(tank, half) + _standing(picture, tank, half)
     if tank.load is not None:
         second += [*load_rows(tank.load, half), row()]
+    second += water_rows(picture, tank.id, half)
     second += _place_rows(picture, tank, half)
     second += _event_rows(events, tank, half)
     narrow = [*first, row(), *second, *curve]

@@ -181,6 +181,8 @@ ACTIONS: Final[dict[str, Action]] = {
             "links",
             "events",
             "handover",
+            "rinses",
+            "sheet",
             "help",
         )
     },

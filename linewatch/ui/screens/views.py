@@ -43,6 +43,7 @@ from linewatch.ui.draw.tank import tank_rows
 from linewatch.ui.marks import is_new, is_standing
 from linewatch.ui.screens.happened import EventsView
 from linewatch.ui.screens.requests import waiting_about
+from linewatch.ui.screens.rounds import RinsesView, SheetView
 from linewatch.ui.screens.trend import TrendView
 from linewatch.ui.screens.view import Scene, View, Wish
 from linewatch.ui.text import clean
@@ -392,6 +393,8 @@ VIEWS: Final[dict[str, type[View]]] = {
         AlarmsView,
         EventsView,
         HandoverView,
+        RinsesView,
+        SheetView,
         TrendView,
         HelpView,
         ExplainView,

@@ -96,7 +96,7 @@ TANKS: tuple[TankRow, ...] = (
         filter_l_per_min=110.0,
         turns_per_min=TURNS_PER_MIN,
     ),
-    _rinse("barrel-rinse-3", conductivity_us=1850.0, flow=12.0, stream="general"),
+    _rinse("barrel-rinse-3", conductivity_us=2150.0, flow=24.0, stream="general"),
     TankRow(
         id="bright-dip",
         volume_l=700.0,

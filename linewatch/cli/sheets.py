@@ -1,0 +1,78 @@
+"""`linewatch sheet …`: the shift's check sheet, what is found by hand, and its signature."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+from cyclopts import Parameter
+
+from linewatch.cli import sheet
+from linewatch.cli.loads import Files
+from linewatch.cli.record import Store
+from linewatch.cli.saying import Who, initials, said
+
+
+@sheet.default
+def show(
+    shift: str = "", *, to: Files = (), line: str | None = None, store: Store = None
+) -> int:
+    """Print the check sheet of a shift, or write it as a page: .html or .pdf.
+
+    Args:
+        shift: A time in it, "2026-03-29 14:00"; "last"; the present one if absent.
+        to: Files to write instead; may be repeated.
+        line: Id of the line, if the store holds several.
+        store: Folder of the record.
+    """
+    from linewatch.cli import paper
+    from linewatch.cli.tables import clock
+    from linewatch.core.pages import Shown
+    from linewatch.wiring import sheets, viewer
+
+    folder, line_id = viewer.choose(store, line)
+    return paper.give(sheets.page(folder, line_id, shift, Shown("metric", clock)), to)
+
+
+@sheet.command
+def found(  # noqa: PLR0913 - one keyword an option
+    subject: str,
+    item: str,
+    what: str = "good",
+    *,
+    bad: Annotated[bool, Parameter(negative=())] = False,
+    who: Who = None,
+    line: str | None = None,
+    store: Store = None,
+) -> int:
+    """Write down what was found at a position, of what no signal tells.
+
+    Args:
+        subject: Id of the tank or rectifier, or of the line.
+        item: What was looked at: clarity, bags, anodes; the sheet lists them.
+        what: What was found; good if absent.
+        bad: It is not as it should be.
+        who: Initials, for the record.
+        line: Id of the line, if the store holds several.
+        store: Folder of the record.
+    """
+    from linewatch.core.commands import LogCheck
+
+    command = LogCheck(who=initials(who), subject=subject, item=item, found=what, is_bad=bad)
+    return said(store, line, command)
+
+
+@sheet.command
+def sign(
+    *, note: str = "", who: Who = None, line: str | None = None, store: Store = None
+) -> int:
+    """Sign the sheet of this shift: what every signal reads now is written down with it.
+
+    Args:
+        note: Anything besides.
+        who: Initials, for the record.
+        line: Id of the line, if the store holds several.
+        store: Folder of the record.
+    """
+    from linewatch.core.commands import SignSheet
+
+    return said(store, line, SignSheet(who=initials(who), note=note))

@@ -1,0 +1,210 @@
+"""The sheet as it stands: positions in process order, each with what is read and what is seen.
+
+Rule 1: what is not read, or not good, is a blank; nothing is made up for it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Final, Protocol
+
+from linewatch.core.measurements import MEASUREMENTS
+from linewatch.core.readings import Quality, is_good
+from linewatch.core.sheets.items import BY_HAND, NOT_ASKED, WANTED
+from linewatch.core.sheets.seen import CheckPicture
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Sequence
+
+    from linewatch.core.events import Event, Part
+    from linewatch.core.plan import Window
+
+CHECKED: Final = "LogCheck"
+READ: Final = "sheet"
+SIGNED: Final = "SignSheet"
+GOOD: Final = "good"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Read:
+    """One quantity of a position, with its window, at the moment of the sheet."""
+
+    value: float | None
+    """None: it is not read, or its value is not good."""
+    low: float | None = None
+    high: float | None = None
+    side: str = ""
+    is_by_hand: bool = False
+
+
+class Shown(Protocol):
+    """A figure of a picture."""
+
+    @property
+    def value(self) -> float | None:
+        """Value in the measurement's own unit."""
+
+    @property
+    def quality(self) -> int:
+        """How far to trust it."""
+
+    @property
+    def low(self) -> float | None:
+        """Least that is wanted."""
+
+    @property
+    def high(self) -> float | None:
+        """Most that is wanted."""
+
+    @property
+    def side(self) -> str:
+        """Where it lies to its window."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Place:
+    """A position of the sheet."""
+
+    id: str
+    name: str
+    kind: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Check:
+    """One thing that is looked at, and what was found."""
+
+    item: str
+    text: str
+    found: CheckPicture | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Position:
+    """One position of the sheet, filled as far as it is."""
+
+    place: Place
+    reads: tuple[tuple[str, Read], ...]
+    """By measurement kind with its suffix."""
+    checks: tuple[Check, ...]
+
+    @property
+    def is_whole(self) -> bool:
+        """Say whether nothing is blank."""
+        return all(read.value is not None for _, read in self.reads) and all(
+            check.found is not None for check in self.checks
+        )
+
+
+Reads = Mapping[str, Mapping[str, Read]]
+"""By subject, then by measurement kind with its suffix."""
+
+
+def read_of(figure: Shown) -> Read:
+    """Return a figure of a picture as the sheet has it: what is not good is a blank."""
+    is_by_hand = figure.quality == int(Quality.BY_HAND)
+    value = figure.value if is_by_hand or is_good(figure.quality) else None
+    return Read(
+        value=value,
+        low=figure.low,
+        high=figure.high,
+        side=figure.side if value is not None else "",
+        is_by_hand=is_by_hand,
+    )
+
+
+def judged(value: float | None, window: Window) -> Read:
+    """Return a value of a signal, held against its window."""
+    side = window.side(value) if value is not None else ""
+    return Read(value=value, low=window.low, high=window.high, side=side)
+
+
+def sheet(
+    places: Iterable[Place], reads: Reads, found: Iterable[CheckPicture]
+) -> tuple[Position, ...]:
+    """Return the sheet.
+
+    Args:
+        places: The positions, in order.
+        reads: What is read at them.
+        found: What people found in the shift; of one item the last counts.
+    """
+    by_item = {(each.subject, each.item): each for each in found}
+    filled = []
+    for place in places:
+        own = dict(reads.get(place.id, {}))
+        for kind in WANTED.get(place.kind, ()):
+            if not any(name == kind or name.startswith(f"{kind}.") for name in own):
+                own[kind] = Read(value=None)
+        rows = tuple(
+            (name, read)
+            for name, read in own.items()
+            if name.partition(".")[0] in MEASUREMENTS
+            and name.partition(".")[0] not in NOT_ASKED
+            and not MEASUREMENTS[name.partition(".")[0]].discrete
+        )
+        checks = tuple(
+            Check(item=item.id, text=item.text, found=by_item.get((place.id, item.id)))
+            for item in BY_HAND.get(place.kind, ())
+        )
+        filled.append(Position(place=place, reads=rows, checks=checks))
+    return tuple(filled)
+
+
+def blanks(positions: Sequence[Position]) -> int:
+    """Return how many blanks a sheet has."""
+    return sum(
+        sum(read.value is None for _, read in each.reads)
+        + sum(check.found is None for check in each.checks)
+        for each in positions
+    )
+
+
+def parts_of(reads: Mapping[str, Read]) -> dict[str, Part]:
+    """Return what is read at a position as parts of an event; see `reads_in`."""
+    parts: dict[str, Part] = {}
+    for name, read in reads.items():
+        if read.value is None:
+            continue
+        parts[f"read {name}"] = read.value
+        parts[f"low {name}"], parts[f"high {name}"] = read.low, read.high
+        parts[f"side {name}"], parts[f"by-hand {name}"] = read.side, read.is_by_hand
+    return parts
+
+
+def reads_in(event: Event) -> dict[str, Read]:
+    """Return what was read at a position when its sheet was signed."""
+    values = event.values
+    found = {}
+    for key, value in values.items():
+        lead, _, name = key.partition(" ")
+        if lead != "read" or not isinstance(value, int | float):
+            continue
+        found[name] = Read(
+            value=float(value),
+            low=_number(values.get(f"low {name}")),
+            high=_number(values.get(f"high {name}")),
+            side=str(values.get(f"side {name}") or ""),
+            is_by_hand=bool(values.get(f"by-hand {name}")),
+        )
+    return found
+
+
+def _number(value: Part) -> float | None:
+    return float(value) if isinstance(value, int | float) else None
+
+
+def check_in(event: Event) -> CheckPicture | None:
+    """Return what a person found, of an event that tells of it; else None."""
+    values = event.values
+    if values.get("what") != CHECKED:
+        return None
+    return CheckPicture(
+        subject=str(values.get("subject")),
+        item=str(values.get("item")),
+        found=str(values.get("found")),
+        is_bad=bool(values.get("is_bad")),
+        who=str(values.get("who")),
+        utc_ns=event.utc_ns,
+    )

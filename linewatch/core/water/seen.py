@@ -1,0 +1,79 @@
+"""Rinses and levels as a picture holds them; no NaN, no bad number."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RinsePicture:
+    """What the conductivity of a rinse tells, by the means of its last loads."""
+
+    tank: str
+    source: str = ""
+    """The tank that loads came from."""
+    source_us: float | None = None
+    source_from: str = ""
+    """'measured', 'read by hand', 'its window'; '' if nobody knows what it conducts."""
+    loads: int = 0
+    """Loads told of, since the record began."""
+    beyond: int = 0
+    """How many of them left it above its limit."""
+    step_us: float | None = None
+    before_us: float | None = None
+    exit_us: float | None = None
+    """When loads leave."""
+    limit_us: float | None = None
+    interval_s: float | None = None
+    dwell_s: float | None = None
+    volume_l: float | None = None
+    film_ml: float | None = None
+    """What a load carries in."""
+    film_pm_ml: float | None = None
+    film_ml_per_m2: float | None = None
+    film_pm_ml_per_m2: float | None = None
+    flow_l_per_min: float | None = None
+    """By its meter."""
+    decay_flow_l_per_min: float | None = None
+    """By the decay between loads."""
+    decay_flow_pm_l_per_min: float | None = None
+    decay_s: float | None = None
+    """Time in which it falls to 37 % of what is above its water."""
+    feed_us: float | None = None
+    """The water that runs in."""
+    needed_l_per_min: float | None = None
+    """Water that just keeps it at its limit when loads leave."""
+    staged_l_per_min: float | None = None
+    """Water that two counterflow stages would need for the same."""
+    next_stage: str = ""
+    """The stage whose water runs in."""
+    ratio: float | None = None
+    """How many times as dirty it is as that stage."""
+    theory_ratio: float | None = None
+    missing: tuple[str, ...] = ()
+    """What is missing to tell more."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LevelPicture:
+    """Where the water of one tank goes, by its level."""
+
+    tank: str
+    evaporates_l_per_h: float | None = None
+    """By temperature and surface; a rule that may be wrong by a factor of two."""
+    falls_l_per_h: float | None = None
+    """What it loses while nothing moves and nobody fills, over the last half hour of looks."""
+    usual_l_per_h: float | None = None
+    """What it usually loses so at this temperature; None: not learned yet."""
+    leaks_l_per_h: float | None = None
+    """Beyond what is usual, where it is more than the tank's own scatter; 0: none is seen."""
+    topped_up_l_per_h: float | None = None
+    """What was filled in, by the rises of the level over the last hours."""
+    dragged_l_per_h: float | None = None
+    """What loads carried out of it, as the rinse after it tells, or as it is configured."""
+    dragged_from: str = ""
+    """'rinse rinse-5', 'configuration'."""
+    room_l_per_h: float | None = None
+    """Rinse water that could come back: what evaporates makes room for it."""
+    returns_ratio: float | None = None
+    """Share of the drag-out that so much of the rinse after it holds [1]."""

@@ -1,0 +1,104 @@
+"""The shift's check sheet on the screen: what is read, and what is to be looked at."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from linewatch.core.pages import Shown
+from linewatch.core.sheets.page import BLANK, label, reading, window
+from linewatch.core.sheets.sheet import Place, blanks, read_of, sheet
+from linewatch.ui.draw.naming import names, target
+from linewatch.ui.draw.rows import Look, Row, Span, clip, row, titled
+from linewatch.ui.text import clean, clock, fit
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from linewatch.core.sheets.sheet import Check, Position, Read
+    from linewatch.core.view import LinePicture
+
+VALUE, WINDOW, BESIDE = 14, 16, 40
+"""Cells of a reading, of its window, and of all that stands beside what it is."""
+LABEL = (12, 44)
+"""Least and most cells of what it is."""
+
+
+def positions_of(picture: LinePicture, since_ns: int) -> tuple[Position, ...]:
+    """Return the sheet of the shift that began at a wall time [ns since 1970]."""
+    called = names(picture)
+    units = {each.id for each in picture.rectifiers}
+    places = [
+        *(Place(id=each.id, name=called[each.id], kind=each.kind) for each in picture.tanks),
+        *(
+            Place(id=each.id, name=called[each.id], kind="rectifier")
+            for each in picture.rectifiers
+        ),
+        Place(id=picture.line_id, name=clean(picture.name, 40), kind="line"),
+    ]
+    figures = {
+        **{each.id: each.figures for each in picture.tanks},
+        **{each.id: each.figures for each in picture.rectifiers},
+    }
+    reads = {
+        name: {
+            kind: read_of(figure)
+            for kind, figure in own.items()
+            # What a tank's rectifiers read stands with the rectifiers.
+            if name in units or figure.tag.partition(".")[0] not in units
+        }
+        for name, own in figures.items()
+    }
+    found = [each for each in picture.checks if each.utc_ns >= since_ns]
+    return sheet(places, reads, found)
+
+
+def sheet_rows(picture: LinePicture, since_ns: int, look: Look) -> list[Row]:
+    """Return the whole sheet; what is to be filled in can be chosen."""
+    positions = positions_of(picture, since_ns)
+    left = blanks(positions)
+    signed = picture.sheet_signed
+    said = "not signed in this shift"
+    if signed is not None and signed[0] >= since_ns:
+        said = f"signed by {clean(signed[1], 12)} at {clock(signed[0], look.zone)}"
+    rows = [row(Span(f"  {left} blanks to fill; {said}", "strong"))]
+    for each in positions:
+        if each.reads or each.checks:
+            rows += [row(), titled(each.place.name, look.width)]
+            rows += [_read(each, name, read, look) for name, read in each.reads]
+            rows += [_check(each, check, look) for check in each.checks]
+    return [Row(clip(each.spans, look.width), each.target) for each in rows]
+
+
+def _label(look: Look) -> int:
+    return max(LABEL[0], min(LABEL[1], look.width - BESIDE))
+
+
+def _read(position: Position, name: str, read: Read, look: Look) -> Row:
+    show = Shown(look.units, lambda utc_ns: clock(utc_ns, look.zone))
+    told = reading(name, read, show)
+    role = "outside" if read.side else ("plain" if read.value is not None else "doubt")
+    about = target("tag", f"{position.place.id}.{name}")
+    return row(
+        Span(f"  {fit(label(name), _label(look))}", "quiet"),
+        Span(fit(told, VALUE, right=True), role),
+        Span(f"  {fit(window(name, read, show), WINDOW)}", "quiet"),
+        Span("by hand" if read.is_by_hand else read.side.upper(), role),
+        target=about,
+    )
+
+
+def _check(position: Position, check: Check, look: Look) -> Row:
+    about = target("check", f"{position.place.id}/{check.item}")
+    if check.found is None:
+        return row(
+            Span(f"  {fit(check.text, _label(look))}"),
+            Span(f"  {BLANK}", "doubt"),
+            target=about,
+        )
+    told = check.found
+    spans: Sequence[Span] = (
+        Span(f"  {fit(check.text, _label(look))}", "quiet"),
+        Span(f"  {clean(told.found, 60)}", "outside" if told.is_bad else "plain"),
+        Span(f"  {clean(told.who, 12)} {clock(told.utc_ns, look.zone)}", "quiet"),
+    )
+    return row(*spans, target=about)

@@ -1,0 +1,184 @@
+"""A shift's round on the screen: rinses and levels, and the check sheet that people fill."""
+
+from __future__ import annotations
+
+import datetime
+from typing import TYPE_CHECKING, ClassVar
+
+from linewatch.core.commands import LogCheck, SignSheet
+from linewatch.core.sheets.items import item_of
+from linewatch.core.sheets.sheet import GOOD
+from linewatch.core.sheets.shifts import shift_of
+from linewatch.ui import entries
+from linewatch.ui.draw.checks import positions_of, sheet_rows
+from linewatch.ui.draw.naming import id_of, kind_of, names, rectifier_of, tank_of
+from linewatch.ui.draw.rinses import rinse_detail, rinse_rows, rinses_head
+from linewatch.ui.draw.rows import Row, row
+from linewatch.ui.entries import NotUnderstood
+from linewatch.ui.screens import requests
+from linewatch.ui.screens.forms import Field, Form
+from linewatch.ui.screens.requests import ask, ask_form
+from linewatch.ui.screens.view import Scene, View
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from linewatch.core.view import LinePicture
+    from linewatch.ui.screens.live import LiveScreen
+
+NS = 1_000_000_000
+
+
+class RinsesView(View):
+    """Every rinse, and the chosen one in detail; under them where the water of tanks goes."""
+
+    NAME: ClassVar[str] = "rinses"
+
+    def head(self, scene: Scene) -> Sequence[Row]:
+        """Return the heads of the columns."""
+        return [rinses_head(scene.look)]
+
+    def body(self, scene: Scene) -> Sequence[Row]:
+        """Return a row a rinse."""
+        return rinse_rows(scene.picture, scene.look)
+
+    def lower(self, scene: Scene) -> Sequence[Row]:
+        """Return the chosen rinse."""
+        name = id_of(scene.choice)
+        chosen = next((each for each in scene.picture.rinses if each.tank == name), None)
+        if chosen is None:
+            return []
+        return [row(), *rinse_detail(scene.picture, chosen, scene.look)]
+
+
+class SheetView(View):
+    """The check sheet of this shift: filled from the signals, the rest by key."""
+
+    NAME: ClassVar[str] = "sheet"
+
+    def title(self, _scene: Scene) -> str:
+        """Return what it is called."""
+        return "check sheet"
+
+    def body(self, scene: Scene) -> Sequence[Row]:
+        """Return the whole sheet."""
+        picture, look = scene.picture, scene.look
+        return sheet_rows(picture, _began_ns(look.now_ns, look.zone, picture.shift_s), look)
+
+    def about(self, choice: str) -> str:
+        """Return what a note or a question is about: the position of a check."""
+        if kind_of(choice) != "check":
+            return choice
+        return f"tank {id_of(choice).partition('/')[0]}"
+
+    def do(self, key_id: str, screen: LiveScreen) -> bool:
+        """Fill in what the cursor is on, or sign."""
+        choice = screen.body.choice
+        if key_id == "sign":
+            _sign(screen)
+            return True
+        if kind_of(choice) == "check" and key_id in {"open", "well"}:
+            _fill(screen, *id_of(choice).split("/", 1), is_good=key_id == "well")
+            return True
+        if kind_of(choice) == "tag" and key_id == "open":
+            requests.hand_reading(screen)
+            return True
+        return False
+
+
+def _began_ns(now_ns: int, zone: datetime.tzinfo | None, shift_s: float) -> int:
+    """Return when the shift that runs began [ns since 1970]."""
+    day = datetime.datetime.fromtimestamp(now_ns / NS, tz=zone).date()
+
+    def midnight(by: int) -> int:
+        at = datetime.datetime.combine(day + datetime.timedelta(days=by), datetime.time())
+        placed = at.replace(tzinfo=zone) if zone is not None else at.astimezone()
+        return round(placed.timestamp()) * NS
+
+    return shift_of(now_ns, (midnight(0), midnight(-1), midnight(1)), shift_s)[0]
+
+
+def _kind(picture: LinePicture, subject: str) -> str:
+    tank = tank_of(picture, subject)
+    if tank is not None:
+        return tank.kind
+    return "rectifier" if rectifier_of(picture, subject) is not None else "line"
+
+
+def _fill(screen: LiveScreen, subject: str, item: str, *, is_good: bool) -> None:
+    """Write down what was found: good at once, or in words."""
+    picture = screen.watch_app.sight.picture
+    looked_at = item_of(_kind(picture, subject), item) if picture is not None else None
+    if picture is None or looked_at is None:
+        return
+    doing = f"{looked_at.text}: {GOOD}"
+    if is_good:
+        ask(
+            screen,
+            lambda who: LogCheck(who=who, subject=subject, item=item, found=GOOD),
+            doing,
+        )
+        return
+    ask_form(
+        screen,
+        CheckForm(f"{names(picture).get(subject, subject)}: {looked_at.text}"),
+        lambda said, who: LogCheck(
+            who=who,
+            subject=subject,
+            item=item,
+            found=entries.words(said["found"]),
+            is_bad=_yes(said["bad"]),
+        ),
+        f"{looked_at.text}: written down",
+    )
+
+
+class CheckForm(Form):
+    """Asks what was found; where that is not plainly good, whether it is bad."""
+
+    def __init__(self, title: str) -> None:
+        super().__init__(
+            title,
+            [
+                Field("found", "what was found", entries.words, GOOD),
+                Field("bad", "is it bad?", self._bad, hint="y or n; nothing where it is good"),
+            ],
+            first="found",
+        )
+
+    def _bad(self, said: str) -> bool:
+        found = self._entry(self._fields[0]).value.strip().casefold()
+        if not said.strip() and found != GOOD:
+            raise NotUnderstood(said, "y for bad, n for well")
+        return _yes(said)
+
+
+def _yes(said: str) -> bool:
+    answer = said.strip().casefold()
+    if answer in {"", "n", "no"}:
+        return False
+    if answer in {"y", "yes"}:
+        return True
+    raise NotUnderstood(said, "y for bad, n for well")
+
+
+def _sign(screen: LiveScreen) -> None:
+    picture = screen.watch_app.sight.picture
+    if picture is None:
+        return
+    app = screen.watch_app
+    zone = app.options.zone
+    positions = positions_of(picture, _began_ns(app.now_ns(), zone, picture.shift_s))
+    left = sum(not each.is_whole for each in positions)
+    form = Form(
+        "sign the check sheet: what every signal reads now stands with it",
+        [Field("note", "note", entries.anything, hint="may stay empty")],
+        notes=[f"{left} positions have blanks"] if left else (),
+        first="note",
+    )
+    ask_form(
+        screen,
+        form,
+        lambda said, who: SignSheet(who=who, note=entries.anything(said["note"])),
+        "the sheet is signed",
+    )

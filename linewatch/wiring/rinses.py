@@ -1,0 +1,71 @@
+"""What can be asked about rinses and levels, for the command line."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from linewatch.core.errors import Refused, StoreUnusable
+from linewatch.core.events import EventKind
+from linewatch.core.view import LinePicture
+from linewatch.core.water.rinse_page import Line, rinse_page, rinses_page
+from linewatch.core.water.rinse_record import Carried, carried
+from linewatch.core.water.seen import RinsePicture
+from linewatch.wiring import records, viewer
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from linewatch.core.pages import Page, Shown
+
+DAY_NS = 86_400 * 1_000_000_000
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Asked:
+    """What was asked for: all rinses, or one of them with its loads."""
+
+    picture: LinePicture
+    rinse: RinsePicture | None = None
+    loads: tuple[Carried, ...] = ()
+
+
+def asked(store: Path, line_id: str, tank: str, begin: str) -> Asked:
+    """Return what is known of all rinses, or of one and the loads since a time.
+
+    Raises:
+        Refused: there is no such rinse.
+        StoreUnusable: nothing was recorded.
+        UnitMismatch: `begin` is no time.
+    """
+    desk = viewer.open_desk(store, line_id)
+    picture = desk.picture()
+    if picture is None:
+        raise StoreUnusable(str(store), f"it has no picture of {line_id} yet", "start it first")
+    if not tank:
+        return Asked(picture=picture)
+    chosen = next((each for each in picture.rinses if each.tank == tank), None)
+    if chosen is None:
+        known = ", ".join(each.tank for each in picture.rinses) or "none"
+        raise Refused(
+            f"show the rinse {tank}",
+            f"no rinse of this id has a volume and a probe of conductivity; there are {known}",
+        )
+    since_ns, _ = records.span((begin, ""))
+    span = (picture.utc_ns - DAY_NS if since_ns is None else since_ns, picture.utc_ns)
+    told = desk.happened({tank}, span, records.MOST_EVENTS, (EventKind.WATER,))
+    loads = carried((each.event for each in told), tank)
+    return Asked(picture=picture, rinse=chosen, loads=tuple(loads))
+
+
+def page(found: Asked, show: Shown) -> Page:
+    """Return what was asked for as a page."""
+    picture = found.picture
+    line = Line(
+        name=picture.name,
+        utc_ns=picture.utc_ns,
+        names={tank.id: f"{tank.number} {tank.name}".strip() for tank in picture.tanks},
+    )
+    if found.rinse is None:
+        return rinses_page(line, picture.rinses, picture.levels, show)
+    return rinse_page(line, found.rinse, found.loads, show)

@@ -1,0 +1,162 @@
+"""The shift's check sheet, of the present shift or of any that is recorded."""
+
+from __future__ import annotations
+
+import datetime
+import time
+from typing import TYPE_CHECKING
+
+from linewatch.core.errors import Refused, StoreUnusable
+from linewatch.core.events import EventKind
+from linewatch.core.readings import is_good
+from linewatch.core.sheets.page import Heading, sheet_page
+from linewatch.core.sheets.sheet import (
+    READ,
+    Place,
+    Read,
+    check_in,
+    judged,
+    read_of,
+    reads_in,
+    sheet,
+)
+from linewatch.core.sheets.shifts import shift_of
+from linewatch.wiring import records
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+    from pathlib import Path
+
+    from linewatch.core.events import Event
+    from linewatch.core.pages import Page, Shown
+    from linewatch.core.plan import LinePlan
+    from linewatch.core.sheets.sheet import Reads
+    from linewatch.core.view import LinePicture
+    from linewatch.history.desk import StoreDesk
+
+NS = 1_000_000_000
+LAST_S = 180.0
+"""A value that is this old at the end of a shift is not that moment's."""
+SAID = (EventKind.NOTE, EventKind.COMMAND)
+
+
+def midnights(utc_ns: int) -> tuple[int, int, int]:
+    """Return this machine's midnight before a moment, the one before it, and the next."""
+    day = datetime.datetime.fromtimestamp(utc_ns / NS).date()  # noqa: DTZ006 - the wall's
+    return tuple(  # type: ignore[return-value]
+        round(
+            datetime.datetime.combine(day + datetime.timedelta(days=by), datetime.time())
+            .astimezone()
+            .timestamp()
+        )
+        * NS
+        for by in (0, -1, 1)
+    )
+
+
+def shift_named(text: str, now_ns: int, shift_s: float) -> tuple[int, int]:
+    """Return begin and end of a shift [ns since 1970].
+
+    Args:
+        text: "" for the present one, "last" for the one before it, or a time in it.
+        now_ns: The present by the line's calendar.
+        shift_s: Length of a shift [s].
+
+    Raises:
+        UnitMismatch: it is no time.
+        Refused: it lies in the future.
+    """
+    begin, end = shift_of(now_ns, midnights(now_ns), shift_s)
+    if text.strip().lower() == "last":
+        return shift_of(begin - 1, midnights(begin - 1), shift_s)
+    asked_ns, _ = records.span((text, ""))
+    if asked_ns is None:
+        return begin, end
+    if asked_ns > now_ns:
+        raise Refused(f"show the sheet of {text}", "that shift is still to come")
+    return shift_of(asked_ns, midnights(asked_ns), shift_s)
+
+
+def page(store: Path, line_id: str, text: str, show: Shown) -> Page:
+    """Return the sheet of a shift as a page.
+
+    Raises:
+        Refused: it lies in the future.
+        StoreUnusable: nothing was recorded.
+        UnitMismatch: `text` is no time.
+    """
+    from linewatch import history
+
+    desk = history.open_desk(store, line_id)
+    picture = desk.picture()
+    if picture is None:
+        raise StoreUnusable(str(store), f"it has no picture of {line_id} yet", "start it first")
+    is_fast = picture.speed != 1.0
+    now_ns = picture.utc_ns if is_fast or not desk.alive() else time.time_ns()
+    plan = records.plan_in_force(store, line_id)
+    span = shift_named(text, now_ns, plan.shift_s)
+    told = desk.happened(plan.subjects, (span[0], span[1] - 1), records.MOST_EVENTS, SAID)
+    events = [each.event for each in told]
+    found = [each for event in events if (each := check_in(event)) is not None]
+    signed = [each for each in events if each.values.get("what") == READ]
+    reads: Reads
+    if signed:
+        reads, at_ns = _signed(signed), signed[-1].utc_ns
+    elif span[1] > now_ns:
+        reads, at_ns = _present(picture), picture.utc_ns
+    else:
+        reads, at_ns = _at_the_end(desk, plan, span[1]), span[1]
+    by = f"signed by {signed[-1].values.get('by')} at {show.clock(at_ns)}" if signed else ""
+    heading = Heading(line=plan.name, span=span, utc_ns=at_ns, signed=by)
+    return sheet_page(heading, sheet(places(plan), reads, found), show)
+
+
+def places(plan: LinePlan) -> list[Place]:
+    """Return the positions of a line's sheet, in process order."""
+    return [
+        *(
+            Place(id=tank.id, name=f"{tank.number} {tank.name}".strip(), kind=tank.kind)
+            for tank in plan.tanks
+        ),
+        *(Place(id=each.id, name=each.name, kind="rectifier") for each in plan.rectifiers),
+        Place(id=plan.line_id, name=plan.name, kind="line"),
+    ]
+
+
+def _signed(events: Sequence[Event]) -> dict[str, dict[str, Read]]:
+    """Return what was read at each position when the sheet was signed last."""
+    return {each.subject: reads_in(each) for each in events if each.utc_ns == events[-1].utc_ns}
+
+
+def _present(picture: LinePicture) -> Reads:
+    own = {each.id for each in picture.rectifiers}
+    found = {
+        tank.id: {
+            kind: read_of(figure)
+            for kind, figure in tank.figures.items()
+            if figure.tag.partition(".")[0] not in own
+        }
+        for tank in picture.tanks
+    }
+    return found | {
+        each.id: {kind: read_of(figure) for kind, figure in each.figures.items()}
+        for each in picture.rectifiers
+    }
+
+
+def _at_the_end(desk: StoreDesk, plan: LinePlan, end_ns: int) -> Reads:
+    """Return what the record has of each signal at the end of a shift that nobody signed."""
+    found: dict[str, dict[str, Read]] = {}
+    for tag in plan.tags.values():
+        kind = tag.id.removeprefix(f"{tag.subject}.")
+        value = _last(desk, tag.id, end_ns)
+        found.setdefault(tag.subject, {})[kind] = judged(value, tag.window)
+    return found
+
+
+def _last(desk: StoreDesk, tag: str, end_ns: int) -> float | None:
+    try:
+        _, values, qualities = desk.raw(tag, end_ns - round(LAST_S * NS), end_ns)
+    except KeyError:
+        return None
+    return float(values[-1]) if len(values) and is_good(int(qualities[-1])) else None

@@ -1,0 +1,157 @@
+"""The check sheet and the rinses on screen: filled by key, signed, read at every size."""
+
+from dataclasses import replace
+
+import pytest
+
+from linewatch.core.commands import LogCheck, SignSheet
+from linewatch.core.sheets.seen import CheckPicture
+from linewatch.core.water.seen import LevelPicture, RinsePicture
+from linewatch.ui.text import cells
+from tests.ui import invented
+from tests.ui.seen import app_on, press, settle, text_of
+
+RINSE = RinsePicture(
+    tank="soak-1",
+    source="nickel-1",
+    source_us=62_000.0,
+    source_from="its window",
+    loads=12,
+    beyond=2,
+    step_us=10.3,
+    before_us=515.0,
+    exit_us=1216.0,
+    limit_us=1100.0,
+    interval_s=300.0,
+    dwell_s=280.0,
+    volume_l=1200.0,
+    film_ml=184.0,
+    film_pm_ml=139.0,
+    film_ml_per_m2=84.0,
+    film_pm_ml_per_m2=69.0,
+    flow_l_per_min=2.0,
+    decay_flow_l_per_min=1.9,
+    decay_flow_pm_l_per_min=0.1,
+    decay_s=36_000.0,
+    feed_us=320.0,
+    needed_l_per_min=2.8,
+    staged_l_per_min=0.3,
+)
+LEVEL = LevelPicture(
+    tank="nickel-1",
+    evaporates_l_per_h=8.5,
+    falls_l_per_h=20.8,
+    usual_l_per_h=17.0,
+    leaks_l_per_h=3.8,
+    topped_up_l_per_h=20.0,
+)
+
+
+def desk_with(**more):
+    desk = invented.InventedDesk(invented.line())
+    desk.shown = replace(desk.shown, rinses=(RINSE,), levels=(LEVEL,), **more)
+    return desk
+
+
+async def test_what_is_found_is_written_down_by_one_key_or_in_words():
+    desk = desk_with()
+    app = app_on(desk, initials="MK")
+
+    async with app.run_test(size=(120, 40)) as pilot:
+        await settle(app, pilot)
+        await press(app, pilot, "S", "@check nickel-1/anodes", "g")
+        await press(app, pilot, "@check nickel-1/bags", "enter")
+        await press(app, pilot, *"torn", "enter")
+        assert "y for bad, n for well" in str(app.screen.query_one("#fault").render())
+        await press(app, pilot, "y", "enter")
+
+    assert desk.requests == [
+        LogCheck(who="MK", subject="nickel-1", item="anodes", found="good"),
+        LogCheck(who="MK", subject="nickel-1", item="bags", found="torn", is_bad=True),
+    ]
+
+
+async def test_a_sheet_is_signed_and_tells_of_its_blanks_first():
+    desk = desk_with()
+    app = app_on(desk, initials="MK")
+
+    async with app.run_test(size=(120, 40)) as pilot:
+        await settle(app, pilot)
+        await press(app, pilot, "S", "G")
+        shown = " ".join(str(each.render()) for each in app.screen.query("Static"))
+        await press(app, pilot, "enter")
+
+    assert "positions have blanks" in shown
+    assert desk.requests == [SignSheet(who="MK")]
+
+
+async def test_what_was_found_in_an_earlier_shift_is_a_blank_again():
+    now = invented.line().utc_ns
+    old = CheckPicture(
+        subject="nickel-1",
+        item="bags",
+        found="whole as of yesterday",
+        is_bad=False,
+        who="AB",
+        utc_ns=now - 20 * 3600 * 10**9,
+    )
+    new = replace(old, item="anodes", found="two baskets low", is_bad=True, utc_ns=now - 10**9)
+    app = app_on(desk_with(checks=(old, new)))
+
+    async with app.run_test(size=(120, 200)) as pilot:
+        await settle(app, pilot)
+        await press(app, pilot, "S")
+        shown = text_of(app)
+
+    assert "two baskets low" in shown
+    assert "whole as of yesterday" not in shown
+
+
+async def test_a_rinse_above_its_limit_says_so_and_what_it_needs():
+    app = app_on(desk_with())
+
+    async with app.run_test(size=(160, 50)) as pilot:
+        await settle(app, pilot)
+        await press(app, pilot, "R")
+        shown = " ".join(text_of(app).split())
+
+    for told in (
+        "184 ± 139",
+        "needs 0.8 L/min more",
+        "2 of 12 loads left it above its limit",
+        "3.8 more than usual",
+    ):
+        assert told in shown
+
+
+@pytest.mark.parametrize("width", [160, 80, 40, 12])
+@pytest.mark.parametrize("view", ["rinses", "sheet"])
+async def test_no_row_is_wider_than_the_screen(view, width):
+    app = app_on(desk_with())
+
+    async with app.run_test(size=(width, 24)) as pilot:
+        await settle(app, pilot)
+        app.live.go(view)
+        await settle(app, pilot)
+        rows = [*app.live.body.rows, *app.live.lower.rows]
+
+    assert rows
+    longest = max(cells("".join(span.text for span in row.spans)) for row in rows)
+    assert longest <= width
+
+
+async def test_a_position_tells_of_its_rinse_and_of_its_water():
+    app = app_on(desk_with())
+
+    async with app.run_test(size=(160, 60)) as pilot:
+        await settle(app, pilot)
+        app.live.go("tank", "tank soak-1")
+        await settle(app, pilot)
+        rinse = " ".join(text_of(app).split())
+        app.live.go("tank", "tank nickel-1")
+        await settle(app, pilot)
+        water = " ".join(text_of(app).split())
+
+    assert "184 ± 139 mL a load" in rinse
+    assert "falls 20.8 L/h" in water
+    assert "3.8 more than usual" in water
