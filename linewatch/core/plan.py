@@ -217,6 +217,16 @@ class Assay:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class TurningPlan:
+    """How a barrel turns by design."""
+
+    speed_per_min: float
+    """Turns a minute while it turns."""
+    rest_s: float = 0.0
+    """Longest time for which it rests between turns [s]; 0: it never does."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class TankPlan:
     """One process position."""
 
@@ -241,6 +251,8 @@ class TankPlan:
     distribution_ratio: float | None = None
     """Thinnest place over mean of a usual load [1], found by measuring parts; None: not
     known."""
+    turning: TurningPlan | None = None
+    """How a barrel in it turns by design; None: nothing turns, or nobody says how."""
     windows: Mapping[str, Window] = field(default_factory=dict)
     """By measurement kind (with suffix), whether or not a tag measures it: a hand reading is
     held against it too."""
