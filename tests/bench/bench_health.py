@@ -39,15 +39,22 @@ from linewatch.core.line.machine import Line
 from linewatch.core.line.studies import Studies
 from linewatch.core.ports import Order
 from linewatch.core.readings import Moment
-from linewatch.core.rules.health import CELL_RISES, CELL_STEPS, HEALTH, RIPPLE_FAULT, RUNS_HOT
+from linewatch.core.rules.health import (
+    CELL_RISES,
+    CELL_STEPS,
+    CONTACT_WEARS,
+    EFFICIENCY,
+    HEALTH,
+    RHYTHM_LOST,
+    RIPPLE_FAULT,
+    RUNS_HOT,
+    SHARING,
+)
 
 NAMES = {rule.name for rule in HEALTH}
 LEARNS_H = 6.0
 LASTS_H = 6.0
 STEP_S = 10.0
-HARDLY = 0.16
-"""Losses over rated ones below which a sink warms by a few kelvins only: a quarter more
-resistance is then lost in what the room does."""
 AREA_KNOWN = 0.05
 FINE_STEP_S = 5.0
 """While a ripple fault may be found."""
@@ -86,7 +93,22 @@ FAULTS = (
     Fault("thermal resistance up 15 %", "fan", 1.0 - 0.15 / 1.6, RUNS_HOT, None),
     Fault("thermal resistance up 25 %", "fan", 1.0 - 0.25 / 1.6, RUNS_HOT, 4 * 3600.0),
     Fault("thermal resistance up 60 %", "fan", 1.0 - 0.60 / 1.6, RUNS_HOT, 4 * 3600.0),
+    Fault("losses inside up 10 %", "loss_factor", 1.10, EFFICIENCY, None, 3600.0),
+    Fault("losses inside up 20 %", "loss_factor", 1.20, EFFICIENCY, None, 3600.0),
+    Fault("shunt reads 6 % too much", "shunt_factor", 1.06, EFFICIENCY, None),
+    Fault("a module gives nothing", "dead_module", 1.0, SHARING, None),
+    Fault("a module takes 35 % more", "greedy_ratio", 0.35, SHARING, None),
 )
+TURNING = (
+    Fault("barrel's swing up 60 %", "noise_factor", 1.6, CONTACT_WEARS, None),
+    Fault("barrel's swing trebled", "noise_factor", 3.0, CONTACT_WEARS, None),
+    Fault("barrel stands, no speed read", "turning", 0.0, RHYTHM_LOST, None),
+)
+"""Told apart from the others: a swing within a turn needs a reading each second."""
+TURNS_EVERY = 4
+"""Of so many runs one is also played with barrels: it takes five times as long."""
+TURNS_LEARN_H = 7.0
+TURNS_LAST_H = 3.0
 
 
 def only_health(line: Line) -> None:
@@ -186,16 +208,21 @@ def _fits(bank: Bank, k: int, fault: Fault) -> bool:
     pulses = int(bank.electrics._unit.pulses[k])
     if fault.wrong == "lost_devices":
         return pulses in ((6,) if fault.value > 1.0 else (6, 12))
-    return True
+    beside = _health(bank).units[bank.units[k]].beside
+    if fault.finding == EFFICIENCY:
+        return bool(beside.power)
+    return bool(beside.modules) if fault.finding == SHARING else True
+
+
+def _health(bank: Bank) -> Health:
+    health = health_of(bank.works.line)
+    assert health is not None
+    return health
 
 
 def _label(bank: Bank, unit: str, fault: Fault) -> str:
     """Return a fault's kind, with what keeps it from being told at this unit."""
-    health = health_of(bank.works.line)
-    assert health is not None
-    known = health.units[unit]
-    if fault.finding == RUNS_HOT and max(known.heat.late) < HARDLY:
-        return f"{fault.kind} (hardly loaded)"
+    known = _health(bank).units[unit]
     tolerance = known.cell.points[-1][3] if known.cell.points else 1.0
     if fault.finding == CELL_RISES and tolerance > AREA_KNOWN:
         return f"{fault.kind} (area not known)"
@@ -242,12 +269,61 @@ def run(seed: int) -> list[tuple[Fault, float | None, str]]:
     return [(faults[unit], found.get(unit), unit) for unit in bank.units if unit not in spoilt]
 
 
+def turns(seed: int) -> list[tuple[Fault, float | None, str]]:
+    """Return what was told of barrels, by readings each second; delays of running [s]."""
+    bank = Bank(seed)
+    works = bank.works
+    works.step_s = 1.0
+    barrels = {name for name, unit in _health(bank).units.items() if unit.beside.turns}
+    works._reads = [row for row in works._reads if _tells_of_barrels(row[0].tags, barrels)]
+    spoilt = {unit for _, unit, _ in findings(bank.go_on(TURNS_LEARN_H * 3600.0))}
+    faults: dict[str, Fault] = {}
+    running: dict[str, float] = defaultdict(float)
+    for k, unit in enumerate(bank.units):
+        if unit in barrels:
+            faults[unit] = _spoil_turning(bank, k)
+    found: dict[str, float] = {}
+    began_s = works.now_s
+    while works.now_s < began_s + TURNS_LAST_H * 3600.0:
+        for k, unit in enumerate(bank.units):
+            if unit in faults:
+                load = bank.electrics.current_a[k] / bank.electrics._unit.rated_a[k]
+                running[unit] += 15.0 * (load >= 0.1)
+        for _, unit, name in findings(bank.go_on(15.0)):
+            if unit in faults and name == faults[unit].finding:
+                found.setdefault(unit, running[unit])
+    return [
+        (fault, found.get(unit), unit) for unit, fault in faults.items() if unit not in spoilt
+    ]
+
+
+def _spoil_turning(bank: Bank, k: int) -> Fault:
+    """Give a barrel's rectifier a fault; one stands only where no speed would tell it."""
+    unit = bank.units[k]
+    is_told = unit == "rectifier-barrel-electroclean"
+    fault = TURNING[int(bank.chance.integers(len(TURNING) if is_told else len(TURNING) - 1))]
+    if fault.wrong == "turning":
+        services: Any = bank.works.plant.works.parts["services"]
+        place = list(services.ids).index(unit.removeprefix("rectifier-"))
+        services.wrong.turning[place] = fault.value
+    else:
+        bank.electrics.wrong.noise_factor[k] = fault.value
+    return fault
+
+
+def _tells_of_barrels(tags: tuple[str, ...], barrels: set[str]) -> bool:
+    return any(tag.partition(".")[0] in barrels or ".load-" in tag for tag in tags)
+
+
 def bank_rows(runs: int, seed: int) -> list[Measured]:
     """Return a row a fault."""
     by_fault: dict[str, list[tuple[Fault, float | None]]] = defaultdict(list)
     missed: dict[str, list[str]] = defaultdict(list)
     for number in range(runs):
-        for fault, delay, unit in run(seed * 1000 + number):
+        cases = run(seed * 1000 + number)
+        if number % TURNS_EVERY == 0:
+            cases += turns(seed * 1000 + number)
+        for fault, delay, unit in cases:
             by_fault[fault.kind].append((fault, delay))
             if delay is None:
                 missed[fault.kind].append(unit.removeprefix("rectifier-"))
@@ -279,7 +355,7 @@ def bank_rows(runs: int, seed: int) -> list[Measured]:
 
 
 def _place(kind: str) -> tuple[int, str]:
-    kinds = [each.kind for each in FAULTS]
+    kinds = [each.kind for each in (*FAULTS, *TURNING)]
     return kinds.index(kind.partition(" (")[0]), kind
 
 

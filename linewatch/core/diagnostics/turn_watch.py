@@ -28,11 +28,13 @@ SETTLED_S: Final = 100.0
 LEAST_SWING: Final = 0.002
 """A swing below this is the instruments' own [1]."""
 LEAST_LOOKS: Final = 2
-LEAST_POINTS: Final = 8
+LEAST_POINTS: Final = 10
 MOST_POINTS: Final = 60
 """Loads that are learned from; then the base stands until the unit is serviced."""
-LEAST_SPREAD: Final = 0.08
+LEAST_SPREAD: Final = 0.10
 """Spread of healthy loads, in the logarithm of the swing, however well they agreed."""
+FEW: Final = 6.0
+"""The spread of n loads is taken for wider by a share of so much over n."""
 WORN_RATIO: Final = 1.4
 """Swing over the usual from which on wear is worth a walk [1]; common practice."""
 TORN_RATIO: Final = 2.0
@@ -144,7 +146,8 @@ class TurnWatch(Remembered):
             if len(self.points) >= LEAST_POINTS:
                 middle = float(np.median(self.points))
                 off = np.abs(np.array(self.points) - middle)
-                self.model = [middle, max(LEAST_SPREAD, 1.4826 * float(np.median(off)))]
+                found = 1.4826 * float(np.median(off)) * (1.0 + FEW / len(self.points))
+                self.model = [middle, max(LEAST_SPREAD, found)]
         return told
 
     def _judged(self, value: float) -> TurnTold:

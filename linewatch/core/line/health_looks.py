@@ -29,6 +29,8 @@ if TYPE_CHECKING:
 
 Verdict: TypeAlias = "tuple[float, str, bool]"
 LEAST_MODULES: Final = 2
+LEAST_SPANS: Final = 4
+"""Spans of ten seconds, of the last minute, in which the current must be seen to move."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,8 +109,11 @@ def turning(
     """Look at how a loaded barrel's current swings."""
     if not unit.beside.turns or since_s < SETTLED_S:
         return
-    swing = line.rectifiers[rectifier].ledger.steadiness.spread_ratio(line.now_ns)
-    if isfinite(swing):
+    steadiness = line.rectifiers[rectifier].ledger.steadiness
+    # A single sample in ten seconds sees no turn, but a beat with it.
+    moves = sum(least < largest for _, least, largest in steadiness.spans)
+    swing = steadiness.spread_ratio(line.now_ns)
+    if moves >= LEAST_SPANS and isfinite(swing):
         yield from _turned(unit, unit.turn.look(swing, unit.beside.rest_s))
 
 
