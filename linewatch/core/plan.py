@@ -438,6 +438,16 @@ class LinePlan:
         baths = tuple((bath.id, bath.assays) for bath in self.baths)
         return (*baths, *((tank.id, tank.assays) for tank in self.tanks))
 
+    def links_of(self, subject: str) -> tuple[str, ...]:
+        """Return the links that bring a tank's or rectifier's values; of a link, itself."""
+        found = {
+            layout.link: None
+            for layout in self.layouts
+            if layout.link == subject
+            or any(tag.partition(".")[0] == subject for tag in layout.tags)
+        }
+        return tuple(found)
+
     def assay(self, subject: str, substance: str) -> Assay | None:
         """Return what is looked for in a bath or tank by its name, whatever its capitals."""
         wanted = substance.strip().casefold()

@@ -62,6 +62,8 @@ KEYS: Final[tuple[Key, ...]] = (
         ("loads", "load"), in_footer=False),
     Key("serviced", "M", "serviced", "Say that the rectifier was serviced or replaced: what was"
         " learned of it is learned anew", ("rectifiers",)),
+    Key("frames", "F", "frames", "Capture the raw frames of the rectifier's or link's line for"
+        " an hour into a file, or end that", ("rectifiers", "links"), in_footer=False),
     Key("zoom-in", "plus,equals_sign", "closer", "Look at a shorter time", ("trend",)),
     Key("zoom-out", "minus", "wider", "Look at a longer time", ("trend",)),
     Key("pan-back", "comma,less_than_sign", "earlier", "Go back in time", ("trend",)),

@@ -229,11 +229,18 @@ def _label(bank: Bank, unit: str, fault: Fault) -> str:
     return fault.kind
 
 
+def _spoilt(bank: Bank, hours: float) -> set[str]:
+    """Let units learn; return those of which something was told before anything was wrong."""
+    told = findings(bank.go_on(hours * 3600.0))
+    for at_s, unit, name in told:
+        print(f"  false: {at_s / 3600.0:.2f} h {unit} {name}: {_text(bank, unit, name)}")
+    return {unit for _, unit, _ in told}
+
+
 def run(seed: int) -> list[tuple[Fault, float | None, str]]:
     """Return each fault of one run, its delay of running [s] or None, and where it was."""
     bank = Bank(seed)
-    before = findings(bank.go_on(LEARNS_H * 3600.0))
-    spoilt = {unit for _, unit, _ in before}
+    spoilt = _spoilt(bank, LEARNS_H)
     faults: dict[str, Fault] = {}
     running: dict[str, float] = defaultdict(float)
     begins_s = {
@@ -276,7 +283,7 @@ def turns(seed: int) -> list[tuple[Fault, float | None, str]]:
     works.step_s = 1.0
     barrels = {name for name, unit in _health(bank).units.items() if unit.beside.turns}
     works._reads = [row for row in works._reads if _tells_of_barrels(row[0].tags, barrels)]
-    spoilt = {unit for _, unit, _ in findings(bank.go_on(TURNS_LEARN_H * 3600.0))}
+    spoilt = _spoilt(bank, TURNS_LEARN_H)
     faults: dict[str, Fault] = {}
     running: dict[str, float] = defaultdict(float)
     for k, unit in enumerate(bank.units):
