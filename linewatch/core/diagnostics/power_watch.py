@@ -25,7 +25,9 @@ import numpy as np
 
 from linewatch.core.diagnostics.remembered import Remembered
 
-STEADY_RATIO: Final = 0.03
+STEADY_RATIO: Final = 0.06
+"""How far a look's current may lie from the mean of its point: a barrel's swings by some
+percent."""
 LOOKS: Final = 4
 """Steady looks that are one point."""
 LEAST_POINTS: Final = 30
