@@ -113,7 +113,7 @@ TURNS_LAST_H = 3.0
 
 
 def only_health(works: Works) -> None:
-    """Leave out studies and instruments that health does not ask: more hours in the same time."""
+    """Leave out studies and instruments that health does not ask, to play more hours."""
     line = works.line
     line.studies = Studies(line.plan, (Loads(line.plan), Health(line.plan)))
     line.find_next()

@@ -2,7 +2,6 @@
 
 from linewatch.config import read, read_text
 from linewatch.config.library import shipped
-from linewatch.config.works import parsed
 
 DEMO = read(shipped() / "demo.toml")
 UNIT = "rectifier-barrel-electroclean"
@@ -52,19 +51,3 @@ def test_a_speed_needs_its_unit(faults):
     told = faults(lambda document: document["tank"][0].update(turning={"speed": 6}))
 
     assert any("turning.speed" in each and "no unit" in each for each in told)
-
-
-def test_the_current_of_a_module_is_never_taken_for_that_of_its_rectifier():
-    from linewatch.core.line.counting import rectifiers
-
-    document = parsed(DEMO.text, "demo.toml")
-    device = next(each for each in document["device"] if each["id"] == "unit-barrel-nickel")
-    assert any("module-1" in tag["measures"] for tag in device["tag"])
-    assert rectifiers(DEMO.plan)["rectifier-barrel-nickel"].current.id == (
-        "rectifier-barrel-nickel.current"
-    )
-    whole = next(
-        line for line in DEMO.text.splitlines() if '"rectifier-barrel-nickel.current"' in line
-    )
-    text = DEMO.text.replace(whole + "\n", "")
-    assert rectifiers(plan_of(text))["rectifier-barrel-nickel"].current is None

@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 
 from linewatch.core.line import Line
+from linewatch.core.line.counting import rectifiers
 from linewatch.core.line.health import health_of
 from linewatch.core.plan import ConditionPlan, TurningPlan, Window
 from linewatch.core.ports import RunStart
@@ -169,6 +170,12 @@ def test_a_barrel_that_stands_is_found_by_its_current_alone(shop):
     shop.swing = 0.0
     shop.run(0.4)
     assert shop.standing() == {"rhythm-lost"}
+
+
+def test_the_current_of_a_module_is_never_taken_for_that_of_its_rectifier():
+    assert rectifiers(PLAN)["r-one"].current.id == "r-one.current"
+    tags = {name: each for name, each in PLAN.tags.items() if name != "r-one.current"}
+    assert rectifiers(replace(PLAN, tags=tags))["r-one"].current is None
 
 
 def test_all_goes_on_through_a_restart_and_an_older_memory_is_taken(shop):
