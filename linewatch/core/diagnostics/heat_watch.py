@@ -35,6 +35,8 @@ LATE_S: Final = (120.0, 180.0, 260.0, 360.0, 500.0, 700.0, 960.0)
 """Time constants that are tried [s]."""
 LAG_NS: Final = 135_000_000_000
 """Between two temperatures that are compared [ns]; no usual beat of loads is a multiple."""
+GAP_NS: Final = 300_000_000_000
+"""Longest time without a reading after which what losses did is still believed [ns]."""
 SETTLES_NS: Final = 2_400_000_000_000
 """After a start or a gap [ns]: what the sink still carries of before, no loss explains."""
 LEAST_SAMPLES: Final = 24
@@ -120,7 +122,7 @@ class HeatWatch(Remembered):
         loss = min(load_ratio, 2.0) ** LOSS_POWER
         if self.seen_ns < 0:
             self.late = [loss] * len(LATE_S)
-        if self.seen_ns < 0 or mono_ns - self.seen_ns > LAG_NS:
+        if self.seen_ns < 0 or mono_ns - self.seen_ns > GAP_NS:
             self.calm_ns = mono_ns + SETTLES_NS
         gap_s = (mono_ns - self.seen_ns) / 1e9
         self.seen_ns = mono_ns
