@@ -9,6 +9,7 @@ from linewatch.core.commands import (
     CaptureFrames,
     HandReading,
     LogAddition,
+    MarkMeter,
     ResetLatch,
     ReturnToService,
     SetLineState,
@@ -243,6 +244,31 @@ def capturing(picture, *, ended: str = ""):
         for link in picture.links
     )
     return replace(picture, links=links)
+
+
+async def test_a_rectifier_is_marked_serviced_with_what_was_done():
+    desk, app = desk_and_app(initials="MK")
+
+    async with app.run_test(size=(120, 40)) as pilot:
+        await settle(app, pilot)
+        await press(app, pilot, "r", "M", "enter", "f", "a", "n", "enter")
+
+    (asked,) = desk.requests
+    assert isinstance(asked, MarkMeter)
+    assert asked.rectifier.startswith("rect-")
+    assert (asked.what, asked.why) == ("serviced", "fan")
+
+
+async def test_a_rectifier_goes_out_of_service_with_a_reason():
+    desk, app = desk_and_app(initials="MK")
+
+    async with app.run_test(size=(120, 40)) as pilot:
+        await settle(app, pilot)
+        await press(app, pilot, "r", "o", "f", "a", "n", "enter")
+
+    (asked,) = desk.requests
+    assert isinstance(asked, TakeOutOfService)
+    assert asked.subject.startswith("rect-")
 
 
 async def test_raw_frames_of_a_rectifier_are_asked_for_with_a_reason_for_an_hour():

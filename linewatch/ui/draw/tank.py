@@ -6,6 +6,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING, Final
 
 from linewatch.core.measurements import MEASUREMENTS
+from linewatch.core.rules.health import MODULE
 from linewatch.ui.draw.figures import figure_words, gauge, ordered, window_words
 from linewatch.ui.draw.naming import bath_of, names, target
 from linewatch.ui.draw.parts import (
@@ -55,7 +56,8 @@ def figure_rows(figures: Mapping[str, Figure], look: Look) -> list[Row]:
     for name, figure in ordered(figures):
         kind, _, twin = name.partition(".")
         label = MEASUREMENTS[kind].label if kind in MEASUREMENTS else kind
-        label = twin.replace("-", " ") if kind == "count" and twin else f"{label} {twin}"
+        alone = (kind == "count" and twin) or name.startswith(MODULE)
+        label = twin.replace("-", " ") if alone else f"{label} {twin}"
         said = figure_words(figure, look)
         spans = [
             Span(f"  {fit(clean(label.strip(), 40), 13)} ", "quiet"),
