@@ -48,6 +48,7 @@ def rules(name: str = "", *, file: Path | None = None) -> int:
 def _watching(file: Path) -> dict[str, list[str]]:
     """Return by rule where it watches in a configuration, and what it lacks elsewhere."""
     from linewatch import config
+    from linewatch.core.rules.health import TURNING
     from linewatch.core.rules.library import RULES, missing
 
     plan = config.read(file).plan
@@ -56,10 +57,13 @@ def _watching(file: Path) -> dict[str, list[str]]:
     for tag in plan.tags.values():
         windows.setdefault(tag.subject, {})[tag.id.split(".", 1)[1]] = tag.window
     positions: dict[str, str] = {tank.id: tank.kind for tank in plan.tanks}
+    turning = {tank.id for tank in plan.tanks if tank.turning is not None}
+    turning |= {tag.subject for tag in plan.tags.values() if tag.kind == "speed"}
     beside = {
         each.id: frozenset(
             tag.kind for tag in plan.tags.values() if tag.subject in dict(each.feeds)
         )
+        | ({TURNING} if turning & set(dict(each.feeds)) else set())
         for each in plan.rectifiers
     }
     positions.update(dict.fromkeys(beside, "rectifier"))

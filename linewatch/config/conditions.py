@@ -63,6 +63,8 @@ class Watched:
     tags: tuple[TagPlan, ...]
     alarms: tuple[AlarmSection, ...] = ()
     longest_dwell_s: float | None = None
+    rests_s: float = 0.0
+    """Longest time for which a barrel in it rests by design [s]."""
     beside: frozenset[str] = frozenset()
     """Kinds that are measured in the tanks that a rectifier feeds."""
     windows_are_known: bool = True
@@ -103,7 +105,10 @@ def conditions_of(watched: Watched, faults: Faults) -> tuple[ConditionPlan, ...]
 
 def _usual(watched: Watched) -> Iterable[ConditionPlan]:
     for tag in watched.tags:
-        yield from _of_window(tag, watched.position)
+        for condition in _of_window(tag, watched.position):
+            is_rest = tag.kind == "speed" and condition.kind in {"low", "low-low"}
+            more_ns = round(watched.rests_s * NS) if is_rest else 0
+            yield replace(condition, on_delay_ns=condition.on_delay_ns + more_ns)
         if tag.kind == "fault":
             yield replace(_start(tag, "discrete", watched.position), limit=1.0)
         if tag.kind == "running" and watched.position == "extract":

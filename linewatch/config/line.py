@@ -6,7 +6,7 @@ made of what holds, so that one fault does not hide the next.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
@@ -30,15 +30,18 @@ from linewatch.config.sections import Sections
 from linewatch.config.sense import check_sense
 from linewatch.config.tags import check_doubled, poll_of, tag_of
 from linewatch.config.windows import Stated, check_kinds, kinds_of, window
-from linewatch.core.plan import LinePlan, RectifierPlan, TankPlan, Window
+from linewatch.core.plan import LinePlan, RectifierPlan, TankPlan, TurningPlan, Window
+from linewatch.core.rules.health import TURNING
 
 if TYPE_CHECKING:
     from linewatch.config.faults import Faults
     from linewatch.config.links import TagRead
     from linewatch.config.model import (
+        FeedSection,
         LineSection,
         RectifierSection,
         TankSection,
+        TurningSection,
     )
     from linewatch.core.plan import BathPlan, ConditionPlan, TagPlan
 
@@ -247,6 +250,7 @@ def _tanks(
             longest_dwell_s=tank.longest_dwell,
             shortest_dwell_s=tank.shortest_dwell,
             area_dm2=tank.area,
+            turning=_turning(tank.turning),
             windows=of_tank.get(tank.id, {}),
             permit=permit_windows(tank, faults),
             assays=assays_of(tank.assay, f"tank.{tank.id}", faults),
@@ -254,6 +258,12 @@ def _tanks(
         )
         for tank in in_order
     )
+
+
+def _turning(section: TurningSection | None) -> TurningPlan | None:
+    if section is None:
+        return None
+    return TurningPlan(speed_per_min=section.speed, rest_s=section.rest)
 
 
 def _rectifier(section: RectifierSection) -> RectifierPlan:
@@ -306,6 +316,7 @@ def _conditions(
             tags=tags_of(tank.id),
             alarms=tank.alarm,
             longest_dwell_s=tank.longest_dwell,
+            rests_s=tank.turning.rest if tank.turning is not None else 0.0,
             windows_are_known=reading.knows(tank),
         )
     for rectifier in sections.rectifiers:
@@ -314,9 +325,7 @@ def _conditions(
             position="rectifier",
             tags=tags_of(rectifier.id),
             alarms=rectifier.alarm,
-            beside=frozenset(
-                tag.kind for feed in rectifier.feeds for tag in tags_of(feed.tank)
-            ),
+            beside=beside(rectifier.feeds, sections.tanks, tags_of),
         )
     others = [subject for subject in of_subject if subject not in watched]
     for subject in others:
@@ -328,3 +337,18 @@ def _conditions(
     whole = line_conditions(line_id, len(sections.rectifiers))
     due = (*due_conditions(sections.baths), *duty_conditions(sections))
     return (*measured, *whole, *due)
+
+
+def beside(
+    feeds: Iterable[FeedSection],
+    tanks: Iterable[TankSection],
+    tags_of: Callable[[str], Iterable[TagPlan]],
+) -> frozenset[str]:
+    """Return the kinds that are measured in the tanks that a rectifier feeds.
+
+    'turning' stands among them where a tank turns its work.
+    """
+    fed = {feed.tank for feed in feeds}
+    kinds = {tag.kind for tank in fed for tag in tags_of(tank)}
+    turns = any(tank.id in fed and tank.turning is not None for tank in tanks)
+    return frozenset(kinds | {TURNING} if turns or "speed" in kinds else kinds)

@@ -55,6 +55,7 @@ Litres = Annotated[float, _quantity("L"), Field(gt=0), _text("L")]
 SquareMetres = Annotated[float, _quantity("m2"), Field(gt=0), _text("m2")]
 SquareDecimetres = Annotated[float, _quantity("dm2"), Field(gt=0), _text("dm2")]
 Millimetres = Annotated[float, _quantity("mm"), Field(gt=0), _text("mm")]
+Speed = Annotated[float, _quantity("1/min"), Field(gt=0), _text("1/min")]
 Rating = Annotated[float, _quantity("A"), Field(gt=0), _text("A")]
 Amperes = Annotated[float, _quantity("A"), Field(ge=0), _text("A")]
 Volts = Annotated[float, _quantity("V"), Field(gt=0), _text("V")]
@@ -450,6 +451,16 @@ class RinseSection(Section):
     """Rise for 1 mL of the bath before in 1 L of this rinse, found by pouring."""
 
 
+class TurningSection(Section):
+    """How a barrel turns in a tank by design."""
+
+    speed: Speed
+    """Turns a minute while it turns: "6 1/min"."""
+    rest: Duration = 0.0
+    """Longest time for which it rests between turns by design; "0 s": it never does. A low
+    speed, or a lost rhythm of the current, counts only after it."""
+
+
 class TankSection(Section):
     """One process position."""
 
@@ -469,6 +480,8 @@ class TankSection(Section):
     shortest_dwell: Duration | None = None
     longest_dwell: Duration | None = None
     area: SquareDecimetres | None = None
+    turning: TurningSection | None = None
+    """How a barrel in it turns: { speed = "6 1/min", rest = "40 s" }."""
     window: dict[str, Limits] = Field(default_factory=dict)
     """By measurement kind: [tank.window.temperature]."""
     permit: dict[str, Limits] = Field(default_factory=dict)

@@ -251,6 +251,19 @@ class TellNotice(Command):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class CaptureFrames(Command):
+    """Write the raw frames of a suspect device's link into a file for a time. It only listens.
+
+    `subject` is a rectifier or tank, whose links it is about, or a link.
+    """
+
+    subject: str
+    for_s: float = 3600.0
+    """How long [s of wall time]; 0: end what is being captured."""
+    why: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class EndCollecting(Command):
     """Ask the collector to commit and end. It stops the recording, never the line."""
 
@@ -280,6 +293,7 @@ AnyCommand: TypeAlias = (
     | LogCheck
     | SignSheet
     | TellNotice
+    | CaptureFrames
     | EndCollecting
 )
 
@@ -308,6 +322,7 @@ COMMANDS: dict[str, type[Command]] = {
         LogCheck,
         SignSheet,
         TellNotice,
+        CaptureFrames,
         EndCollecting,
     )
 }

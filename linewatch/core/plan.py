@@ -229,6 +229,16 @@ class RinsePlan:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class TurningPlan:
+    """How a barrel turns by design."""
+
+    speed_per_min: float
+    """Turns a minute while it turns."""
+    rest_s: float = 0.0
+    """Longest time for which it rests between turns [s]; 0: it never does."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class TankPlan:
     """One process position."""
 
@@ -253,6 +263,8 @@ class TankPlan:
     distribution_ratio: float | None = None
     """Thinnest place over mean of a usual load [1], found by measuring parts; None: not
     known."""
+    turning: TurningPlan | None = None
+    """How a barrel in it turns by design; None: nothing turns, or nobody says how."""
     windows: Mapping[str, Window] = field(default_factory=dict)
     """By measurement kind (with suffix), whether or not a tag measures it: a hand reading is
     held against it too."""
@@ -448,6 +460,16 @@ class LinePlan:
         """Return what is looked for, bath by bath, then tank by tank."""
         baths = tuple((bath.id, bath.assays) for bath in self.baths)
         return (*baths, *((tank.id, tank.assays) for tank in self.tanks))
+
+    def links_of(self, subject: str) -> tuple[str, ...]:
+        """Return the links that bring a tank's or rectifier's values; of a link, itself."""
+        found = {
+            layout.link: None
+            for layout in self.layouts
+            if layout.link == subject
+            or any(tag.partition(".")[0] == subject for tag in layout.tags)
+        }
+        return tuple(found)
 
     def assay(self, subject: str, substance: str) -> Assay | None:
         """Return what is looked for in a bath or tank by its name, whatever its capitals."""

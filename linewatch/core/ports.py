@@ -9,7 +9,7 @@ from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Protocol, TypeAlias
 
-from linewatch.core.commands import AnyCommand
+from linewatch.core.commands import AnyCommand, CaptureFrames
 from linewatch.core.events import Event, EventKind
 from linewatch.core.readings import Moment, Readings, Times, Values
 
@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from types import TracebackType
 
     from linewatch.core.readings import Layout, Qualities
-    from linewatch.core.view import LinePicture, LinkPicture
+    from linewatch.core.view import CapturePicture, LinePicture, LinkPicture
 
 
 class Clock(Protocol):
@@ -70,6 +70,29 @@ class Driver(Protocol):
 
     def picture(self) -> LinkPicture:
         """Return how the link is doing; cheap."""
+
+
+class Captures(Protocol):
+    """Writes the raw frames of links into files, for a person who suspects a device."""
+
+    def check(self, command: CaptureFrames) -> None:
+        """Say whether it can be done.
+
+        Raises:
+            Refused: no link of the subject has frames that can be heard, or one is heard now.
+        """
+
+    def begin(self, command: CaptureFrames) -> None:
+        """Begin, or end what runs; never waits for a disk."""
+
+    def news(self) -> Sequence[tuple[str, str]]:
+        """Return (link, sentence) of what began or ended; end what is over. Cheap."""
+
+    def picture(self, link: str) -> CapturePicture | None:
+        """Return what is, or was, captured of a link; None for nothing."""
+
+    def close(self) -> None:
+        """End everything; called once."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

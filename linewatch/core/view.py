@@ -131,6 +131,9 @@ class RectifierPicture:
     findings: tuple[str, ...] = ()
     attention: float = 0.0
     """How much it needs, from 0 to 100."""
+    base_utc_ns: int = 0
+    """When it was serviced or replaced last: what is usual was learned since; 0: since the
+    record began."""
     health: tuple[tuple[str, str], ...] = ()
     """What is known of its health, or what is missing to know it: label and words."""
 
@@ -256,6 +259,21 @@ class BathPicture:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class CapturePicture:
+    """Raw frames of a link that are, or were, written into a file."""
+
+    subject: str
+    """The rectifier, tank or link that somebody suspects."""
+    file: str
+    until_utc_ns: int
+    """When it ends by itself."""
+    frames: int = 0
+    bytes: int = 0
+    ended: str = ""
+    """How it ended; '' while it runs."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class LinkPicture:
     """One physical connection."""
 
@@ -278,6 +296,8 @@ class LinkPicture:
     units_silent: tuple[str, ...] = ()
     poll_s: float | None = None
     """The period reached [s of line time]."""
+    capture: CapturePicture | None = None
+    """Its raw frames, where somebody asked for them."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

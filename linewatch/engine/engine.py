@@ -14,22 +14,24 @@ import json
 import logging
 import uuid
 from dataclasses import replace
+from functools import partial
 from typing import TYPE_CHECKING
 
-from linewatch.core.commands import EndCollecting
+from linewatch.core.commands import CaptureFrames, EndCollecting
 from linewatch.core.errors import Refused
 from linewatch.core.events import Event, EventKind
 from linewatch.core.ports import COLLECTORS_PARTS, Batch, Entry, Order, RunStart, Tick
 from linewatch.core.readings import Moment, Readings
-from linewatch.core.view import LinePicture, RecordingPicture
+from linewatch.core.view import LinePicture, LinkPicture, RecordingPicture
 from linewatch.engine.clock import NS, LastSeen
 from linewatch.engine.link import Link
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping, Sequence
 
+    from linewatch.core.commands import AnyCommand
     from linewatch.core.line import Line
-    from linewatch.core.ports import Journal, Request
+    from linewatch.core.ports import Captures, Journal, Request
     from linewatch.engine.clock import SystemClock
     from linewatch.engine.link import LinkPlan
 
@@ -95,6 +97,8 @@ class Engine:
         """Line time of the last block that was fed to the line."""
         self.on_begin: Callable[[Engine], None] | None = None
         """Called when the run begins."""
+        self.captures: Captures | None = None
+        """Writes raw frames where somebody asks for them."""
         self.on_picture: Callable[[LinePicture], None] | None = None
         """Called with each new picture, for a viewer in the same process."""
 
@@ -127,7 +131,7 @@ class Engine:
         """Return the line as it is now, with links and recording."""
         now = self.clock.now()
         running, dropped, reason, since = self._journal.recording()
-        links = tuple(link.picture() for link in self._links)
+        links = tuple(self._with_capture(link.picture()) for link in self._links)
         reached = [link.poll_s for link in links if link.poll_s is not None]
         return replace(
             self._line.picture(now),
@@ -141,6 +145,10 @@ class Engine:
                 running=running, since_utc_ns=since, dropped=dropped, reason=reason
             ),
         )
+
+    def _with_capture(self, link: LinkPicture) -> LinkPicture:
+        capture = self.captures.picture(link.id) if self.captures is not None else None
+        return replace(link, capture=capture) if capture is not None else link
 
     def publish(self) -> None:
         """Show the present picture to viewers."""
@@ -209,6 +217,7 @@ class Engine:
                     # A bug below the links stops the collector: better no record than a wrong.
                     task.result()
             self._carry_out(self._journal.requests(), stop)
+            self._hear_captures()
             now = self.clock.now()
             if now.mono_ns >= tick_due_ns:
                 self._take(Tick(at=now))
@@ -239,12 +248,32 @@ class Engine:
                 stop.set()
                 continue
             try:
+                capture = self._capture_asked(request.command)
                 self._take(Order(request=request.number, command=request.command, at=now))
                 self._outcomes[request.number] = ""
+                if capture is not None:
+                    capture()
             except Refused as refused:
                 self._outcomes[request.number] = str(refused)
                 self._note([self._event(EventKind.REFUSED, now, str(refused))])
             self._batch_due_s = 0.0
+
+    def _capture_asked(self, command: AnyCommand) -> Callable[[], None] | None:
+        """Return what begins a capture of frames, if a command asks for one.
+
+        Raises:
+            Refused: it cannot be done.
+        """
+        if not isinstance(command, CaptureFrames):
+            return None
+        if self.captures is None:
+            raise Refused(f"capture frames {command.subject}", "this collector cannot")
+        self.captures.check(command)
+        return partial(self.captures.begin, command)
+
+    def _hear_captures(self) -> None:
+        for link, text in self.captures.news() if self.captures is not None else ():
+            self._link_changed(link, text)
 
     def _hand_over(self) -> None:
         """Give the journal all that has come since the last time."""

@@ -18,6 +18,7 @@ it is asked for, because polars takes longer to import than a screen to start.
     chunk · minutes · reader           samples, summaries and the answers made of them
     sequence · feeding · rerun         the record through the same machine again
     exports · backups · zones          for other tools, other disks, other clocks
+    frames                             raw frames that somebody asked for; no part of the record
 """
 
 from __future__ import annotations
@@ -31,6 +32,7 @@ if TYPE_CHECKING:
     from linewatch.history.desk import StoreDesk
     from linewatch.history.exports import Wish
     from linewatch.history.feeding import PlanOf
+    from linewatch.history.frames import FrameFile
     from linewatch.history.journal import StoreJournal
     from linewatch.history.rerun import Replayed, Span, Verdict
 
@@ -39,6 +41,7 @@ __all__ = [
     "export",
     "lines",
     "open_desk",
+    "open_frames",
     "open_journal",
     "replay",
     "restore",
@@ -74,6 +77,14 @@ def open_desk(store: Path, line_id: str) -> StoreDesk:
     from linewatch.history.desk import StoreDesk
 
     return StoreDesk(store, line_id)
+
+
+def open_frames(store: Path, line_id: str, name: str, about: str) -> FrameFile:
+    """Begin a file of raw frames; see history/frames.py."""
+    from linewatch.history.frames import FrameFile
+    from linewatch.history.places import places
+
+    return FrameFile(places(store, line_id).frames, name, about)
 
 
 def lines(store: Path) -> tuple[str, ...]:

@@ -54,6 +54,11 @@ class Places:
         return self.folder / "set-aside"
 
     @property
+    def frames(self) -> Path:
+        """Raw frames that somebody asked for; no part of the record."""
+        return self.folder / "frames"
+
+    @property
     def lock(self) -> Path:
         """Held by the one collector."""
         return self.folder / "collector.lock"

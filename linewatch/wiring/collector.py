@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import gc
 import uuid
+from functools import partial
 from typing import TYPE_CHECKING
 
 from linewatch.core.alarms.alarm import NOBODY, By
@@ -13,6 +14,7 @@ from linewatch.core.ports import RunStart
 from linewatch.engine.clock import SystemClock
 from linewatch.engine.engine import Engine, last_seen
 from linewatch.engine.link import LinkPlan
+from linewatch.wiring.frames import FrameCaptures
 
 if TYPE_CHECKING:
     import asyncio
@@ -51,7 +53,10 @@ async def collect(
     try:
         memory = journal.memory()
         clock = SystemClock(speed=speed, last=last_seen(memory))
-        links = [_link_plan(settings, clock) for settings in works.links]
+        captures = FrameCaptures(
+            works.plan, partial(history.open_frames, store, works.plan.line_id), clock
+        )
+        links = [_link_plan(settings, clock, captures) for settings in works.links]
         journal.record_configuration(
             works.fingerprint,
             works.text,
@@ -69,11 +74,15 @@ async def collect(
         )
         engine = Engine(lambda kept: Line(works.plan, kept), links, clock, journal, run)
         engine.on_begin = began
+        engine.captures = captures
         # What is there now stays for good. Left out of every later search for garbage, it no
         # longer makes those so rare that hours of garbage pile up in between.
         gc.collect()
         gc.freeze()
-        await engine.run(stop)
+        try:
+            await engine.run(stop)
+        finally:
+            captures.close()
         return engine
     finally:
         journal.close()
@@ -94,14 +103,15 @@ def _changed(before: str | None, works: Works) -> list[str]:
     return [str(each) for each in changes(old.plan, works.plan)]
 
 
-def _link_plan(settings: LinkSettings, clock: SystemClock) -> LinkPlan:
+def _link_plan(settings: LinkSettings, clock: SystemClock, captures: FrameCaptures) -> LinkPlan:
     from linewatch import drivers
 
     # Made now, so that loading its modules does not delay the first poll.
     ready = [drivers.open_driver(settings, clock)]
 
     def open_driver() -> Driver:
-        return ready.pop() if ready else drivers.open_driver(settings, clock)
+        driver = ready.pop() if ready else drivers.open_driver(settings, clock)
+        return captures.opened(settings.link.id, driver)
 
     return LinkPlan(
         id=settings.link.id,

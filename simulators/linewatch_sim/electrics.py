@@ -41,6 +41,17 @@ HUNTING_HZ = 0.7
 LEAST_RATIO = 1e-3
 """Below this share of the rating a unit counts as off."""
 WITHIN_V = 1e-3
+IDLE_RATIO = 0.008
+"""Input of a unit without load over its rated output: transformer and control."""
+DEVICE_V = 1.1
+"""Drop of the devices that conduct."""
+COPPER_RATIO = 0.03
+"""Losses of windings and bars at rated current over rated output."""
+POWER_NOISE = 0.003
+METERS_SEED = 20261
+MODULES = 3
+"""The most that a unit has."""
+MODULE_SPREAD = 0.03
 LEAST_DENSITY = 1e-6
 
 
@@ -82,6 +93,7 @@ class _Units:
     meter_modulus_ah: Floats
     meter_start_ah: Floats
     meter_step_ah: Floats
+    modules: Floats
 
 
 @dataclass(slots=True)
@@ -119,6 +131,12 @@ class ElectricsWrong:
     """1: the bar does not sit, or the output fuse is gone."""
     reversed: AtZero
     """1: its leads are swapped."""
+    loss_factor: AtOne
+    """What it loses inside, against a good unit."""
+    dead_module: AtZero
+    """Number of the module that gives nothing; the others make up for it. 0: none."""
+    greedy_ratio: AtZero
+    """Share by which the last module takes more than its own."""
 
 
 class Electrics:
@@ -159,6 +177,11 @@ class Electrics:
         """What the bar that now hangs there adds."""
         self._turns_per_s = np.zeros(n)
         self._turned = np.zeros(n)
+        self._instruments = np.random.default_rng(METERS_SEED)
+        """Of the input meters and modules: apart, so that they change nothing else's chance."""
+        self._power_noise = np.ones(n)
+        self.spread = 1.0 + MODULE_SPREAD * self._instruments.uniform(-1.0, 1.0, (n, MODULES))
+        """By how much modules differ from one another."""
 
     @property
     def quantities(self) -> Mapping[str, Quantity]:
@@ -276,6 +299,9 @@ class Electrics:
         self.sink_degc += (room_degc + wrong.room_k + rise - self.sink_degc) * (
             1.0 - np.exp(-dt_s / SINK_S)
         )
+        self._power_noise[:] = 1.0 + POWER_NOISE * self._instruments.standard_normal(
+            len(self._power_noise)
+        )
         noise = self._contact_noise
         noise += self._rng.standard_normal(len(noise)) * 0.05 * np.sqrt(dt_s)
         noise -= (noise - 1.0) * min(0.1 * dt_s, 1.0)
@@ -291,6 +317,32 @@ class Electrics:
         rate = self._gram_per_ah * self.efficiency * np.maximum(self.current_a, 0.0) / 3600.0
         laid_down: Floats = np.where(self.anodic, 0.0, rate)
         return laid_down
+
+    def input_kw(self, k: int) -> float:
+        """Return what the AC meter before a unit shows.
+
+        Out goes the mean power and that of the ripple; inside are lost what is always there,
+        a device's drop, and what windings and bars make of the square of the current.
+        """
+        current, volts = abs(float(self.current_a[k])), abs(float(self.voltage_v[k]))
+        rated_a, rated_w = self._unit.rated_a[k], self._unit.rated_a[k] * self._unit.rated_v[k]
+        out_w = current * volts * (1.0 + (self.ripple_percent[k] / 100.0) ** 2)
+        square_w = COPPER_RATIO * rated_w * (current / rated_a) ** 2
+        lost_w = IDLE_RATIO * rated_w + DEVICE_V * current + square_w
+        lost_w *= self.wrong.loss_factor[k]
+        return float((out_w + lost_w) * self._power_noise[k]) / 1000.0
+
+    def module_current_a(self, k: int, module: int) -> float:
+        """Return the current of one of a unit's modules, counted from 1."""
+        count = int(self._unit.modules[k])
+        share = self.spread[k, :count].copy()
+        share[count - 1] *= 1.0 + self.wrong.greedy_ratio[k]
+        dead = int(self.wrong.dead_module[k])
+        if 0 < dead <= count:
+            share[dead - 1] = 0.0
+        if module > count or not share.any():
+            return 0.0
+        return float(self.current_a[k] * share[module - 1] / share.sum())
 
     def shown_current_a(self, k: int) -> float:
         """Return what a unit's own meter says: shunt error and zero offset included."""
@@ -320,6 +372,10 @@ _QUANTITIES: dict[str, Quantity] = {
     "charge-meter": lambda e, k: e.shown_meter_ah(k),
     "ripple": lambda e, k: float(e.ripple_percent[k]),
     "heat-sink": lambda e, k: float(e.sink_degc[k]),
+    "power": lambda e, k: e.input_kw(k),
+    "current.module-1": lambda e, k: e.module_current_a(k, 1),
+    "current.module-2": lambda e, k: e.module_current_a(k, 2),
+    "current.module-3": lambda e, k: e.module_current_a(k, 3),
     "running": lambda e, k: float(e.set_a[k] > 0.0),
     "fault": lambda e, k: float(e.wrong.enabled[k] < 1.0),
     "count.at-limit": lambda e, k: float(e.at_limit[k]),

@@ -113,6 +113,8 @@ class RectifierRow:
     """Swing of the current with each turn of a barrel."""
     zero_offset_a: float = 0.0
     """What its meter reads with no current."""
+    modules: int = 1
+    """How many in parallel give its current."""
     sink_rise_k: float = 35.0
     """Heat-sink above room at rated current, fan running."""
     meter_modulus_ah: float = 1e6

@@ -1,7 +1,7 @@
 """Rectifiers that fail, on the plant's own and richer electrical model; and healthy ones.
 
     python tests/bench/bench_health.py [--healthy RECTIFIER_HOURS] [--runs N] [--seed N]
-                                       [--json FILE] [--watch]
+                                       [--only WORDS] [--json FILE] [--watch]
 
 The works runs without sockets, as fast as it goes; its instruments' values are fed to the line
 as a driver decodes them. Loads differ in size and have cards, recipes change their current
@@ -34,18 +34,31 @@ from linewatch.core.commands import LoadCard
 from linewatch.core.errors import Refused
 from linewatch.core.events import Event, EventKind
 from linewatch.core.line.health import Health, health_of
+from linewatch.core.line.loads import Loads
+from linewatch.core.line.studies import Studies
 from linewatch.core.ports import Order
 from linewatch.core.readings import Moment
-from linewatch.core.rules.health import CELL_RISES, CELL_STEPS, HEALTH, RIPPLE_FAULT, RUNS_HOT
+from linewatch.core.rules.health import (
+    CELL_RISES,
+    CELL_STEPS,
+    CONTACT_WEARS,
+    EFFICIENCY,
+    HEALTH,
+    RHYTHM_LOST,
+    RIPPLE_FAULT,
+    RUNS_HOT,
+    SHARING,
+)
 
 NAMES = {rule.name for rule in HEALTH}
 LEARNS_H = 6.0
 LASTS_H = 6.0
 STEP_S = 10.0
-HARDLY = 0.16
-"""Losses over rated ones below which a sink warms by a few kelvins only: a quarter more
-resistance is then lost in what the room does."""
+ONLY_SHARE = 0.4
+"""Share of the units that get a fault where only one kind is played."""
 AREA_KNOWN = 0.05
+ASKED = {"load-present", "load-number", "temperature", "speed", "line-state", "running"}
+"""Kinds of what is read at tanks and tracks that health asks."""
 FINE_STEP_S = 5.0
 """While a ripple fault may be found."""
 FINE_FOR_S = 2700.0
@@ -83,7 +96,35 @@ FAULTS = (
     Fault("thermal resistance up 15 %", "fan", 1.0 - 0.15 / 1.6, RUNS_HOT, None),
     Fault("thermal resistance up 25 %", "fan", 1.0 - 0.25 / 1.6, RUNS_HOT, 4 * 3600.0),
     Fault("thermal resistance up 60 %", "fan", 1.0 - 0.60 / 1.6, RUNS_HOT, 4 * 3600.0),
+    Fault("losses inside up 10 %", "loss_factor", 1.10, EFFICIENCY, None, 3600.0),
+    Fault("losses inside up 20 %", "loss_factor", 1.20, EFFICIENCY, None, 3600.0),
+    Fault("shunt reads 6 % too much", "shunt_factor", 1.06, EFFICIENCY, None),
+    Fault("a module gives nothing", "dead_module", 1.0, SHARING, None),
+    Fault("a module takes 35 % more", "greedy_ratio", 0.35, SHARING, None),
 )
+TURNING = (
+    Fault("barrel's swing up 60 %", "noise_factor", 1.6, CONTACT_WEARS, None),
+    Fault("barrel's swing trebled", "noise_factor", 3.0, CONTACT_WEARS, None),
+    Fault("barrel stands, no speed read", "turning", 0.0, RHYTHM_LOST, None),
+)
+"""Told apart from the others: a swing within a turn needs a reading each second."""
+TURNS_EVERY = 4
+"""Of so many runs one is also played with barrels: it takes five times as long."""
+TURNS_LEARN_H = 7.0
+TURNS_LAST_H = 3.0
+
+
+def only_health(works: Works) -> None:
+    """Leave out studies and instruments that health does not ask, to play more hours."""
+    line = works.line
+    line.studies = Studies(line.plan, (Loads(line.plan), Health(line.plan)))
+    line.find_next()
+    units = {each.id for each in line.plan.rectifiers}
+    works._reads = [
+        (layout, reads)
+        for layout, reads in works._reads
+        if any(tag.split(".")[0] in units or tag.split(".")[1] in ASKED for tag in layout.tags)
+    ]
 
 
 class Bank:
@@ -92,6 +133,7 @@ class Bank:
     def __init__(self, seed: int) -> None:
         self.works = Works(seed)
         self.works.step_s = STEP_S
+        only_health(self.works)
         self.chance = np.random.default_rng(seed)
         parts: dict[str, Any] = self.works.plant.works.parts
         self.electrics, self.loads = parts["electrics"], parts["loads"]
@@ -176,45 +218,66 @@ def _fits(bank: Bank, k: int, fault: Fault) -> bool:
     pulses = int(bank.electrics._unit.pulses[k])
     if fault.wrong == "lost_devices":
         return pulses in ((6,) if fault.value > 1.0 else (6, 12))
-    return True
+    beside = _health(bank).units[bank.units[k]].beside
+    if fault.finding == EFFICIENCY:
+        return bool(beside.power)
+    return bool(beside.modules) if fault.finding == SHARING else True
+
+
+def _health(bank: Bank) -> Health:
+    health = health_of(bank.works.line)
+    assert health is not None
+    return health
 
 
 def _label(bank: Bank, unit: str, fault: Fault) -> str:
     """Return a fault's kind, with what keeps it from being told at this unit."""
-    health = health_of(bank.works.line)
-    assert health is not None
-    known = health.units[unit]
-    if fault.finding == RUNS_HOT and max(known.heat.late) < HARDLY:
-        return f"{fault.kind} (hardly loaded)"
+    known = _health(bank).units[unit]
     tolerance = known.cell.points[-1][3] if known.cell.points else 1.0
     if fault.finding == CELL_RISES and tolerance > AREA_KNOWN:
         return f"{fault.kind} (area not known)"
     return fault.kind
 
 
-def run(seed: int) -> list[tuple[Fault, float | None, str]]:
-    """Return each fault of one run, its delay of running [s] or None, and where it was."""
-    bank = Bank(seed)
-    before = findings(bank.go_on(LEARNS_H * 3600.0))
-    spoilt = {unit for _, unit, _ in before}
+def _spoilt(bank: Bank, hours: float) -> set[str]:
+    """Let units learn; return those of which something was told before anything was wrong."""
+    told = findings(bank.go_on(hours * 3600.0))
+    for at_s, unit, name in told:
+        print(f"  false: {at_s / 3600.0:.2f} h {unit} {name}: {_text(bank, unit, name)}")
+    return {unit for _, unit, _ in told}
+
+
+def _drawn(bank: Bank, only: str) -> dict[str, Fault]:
+    """Return a fault for each unit; where one kind alone is played, for some of them."""
     faults: dict[str, Fault] = {}
-    running: dict[str, float] = defaultdict(float)
-    begins_s = {
-        unit: bank.works.now_s + bank.chance.uniform(0.0, 1800.0) for unit in bank.units
-    }
     for k, unit in enumerate(bank.units):
-        fitting = [each for each in FAULTS if _fits(bank, k, each)]
+        fitting = [each for each in FAULTS if only in each.kind and _fits(bank, k, each)]
+        if not fitting or (only and bank.chance.random() > ONLY_SHARE):
+            # It stays well, and must not be told of.
+            continue
         fault = fitting[int(bank.chance.integers(len(fitting)))]
         label = _label(bank, unit, fault)
         wanted = fault.within_s if label == fault.kind else None
         faults[unit] = replace(fault, kind=label, within_s=wanted)
+    return faults
+
+
+def run(seed: int, only: str = "") -> list[tuple[Fault, float | None, str]]:
+    """Return each fault of one run, its delay of running [s] or None, and where it was."""
+    bank = Bank(seed)
+    spoilt = _spoilt(bank, LEARNS_H)
+    running: dict[str, float] = defaultdict(float)
+    begins_s = {
+        unit: bank.works.now_s + bank.chance.uniform(0.0, 1800.0) for unit in bank.units
+    }
+    faults = _drawn(bank, only)
     found: dict[str, float] = {}
     began_s = bank.works.now_s
     while bank.works.now_s < began_s + LASTS_H * 3600.0:
         step_s = FINE_STEP_S if bank.works.now_s < began_s + FINE_FOR_S else STEP_S
         bank.works.step_s = step_s
         for k, unit in enumerate(bank.units):
-            if bank.works.now_s >= begins_s[unit]:
+            if unit in faults and bank.works.now_s >= begins_s[unit]:
                 fault = faults[unit]
                 getattr(bank.electrics.wrong, fault.wrong)[k] = fault.at(
                     bank.works.now_s - begins_s[unit]
@@ -223,22 +286,76 @@ def run(seed: int) -> list[tuple[Fault, float | None, str]]:
                 load = bank.electrics.current_a[k] / bank.electrics._unit.rated_a[k]
                 running[unit] += step_s * (load >= least)
         for _, unit, name in findings(bank.go_on(step_s)):
+            if unit not in faults:
+                print(f"  false: {unit} {name}: {_text(bank, unit, name)}")
+                continue
             right = name == faults[unit].finding or {name, faults[unit].finding} == {
                 CELL_RISES,
                 CELL_STEPS,
             }
             if bank.works.now_s >= begins_s[unit] and right:
                 found.setdefault(unit, running[unit])
-    return [(faults[unit], found.get(unit), unit) for unit in bank.units if unit not in spoilt]
+    return [(faults[unit], found.get(unit), unit) for unit in faults if unit not in spoilt]
 
 
-def bank_rows(runs: int, seed: int) -> list[Measured]:
-    """Return a row a fault."""
+def turns(seed: int) -> list[tuple[Fault, float | None, str]]:
+    """Return what was told of barrels, by readings each second; delays of running [s]."""
+    bank = Bank(seed)
+    works = bank.works
+    works.step_s = 1.0
+    barrels = {name for name, unit in _health(bank).units.items() if unit.beside.turns}
+    works._reads = [row for row in works._reads if _tells_of_barrels(row[0].tags, barrels)]
+    spoilt = _spoilt(bank, TURNS_LEARN_H)
+    faults: dict[str, Fault] = {}
+    running: dict[str, float] = defaultdict(float)
+    for k, unit in enumerate(bank.units):
+        if unit in barrels:
+            faults[unit] = _spoil_turning(bank, k)
+    found: dict[str, float] = {}
+    began_s = works.now_s
+    while works.now_s < began_s + TURNS_LAST_H * 3600.0:
+        for k, unit in enumerate(bank.units):
+            if unit in faults:
+                load = bank.electrics.current_a[k] / bank.electrics._unit.rated_a[k]
+                running[unit] += 15.0 * (load >= 0.1)
+        for _, unit, name in findings(bank.go_on(15.0)):
+            if unit in faults and name == faults[unit].finding:
+                found.setdefault(unit, running[unit])
+    return [
+        (fault, found.get(unit), unit) for unit, fault in faults.items() if unit not in spoilt
+    ]
+
+
+def _spoil_turning(bank: Bank, k: int) -> Fault:
+    """Give a barrel's rectifier a fault; one stands only where no speed would tell it."""
+    unit = bank.units[k]
+    is_told = unit == "rectifier-barrel-electroclean"
+    fault = TURNING[int(bank.chance.integers(len(TURNING) if is_told else len(TURNING) - 1))]
+    if fault.wrong == "turning":
+        services: Any = bank.works.plant.works.parts["services"]
+        place = list(services.ids).index(unit.removeprefix("rectifier-"))
+        services.wrong.turning[place] = fault.value
+    else:
+        bank.electrics.wrong.noise_factor[k] = fault.value
+    return fault
+
+
+def _tells_of_barrels(tags: tuple[str, ...], barrels: set[str]) -> bool:
+    return any(tag.partition(".")[0] in barrels or ".load-" in tag for tag in tags)
+
+
+def bank_rows(runs: int, seed: int, only: str = "") -> list[Measured]:
+    """Return a row a fault; each case is printed as it comes."""
     by_fault: dict[str, list[tuple[Fault, float | None]]] = defaultdict(list)
     missed: dict[str, list[str]] = defaultdict(list)
     for number in range(runs):
-        for fault, delay, unit in run(seed * 1000 + number):
+        cases = run(seed * 1000 + number, only)
+        if number % TURNS_EVERY == 0 and not only:
+            cases += turns(seed * 1000 + number)
+        for fault, delay, unit in cases:
             by_fault[fault.kind].append((fault, delay))
+            after = "not found" if delay is None else f"{delay / 60.0:.1f} min"
+            print(f"    {unit}: {fault.kind}: {after}", flush=True)
             if delay is None:
                 missed[fault.kind].append(unit.removeprefix("rectifier-"))
         print(f"  run {number + 1} of {runs}", flush=True)
@@ -269,7 +386,7 @@ def bank_rows(runs: int, seed: int) -> list[Measured]:
 
 
 def _place(kind: str) -> tuple[int, str]:
-    kinds = [each.kind for each in FAULTS]
+    kinds = [each.kind for each in (*FAULTS, *TURNING)]
     return kinds.index(kind.partition(" (")[0]), kind
 
 
@@ -297,13 +414,14 @@ def main() -> None:
     parser.add_argument("--healthy", type=float, default=3000.0)
     parser.add_argument("--runs", type=int, default=14)
     parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--only", default="", help="words of the faults to play, and no others")
     parser.add_argument("--json", type=Path)
     parser.add_argument("--watch", action="store_true")
     asked = parser.parse_args()
     if asked.watch:
         print(f"200 rectifiers: {watch_share():.3f} % of a core")
         return
-    rows = bank_rows(asked.runs, asked.seed) if asked.runs else []
+    rows = bank_rows(asked.runs, asked.seed, asked.only) if asked.runs else []
     if asked.healthy:
         false, hours, _ = healthy(asked.healthy, asked.seed)
         rows.append(

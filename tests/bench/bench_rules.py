@@ -106,6 +106,7 @@ def of_library(events: list[Event]) -> list[Seen]:
 def tried(each: Tried) -> tuple[float | None, str]:
     """Return after how long a rule found its trouble [s], and all that was told."""
     works = Works()
+    works.step_s = each.learn_step_s
     before = of_library(works.go_on(each.learns_s))
     began_s = works.now_s
     works.step_s = each.step_s

@@ -20,10 +20,17 @@ class Tried:
     """When the trouble is mended; None: not."""
     step_s: float = 10.0
     """How often the instruments are read once it has begun."""
+    learn_step_s: float = 10.0
+    """How often before."""
 
 
 MIN = 60.0
 HOUR = 3600.0
+
+
+SECONDS = {"step_s": 1.0, "learn_step_s": 1.0, "learns_s": 3 * HOUR}
+"""A swing within a turn shows only to who reads each second."""
+EIGHT_HOURS = {"learns_s": 8 * HOUR}
 
 
 def _t(alarm: str, trouble: str, within_s: float, **more: float) -> Tried:
@@ -62,6 +69,11 @@ TRIED = (
     _t("rectifier-nickel-2.cell-rises", "bus-joint-loose", 2 * HOUR, learns_s=4 * HOUR),
     _t("rectifier-nickel-2.cell-steps", "bus-joint-loose", HOUR, learns_s=4 * HOUR + 240.0),
     _t("rectifier-copper-1.runs-hot", "fan-blocked", 4 * HOUR, learns_s=6 * HOUR),
+    _t("rectifier-copper-2.efficiency-drifts", "losses-grow", 2 * HOUR, learns_s=3 * HOUR),
+    _t("rectifier-chromium.efficiency-drifts", "shunt-reads-high", 2 * HOUR, learns_s=3 * HOUR),
+    _t("rectifier-barrel-nickel.shares-badly", "module-lost", HOUR, learns_s=2 * HOUR),
+    _t("rectifier-zinc-1.contact-wears", "dangler-wears", 4 * HOUR, **(SECONDS | EIGHT_HOURS)),
+    _t("rectifier-barrel-electroclean.rhythm-lost", "barrel-stands-unseen", HOUR, **SECONDS),
     _t("soak-clean-1.bath-cycles", "mixing-lost", 3 * HOUR),
     _t("barrel-nickel.loads-chill", "cold-castings", 2 * HOUR),
     _t("bake-oven.core-lags", "core-stays-cold", 12 * HOUR),

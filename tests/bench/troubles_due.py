@@ -109,6 +109,9 @@ DUE: dict[str, Due] = {
     "set-point-left": _due(
         "b", r"nickel-1(?!\.(pressure|temp|level|ph))", 8 * MIN, "minute 1 of the next rack"
     ),
+    "module-lost": _due(
+        "p", r"barrel-nickel\.(shares|module)", 45 * MIN, "once a barrel is in"
+    ),
     "polarity-wrong": _due(
         "a", r"zinc-3(?!\.(temp|level|ph))", 32 * MIN, "once a barrel is in"
     ),

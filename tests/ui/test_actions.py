@@ -1,11 +1,15 @@
 """What a person asks of the line: with initials, through the desk, and told the outcome."""
 
+from dataclasses import replace
+
 import pytest
 
 from linewatch.core.commands import (
     Acknowledge,
+    CaptureFrames,
     HandReading,
     LogAddition,
+    MarkMeter,
     ResetLatch,
     ReturnToService,
     SetLineState,
@@ -14,6 +18,7 @@ from linewatch.core.commands import (
     Unshelve,
     WriteNote,
 )
+from linewatch.core.view import CapturePicture
 from tests.ui import invented
 from tests.ui.seen import app_on, press, settle, text_of
 
@@ -222,6 +227,89 @@ async def test_the_lines_state_is_chosen_and_said():
         await press(app, pilot, "s", *"plann", "enter", "enter")
 
     assert desk.requests == [SetLineState(who="MK", state="planned-stop")]
+
+
+def capturing(picture, *, ended: str = ""):
+    """Return a picture on which the frames of the rectifiers' link are being captured."""
+    capture = CapturePicture(
+        subject="rect-nickel-1",
+        file="/var/store/line=shop/frames/20260302T120000Z-rectifiers.txt",
+        until_utc_ns=invented.NOON + 3600 * invented.S,
+        frames=7201,
+        bytes=540_000,
+        ended=ended,
+    )
+    links = tuple(
+        replace(link, capture=capture) if link.id == "rectifiers" else link
+        for link in picture.links
+    )
+    return replace(picture, links=links)
+
+
+async def test_a_rectifier_is_marked_serviced_with_what_was_done():
+    desk, app = desk_and_app(initials="MK")
+
+    async with app.run_test(size=(120, 40)) as pilot:
+        await settle(app, pilot)
+        await press(app, pilot, "r", "M", "enter", "f", "a", "n", "enter")
+
+    (asked,) = desk.requests
+    assert isinstance(asked, MarkMeter)
+    assert asked.rectifier.startswith("rect-")
+    assert (asked.what, asked.why) == ("serviced", "fan")
+
+
+async def test_a_rectifier_goes_out_of_service_with_a_reason():
+    desk, app = desk_and_app(initials="MK")
+
+    async with app.run_test(size=(120, 40)) as pilot:
+        await settle(app, pilot)
+        await press(app, pilot, "r", "o", "f", "a", "n", "enter")
+
+    (asked,) = desk.requests
+    assert isinstance(asked, TakeOutOfService)
+    assert asked.subject.startswith("rect-")
+
+
+async def test_raw_frames_of_a_rectifier_are_asked_for_with_a_reason_for_an_hour():
+    desk, app = desk_and_app(initials="MK")
+
+    async with app.run_test(size=(120, 40)) as pilot:
+        await settle(app, pilot)
+        await press(app, pilot, "r", "F", "o", "d", "d", "enter", "enter")
+
+    (asked,) = desk.requests
+    assert isinstance(asked, CaptureFrames)
+    assert asked.subject.startswith("rect-")
+    assert (asked.who, asked.for_s, asked.why) == ("MK", 3600.0, "odd")
+
+
+async def test_a_capture_shows_that_it_runs_and_where_its_file_lies_and_the_key_ends_it():
+    desk, app = desk_and_app(initials="MK")
+    desk.shown = capturing(invented.line())
+
+    async with app.run_test(size=(120, 40)) as pilot:
+        await settle(app, pilot)
+        await press(app, pilot, "k", "down")
+        shown = text_of(app)
+        assert "7201 raw frames, 0.5 MB, captured until" in shown
+        assert "20260302T120000Z-rectifiers.txt" in shown
+        await press(app, pilot, "F")
+
+    assert desk.requests == [CaptureFrames(who="MK", subject="rectifiers", for_s=0.0)]
+
+
+async def test_a_capture_that_is_over_says_how_it_ended_and_may_be_begun_again():
+    desk, app = desk_and_app(initials="MK")
+    desk.shown = capturing(invented.line(), ended="its time is over")
+
+    async with app.run_test(size=(120, 40)) as pilot:
+        await settle(app, pilot)
+        await press(app, pilot, "k", "down")
+        assert "its time is over" in text_of(app)
+        await press(app, pilot, "F", "x", "enter", "enter")
+
+    assert [each.for_s for each in desk.requests] == [3600.0]
 
 
 async def test_what_became_of_a_request_is_told():

@@ -1,5 +1,7 @@
 """From view to view: one key there, one key back, and the cursor where it was."""
 
+from dataclasses import replace
+
 import pytest
 
 from linewatch.core.events import EventKind
@@ -461,3 +463,26 @@ async def test_what_happened_is_not_drowned_by_loads_that_move():
         assert "load 39 came in" not in text_of(app)
         await press(app, pilot, "v")
         assert "load 39 came in" in text_of(app)
+
+
+def test_a_rectifiers_detail_tells_its_modules_its_findings_and_since_when_it_is_learned():
+    from linewatch.ui.draw.lists import rectifier_detail
+    from linewatch.ui.draw.rows import Look
+
+    picture = invented.line()
+    unit = replace(
+        picture.rectifiers[0],
+        findings=("module 1 gives 0 % of the current where 33 % is usual",),
+        health=(("efficiency", "71.2 % at the last load, 78.0 % is usual there"),),
+        base_utc_ns=invented.NOON,
+    )
+    figure = unit.figures["current"]
+    unit = replace(unit, figures={**unit.figures, "current.module-1": figure})
+    for width in (80, 160):
+        look = Look(width=width, height=50, now_ns=invented.NOON)
+        rows = rectifier_detail(picture, unit, look)
+        shown = "\n".join("".join(span.text for span in each.spans) for each in rows)
+        assert "module 1 " in shown
+        assert "33 % is usual" in shown
+        assert "71.2 % at the last load" in shown
+        assert "it was serviced or replaced" in shown

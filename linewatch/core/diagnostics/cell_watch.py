@@ -104,6 +104,7 @@ class CellWatch(Remembered):
     """V0, slope, spread, temperature, whether it was fitted; empty before there are enough."""
     up: float = 0.0
     since_ns: int = -1
+    """Line time at which the sum last left zero [ns]: when a rise began, if it is one."""
     excess: float = 0.0
     """Exponentially weighted excess over the usual volts [1]."""
     step: float = 0.0

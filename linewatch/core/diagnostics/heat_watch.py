@@ -1,55 +1,77 @@
-"""Does a rectifier's heat-sink run hotter than its losses explain?
+"""Does a rectifier's heat-sink warm and cool by more than its losses explain?
 
 Sink temperature is room temperature plus losses times thermal resistance, some minutes late.
-Losses lie between the current and its square. How much the sink rises at rated current, and
-how late, is learned from the unit's own loads; what the room does is told by the other units,
-whose residuals move together.
+What is looked at is by how much the sink changes in two minutes, against by how much its late
+losses do: a room that is warmer today, a probe that reads two kelvins high and the place in the
+cabinet drop out. What the room does within those minutes is told by the other units, whose
+changes are left over together. The resistance over the learned one is then a slope, summed up
+until loads have come and gone often enough to tell it.
 
-Rule 1: without contrast between load and rest nothing is known, and nothing is told.
-Rule 2: what is told are means of a quarter of an hour, clipped, summed up.
+Losses lie between the current and its square. How much a sink rises at rated current, and how
+late, is learned from the unit's own loads.
+
+Rule 1: without contrast between load and rest nothing is known, and nothing is told: a unit
+        that runs for a day without a pause is left to the plain limit of its temperature.
+Rule 2: what no resistance explains (a door, a probe that jumps) is clipped.
+Rule 3: what is odd is never learned.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from math import exp
-from typing import Final
+from math import exp, sqrt
+from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
 from linewatch.core.diagnostics.remembered import Remembered
 
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
 LOSS_POWER: Final = 1.3
 """Power of the current that losses go with: diodes 1, resistances 2; common practice."""
-LATE_S: Final = (120.0, 240.0, 480.0, 960.0)
+LATE_S: Final = (120.0, 180.0, 260.0, 360.0, 500.0, 700.0, 960.0)
 """Time constants that are tried [s]."""
-SAMPLE_S: Final = 300.0
+LAG_NS: Final = 135_000_000_000
+"""Between two temperatures that are compared [ns]; no usual beat of loads is a multiple."""
+GAP_NS: Final = 300_000_000_000
+"""Longest time without a reading after which what losses did is still believed [ns]."""
+SETTLES_NS: Final = 2_400_000_000_000
+"""After a start or a gap [ns]: what the sink still carries of before, no loss explains."""
 LEAST_SAMPLES: Final = 24
-FIRST_SAMPLES: Final = 24
-"""Samples from before the room was told of; let go of later."""
-MOST_SAMPLES: Final = 288
-"""Samples that are learned from: a day; then the base stands until the unit is serviced."""
-LEAST_CONTRAST: Final = 0.15
+EVERY: Final = 8
+MOST_SAMPLES: Final = 640
+"""Changes that are learned from: a day; then the base stands until the unit is serviced."""
+RATED_K: Final = 35.0
+"""Rise at rated losses that is taken for granted until it is learned; common practice."""
 LEAST_RISE_K: Final = 5.0
-JUDGED_FROM: Final = 0.12
-"""Share of the rated losses below which no ratio is formed."""
-BLOCK_S: Final = 900.0
-SPREAD_K: Final = 0.8
-"""Spread of healthy quarter hours [K], at least."""
+CLEAR: Final = 0.7
+"""Correlation from which on there is a line."""
+CONTRAST_K2: Final = 30.0
+"""Squares of the explained changes that a verdict needs [K2]."""
+LEAST_BLOCK_S: Final = 900.0
+SPREAD_K: Final = 0.12
+"""Spread of a healthy change [K], at least: what a display in tenths and the room leave."""
+SPREAD_RATIO: Final = 0.05
+"""Spread of a healthy resistance [1], however well it agreed so far."""
+WILD: Final = 4.0
+"""Spreads beyond which a change is clipped."""
 CLIP: Final = 3.0
-SLACK: Final = 1.5
-THRESHOLD: Final = 8.0
+SLACK: Final = 1.0
+THRESHOLD: Final = 6.0
 OVER: Final = 0.2
 """Share of the threshold at which it is over."""
-LEAST_EXCESS: Final = 0.12
+LEAST_EXCESS: Final = 0.10
 
 
 @dataclass(slots=True)
 class HeatTold:
-    """What a quarter of an hour has told."""
+    """What some changes of load have told."""
 
     sink_degc: float
-    usual_degc: float
+    usual_k: float
+    """Rise at rated current that was learned [K]."""
     excess_ratio: float
     """Thermal resistance over the learned one, less one [1]."""
 
@@ -61,121 +83,140 @@ class HeatWatch(Remembered):
     late: list[float] = field(default_factory=lambda: [0.0] * len(LATE_S))
     """Losses over rated ones, smoothed by each time constant."""
     samples: list[list[float]] = field(default_factory=list)
-    """Learned: sink temperature, then the smoothed losses."""
-    next_sample_ns: int = 0
+    """Learned: change of the sink, then those of the smoothed losses."""
     seen_ns: int = -1
+    calm_ns: int = 0
+    """Line time from which on its changes count [ns]."""
+    place: int = -1
+    """Number of the span of time whose beginning is in `before`."""
+    before: list[float] = field(default_factory=list)
+    """Sink temperature and smoothed losses at that beginning."""
+    change: list[float] = field(default_factory=list)
+    """The same as changes since the beginning before; empty: none has just become whole."""
     model: list[float] = field(default_factory=list)
-    """Temperature at rest, rise at rated losses, which time constant, spread [K]; empty: not
+    """Rise at rated losses [K], which time constant, spread of a change [K]; empty: not
     known."""
-    block: list[float] = field(default_factory=lambda: [0.0, 0.0, 0.0, 0.0])
-    """Of the quarter hour now: looks, sum of excess [K], sum of rise [K], end [ns]."""
+    block: list[float] = field(default_factory=lambda: [0.0, 0.0, 0.0])
+    """So far: explained change times what is left, explained change squared, time [s]."""
     runs_hot: bool = False
     up: float = 0.0
     excess: float = 0.0
 
-    def feel(
-        self, sink_degc: float, load_ratio: float, room_k: float, mono_ns: int
-    ) -> float | None:
+    def recall(self, kept: Mapping[str, Any]) -> None:
+        """Go on from what was remembered; what an earlier linewatch learned is learned anew."""
+        if len(kept.get("late", ())) == len(LATE_S):
+            Remembered.recall(self, kept)
+
+    def feel(self, sink_degc: float, load_ratio: float, mono_ns: int) -> float | None:
         """Take a reading.
 
         Args:
             sink_degc: Heat-sink [degC].
             load_ratio: Current over rated current [1], without sign.
-            room_k: By how much the room was warmer a moment ago than when it was learned [K].
             mono_ns: Line time [ns].
 
         Returns:
-            What is left of the temperature when room at rest and losses are taken away [K];
-            None while they are not known.
+            What losses do not explain of a change that has just become whole [K]; None for
+            none, or while nothing is known.
         """
         loss = min(load_ratio, 2.0) ** LOSS_POWER
         if self.seen_ns < 0:
             self.late = [loss] * len(LATE_S)
+        if self.seen_ns < 0 or mono_ns - self.seen_ns > GAP_NS:
+            self.calm_ns = mono_ns + SETTLES_NS
         gap_s = (mono_ns - self.seen_ns) / 1e9
         self.seen_ns = mono_ns
         for k, late_s in enumerate(LATE_S):
             self.late[k] += (loss - self.late[k]) * (1.0 - exp(-max(gap_s, 0.0) / late_s))
-        left_k = self._left(sink_degc)
-        is_due = mono_ns >= self.next_sample_ns and len(self.samples) < MOST_SAMPLES
-        if is_due and self._is_well(left_k, room_k):
-            self.next_sample_ns = mono_ns + int(SAMPLE_S * 1e9)
-            self.samples.append([sink_degc - room_k, *self.late])
-            count = len(self.samples)
-            if count >= LEAST_SAMPLES and count % 8 == 0:
-                first = FIRST_SAMPLES if count >= FIRST_SAMPLES + LEAST_SAMPLES else 0
-                self.model = _learned(self.samples[first:]) or self.model
-        return self._left(sink_degc)
-
-    def _left(self, sink_degc: float) -> float | None:
-        if not self.model:
+        self.change = []
+        place = mono_ns // LAG_NS
+        if place == self.place:
             return None
-        rest, rise, which, _ = self.model
-        return sink_degc - rest - rise * self.late[int(which)]
+        now = [sink_degc, *self.late]
+        if place == self.place + 1 and self.before and mono_ns >= self.calm_ns:
+            self.change = [new - old for new, old in zip(now, self.before, strict=True)]
+        self.place, self.before = place, now
+        if not self.change or not self.model:
+            return None
+        return self.change[0] - self._explained()
 
-    def _is_well(self, left_k: float | None, room_k: float) -> bool:
-        """Say whether what it shows now may be learned: what is odd never is."""
-        if self.up >= 0.5 * THRESHOLD or self.runs_hot:
-            return False
-        return left_k is None or abs(left_k - room_k) < 2 * CLIP * self.model[3]
+    def _explained(self) -> float:
+        rise, which, _ = self.model
+        return rise * self.change[1 + int(which)]
 
-    def judge(
-        self, left_k: float, room_k: float, sink_degc: float, mono_ns: int
-    ) -> HeatTold | None:
-        """Hold what is left against what the room did.
+    def judge(self, room_k: float | None, sink_degc: float) -> HeatTold | None:
+        """Hold a change that has just become whole against what the room did meanwhile.
 
         Args:
-            left_k: What `feel` has returned [K].
-            room_k: By how much the room is warmer than when it was learned [K].
+            room_k: By how much the room became warmer [K]; None: too few tell.
             sink_degc: Heat-sink [degC].
-            mono_ns: Line time [ns].
 
         Returns:
-            What a quarter of an hour told that is over; None for none.
+            What enough changes have told; None for none.
         """
-        rest, rise, which, spread_k = self.model
-        loss = self.late[int(which)]
-        if self.block[3] == 0.0:
-            self.block[3] = mono_ns + BLOCK_S * 1e9
-        if loss >= JUDGED_FROM:
-            self.block[0] += 1.0
-            self.block[1] += left_k - room_k
-            self.block[2] += rise * loss
-        if mono_ns < self.block[3]:
+        if not self.change:
             return None
-        looks, more_k, rise_k, _ = self.block
-        self.block = [0.0, 0.0, 0.0, mono_ns + BLOCK_S * 1e9]
-        if looks < 10.0:  # noqa: PLR2004 - too little of the quarter hour under load
+        told = None
+        left_k = self.change[0] - (room_k or 0.0)
+        if self.model and room_k is not None:
+            told = self._summed(left_k, sink_degc)
+        self._learn(left_k)
+        return told
+
+    def _learn(self, left_k: float) -> None:
+        if len(self.samples) >= MOST_SAMPLES or self.up >= 0.5 * THRESHOLD or self.runs_hot:
+            return
+        if self.model:
+            explained = self._explained()
+            usual_k = 2 * CLIP * self.model[2] + 0.3 * abs(explained)
+            if abs(left_k - explained) > usual_k:
+                return
+        self.samples.append([left_k, *self.change[1:]])
+        count = len(self.samples)
+        if count >= LEAST_SAMPLES and count % EVERY == 0:
+            self.model = _learned(self.samples) or self.model
+
+    def _summed(self, change_k: float, sink_degc: float) -> HeatTold | None:
+        rise, _, spread_k = self.model
+        explained = self._explained()
+        most = WILD * spread_k + abs(explained)
+        left_k = max(-most, min(most, change_k - explained))
+        self.block[0] += explained * left_k
+        self.block[1] += explained * explained
+        self.block[2] += LAG_NS / 1e9
+        if self.block[1] < CONTRAST_K2 or self.block[2] < LEAST_BLOCK_S:
             return None
-        excess = more_k / rise_k
-        standard = max(-CLIP, min(CLIP, more_k / looks / spread_k))
+        products, squares, _ = self.block
+        self.block = [0.0, 0.0, 0.0]
+        excess = products / squares
+        spread = sqrt(SPREAD_RATIO**2 + spread_k**2 / squares)
+        standard = max(-CLIP, min(CLIP, excess / spread))
         self.up = max(0.0, min(self.up + standard - SLACK, 3.0 * THRESHOLD))
         self.excess += 0.5 * (max(-1.0, min(1.0, excess)) - self.excess)
         if self.up >= THRESHOLD and self.excess >= LEAST_EXCESS:
             self.runs_hot = True
         elif self.up < OVER * THRESHOLD:
             self.runs_hot = False
-        return HeatTold(
-            sink_degc=sink_degc,
-            usual_degc=rest + room_k + rise * loss,
-            excess_ratio=self.excess,
-        )
+        return HeatTold(sink_degc=sink_degc, usual_k=rise, excess_ratio=self.excess)
 
 
 def _learned(samples: list[list[float]]) -> list[float]:
-    """Return (temperature at rest, rise at rated losses, which time constant, spread)."""
+    """Return (rise at rated losses, which time constant, spread of a change)."""
     # Imported here: SciPy costs a tenth of a second at start.
     from scipy.stats import linregress
 
     rows = np.array(samples)
     best: tuple[float, list[float]] | None = None
     for k in range(len(LATE_S)):
-        loss = rows[:, 1 + k]
-        low, high = np.quantile(loss, [0.05, 0.95])
-        if high - low < LEAST_CONTRAST:
+        losses = rows[:, 1 + k]
+        if RATED_K**2 * float(losses @ losses) < CONTRAST_K2:
             continue
-        fit = linregress(loss, rows[:, 0])
+        fit = linregress(losses, rows[:, 0])
         if fit.slope > LEAST_RISE_K and (best is None or fit.rvalue > best[0]):
-            off = rows[:, 0] - fit.intercept - fit.slope * loss
-            spread_k = max(SPREAD_K, float(np.std(off)))
-            best = (fit.rvalue, [float(fit.intercept), float(fit.slope), float(k), spread_k])
-    return best[1] if best is not None and best[0] > 0.8 else []  # noqa: PLR2004 - a clear line
+            off = np.abs(rows[:, 0] - fit.slope * losses)
+            # The usual change and the tails both count: one door must not hide the rest.
+            spread_k = max(
+                SPREAD_K, 1.4826 * float(np.median(off)), 0.5 * sqrt(float(np.mean(off**2)))
+            )
+            best = (fit.rvalue, [float(fit.slope), float(k), spread_k])
+    return best[1] if best is not None and best[0] > CLEAR else []

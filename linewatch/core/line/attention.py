@@ -2,13 +2,18 @@
 
 from __future__ import annotations
 
+from math import exp
 from typing import TYPE_CHECKING, Final
 
 from linewatch.core.diagnostics.cell_watch import FIRST_POINTS, UNKNOWN_POINTS
 from linewatch.core.diagnostics.cell_watch import THRESHOLD as CELL_THRESHOLD
 from linewatch.core.diagnostics.heat_watch import LATE_S, LEAST_SAMPLES
 from linewatch.core.diagnostics.heat_watch import THRESHOLD as HEAT_THRESHOLD
+from linewatch.core.diagnostics.power_watch import LEAST_POINTS
+from linewatch.core.diagnostics.power_watch import THRESHOLD as POWER_THRESHOLD
 from linewatch.core.diagnostics.ripple_watch import LEARNED
+from linewatch.core.diagnostics.turn_watch import LEAST_POINTS as LEAST_LOADS
+from linewatch.core.diagnostics.turn_watch import THRESHOLD as TURN_THRESHOLD
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
@@ -23,6 +28,7 @@ QUIET_MOST: Final = 10.0
 """Share that a trend asks for which has told nothing yet."""
 NO_POWER: Final = "no input power is read"
 NO_MODULES: Final = "no modules are read apart"
+NO_TURNS: Final = "nothing that it feeds turns, as far as the configuration tells"
 
 
 def attention(unit: Unit | None, standing: Iterable[str]) -> float:
@@ -34,7 +40,12 @@ def attention(unit: Unit | None, standing: Iterable[str]) -> float:
     """
     total = sum(WEIGHT.get(priority, MOST) for priority in standing)
     if unit is not None:
-        near = max(unit.cell.up / CELL_THRESHOLD, unit.heat.up / HEAT_THRESHOLD)
+        near = max(
+            unit.cell.up / CELL_THRESHOLD,
+            unit.heat.up / HEAT_THRESHOLD,
+            max(unit.power.up, unit.power.down) / POWER_THRESHOLD,
+            max(unit.turn.up, unit.turn.down) / TURN_THRESHOLD,
+        )
         total += QUIET_MOST * min(1.0, near)
     return min(MOST, total)
 
@@ -55,8 +66,9 @@ def facts(unit: Unit, figures: Mapping[str, Figure]) -> tuple[tuple[str, str], .
         ("ripple", _ripple(unit, is_read="ripple" in figures)),
         ("cell", _cell(unit)),
         ("cooling", _heat(unit, is_read="heat-sink" in figures)),
-        ("efficiency", NO_POWER),
-        ("sharing", NO_MODULES),
+        ("efficiency", _power(unit)),
+        ("sharing", _sharing(unit)),
+        ("barrel", _turn(unit)),
         ("has run", f"{unit.on_s / 3600.0:.1f} h in {unit.starts} starts"),
     )
 
@@ -98,8 +110,43 @@ def _heat(unit: Unit, *, is_read: bool) -> str:
         return "no heat-sink is read"
     if not unit.heat.model:
         return f"is being learned: {len(unit.heat.samples)} of {LEAST_SAMPLES} readings or more"
-    _, rise, which, spread = unit.heat.model
+    rise, which, _ = unit.heat.model
     return (
-        f"rises {rise:.0f} K at rated current, {LATE_S[int(which)] / 60.0:.0f} min late,"
-        f" ± {2 * spread:.1f} K"
+        f"rises {rise:.0f} K at rated current, {LATE_S[int(which)] / 60.0:.0f} min late;"
+        f" resistance now {100 * unit.heat.excess:+.0f} %"
+    )
+
+
+def _power(unit: Unit) -> str:
+    if not unit.beside.power:
+        return NO_POWER
+    power = unit.power
+    if not power.model:
+        return f"is being learned: {len(power.points)} of {LEAST_POINTS} minutes under load"
+    if not power.seen:
+        return f"losses learned from {power.fitted} minutes under load; none judged yet"
+    return (
+        f"{100 * power.seen:.1f} % at the last load, {100 * power.usual:.1f} % is usual there,"
+        f" ± {200 * power.model[3]:.1f} %"
+    )
+
+
+def _sharing(unit: Unit) -> str:
+    if not unit.beside.modules:
+        return NO_MODULES
+    if not unit.sharing.shares:
+        return f"{len(unit.beside.modules)} modules; is being learned"
+    shares = ", ".join(f"{100 * each:.0f} %" for each in unit.sharing.shares)
+    return f"usual shares {shares}"
+
+
+def _turn(unit: Unit) -> str:
+    if not unit.beside.turns:
+        return NO_TURNS
+    turn = unit.turn
+    if not turn.model:
+        return f"swing is being learned: {len(turn.points)} of {LEAST_LOADS} loads"
+    return (
+        f"swings by {100 * exp(turn.model[0]):.1f} % within a minute,"
+        f" {100 * exp(turn.model[0] + turn.smooth):.1f} % lately"
     )

@@ -13,6 +13,7 @@ from linewatch.core.integration.gaps import late_ns, longest_gap_ns
 from linewatch.core.integration.ledger import ChargeLedger, Source
 from linewatch.core.integration.meter import MeterKind, uas_of_meter
 from linewatch.core.plan import RectifierPlan, TagPlan
+from linewatch.core.rules.health import MODULE
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -94,8 +95,13 @@ def rectifiers(plan: LinePlan) -> dict[str, Rectifier]:
 
 
 def _tag(plan: LinePlan, subject: str, kind: str) -> TagPlan | None:
-    """Return a subject's tag of a kind; the one without a twin's suffix, if there are more."""
-    tags = [tag for tag in plan.tags_of(subject) if tag.kind == kind]
+    """Return a subject's tag of a kind; the one without a twin's suffix, if there are more.
+
+    The current of one module is never that of its rectifier.
+    """
+    tags = [
+        tag for tag in plan.tags_of(subject) if tag.kind == kind and f".{MODULE}" not in tag.id
+    ]
     return min(tags, key=lambda tag: len(tag.id), default=None)
 
 

@@ -1,9 +1,10 @@
-"""Follows every rectifier's ripple, cell and heat, against its own past.
+"""Follows every rectifier against its own past: ripple, cell, heat, power, modules, contact.
 
 Rule 1: nothing is learned or judged while it is out of service; 'serviced' and 'replaced' begin
         a new base.
 Rule 2: a bad value tells nothing; a whole look is passed over.
-Rule 3: this study reads signals; what they mean is core/diagnostics.
+Rule 3: this study reads signals; what they mean is core/diagnostics. Power, modules and turns
+        are read in core/line/health_looks.py.
 """
 
 from __future__ import annotations
@@ -14,8 +15,12 @@ from typing import TYPE_CHECKING, Any, Final
 
 from linewatch.core.diagnostics.cell_watch import CellPoint, CellTold, CellWatch
 from linewatch.core.diagnostics.heat_watch import HeatTold, HeatWatch
+from linewatch.core.diagnostics.power_watch import PowerWatch
 from linewatch.core.diagnostics.ripple_watch import RippleTold, RippleWatch
+from linewatch.core.diagnostics.sharing_watch import SharingWatch
+from linewatch.core.diagnostics.turn_watch import TurnWatch
 from linewatch.core.events import Event, EventKind
+from linewatch.core.line.health_looks import Beside, beside, power, rests, sharing, turning
 from linewatch.core.line.loads import loads_of
 from linewatch.core.line.study import Study
 from linewatch.core.rules.health import CELL_RISES, CELL_STEPS, HEALTH, RIPPLE_FAULT, RUNS_HOT
@@ -46,6 +51,11 @@ class Unit:
     ripple: RippleWatch
     cell: CellWatch = field(default_factory=CellWatch)
     heat: HeatWatch = field(default_factory=HeatWatch)
+    power: PowerWatch = field(default_factory=PowerWatch)
+    sharing: SharingWatch = field(default_factory=SharingWatch)
+    turn: TurnWatch = field(default_factory=TurnWatch)
+    beside: Beside = field(default_factory=Beside)
+    """What is read besides current and volts; by the configuration, not remembered."""
     active: list[str] = field(default_factory=list)
     """Names of its findings that stand."""
     texts: dict[str, str] = field(default_factory=dict)
@@ -79,9 +89,7 @@ class Health(Study):
         }
         watched = {tag.rpartition(".")[0] for tag in self._alarm}
         self._plans = [each for each in plan.rectifiers if each.id in watched]
-        self.units = {each.id: _unit(each) for each in self._plans}
-        self._room_k = 0.0
-        """By how much the room was warmer at the last look than when it was learned [K]."""
+        self.units = {each.id: _unit(each, plan) for each in self._plans}
         self._tanks = {tank.id: tank for tank in plan.tanks}
 
     @property
@@ -102,7 +110,7 @@ class Health(Study):
         for finding in list(self.units[name].active):
             events += self._turn(line, name, finding, event.moment, 0.0, active=False)
         kept = self.units[name]
-        self.units[name] = fresh = _unit(plan)
+        self.units[name] = fresh = _unit(plan, self.plan)
         fresh.base_utc_ns, fresh.starts, fresh.on_s = event.utc_ns, kept.starts, kept.on_s
         return events
 
@@ -129,13 +137,18 @@ class Health(Study):
         self._count(unit, plan, current, at)
         if current < FLOWS_RATIO * plan.rated_current_a:
             unit.ripple.before = -1.0
-            return self._after_cell(line, plan, unit.cell.leave(at.mono_ns), at)
+            return self._at_rest(line, plan, unit, at)
         events: list[Event] = []
         ripple = line.good(f"{plan.id}.ripple")
         if ripple is not None and plan.rated_voltage_v > 0.0:
             told = unit.ripple.look(ripple, volts / plan.rated_voltage_v)
             if told is not None:
                 events += self._ripple_told(line, plan, told, at)
+        for finding, verdict in (
+            *power(line, plan, unit, (current, volts)),
+            *sharing(line, unit),
+        ):
+            events += self._found(line, plan.id, finding, at, verdict)
         there = [tank for tank, _ in plan.feeds if line.positions.present.get(tank)]
         if len(there) != 1:
             # Without work there is no cell; with work in two tanks, two.
@@ -143,8 +156,17 @@ class Health(Study):
         tank = self._tanks[there[0]]
         point = _point(line, plan, tank, loads, (current, volts))
         since_s = (at.mono_ns - line.positions.changed_ns.get(tank.id, 0)) / NS
+        for finding, verdict in turning(line, unit, plan.id, since_s):
+            events += self._found(line, plan.id, finding, at, verdict)
         told_cell = unit.cell.look(point, since_s, at.mono_ns)
         return events + self._after_cell(line, plan, told_cell, at)
+
+    def _at_rest(self, line: Line, plan: RectifierPlan, unit: Unit, at: Moment) -> list[Event]:
+        """Take that nothing flows that could be judged: a load, if one was in, is whole."""
+        events = self._after_cell(line, plan, unit.cell.leave(at.mono_ns), at)
+        for finding, verdict in rests(unit):
+            events += self._found(line, plan.id, finding, at, verdict)
+        return events
 
     def _count(self, unit: Unit, plan: RectifierPlan, current_a: float, at: Moment) -> None:
         is_on = current_a > 0.01 * plan.rated_current_a
@@ -181,9 +203,11 @@ class Health(Study):
         if told is None:
             return events
         by = "the fitted line" if told.is_line else "the usual level"
+        rises_h = (at.mono_ns - cell.since_ns) / (3600.0 * NS)
         text = (
             f"{told.voltage_v:.2f} V where {by} has {told.usual_v:.2f} V,"
-            f" {100 * told.rise_ratio:+.0f} % load after load; {told.extra_w:.0f} W more"
+            f" {100 * told.rise_ratio:+.0f} % load after load for {rises_h:.1f} h;"
+            f" {told.extra_w:.0f} W more"
         )
         return events + self._found(
             line,
@@ -199,39 +223,33 @@ class Health(Study):
         sinks: dict[str, float] = {}
         left: dict[str, float] = {}
         for plan in self._plans:
-            unit = self.units[plan.id]
             sink, current = (
                 line.good(f"{plan.id}.{kind}") for kind in ("heat-sink", "current")
             )
             if sink is None or current is None or plan.id in line.alarms.out:
                 continue
-            sinks[plan.id] = sink
+            heat = self.units[plan.id].heat
             ratio = abs(current) / plan.rated_current_a
-            left_k = unit.heat.feel(sink, ratio, self._room_k, at.mono_ns)
-            if left_k is not None:
+            left_k = heat.feel(sink, ratio, at.mono_ns)
+            if heat.change:
+                sinks[plan.id] = sink
+            # What losses do not explain is the room, if most of the units agree.
+            if left_k is not None and not heat.runs_hot:
                 left[plan.id] = left_k
-        well = {
-            name: left_k
-            for name, left_k in left.items()
-            if RUNS_HOT not in self.units[name].active
-        }
-        # What the units cannot explain themselves is the room, if most of them agree.
-        self._room_k = median(well.values()) if len(well) > LEAST_UNITS else 0.0
         events: list[Event] = []
-        for name, left_k in left.items():
-            others = [each for other, each in well.items() if other != name]
-            if len(others) < LEAST_UNITS:
-                continue
-            heat = self.units[name].heat
-            told = heat.judge(left_k, median(others), sinks[name], at.mono_ns)
+        for name, sink in sinks.items():
+            others = [each for other, each in left.items() if other != name]
+            room_k = median(others) if len(others) >= LEAST_UNITS else None
+            told = self.units[name].heat.judge(room_k, sink)
             if told is not None:
                 events += self._heat_told(line, name, told, at)
         return events
 
     def _heat_told(self, line: Line, name: str, told: HeatTold, at: Moment) -> list[Event]:
+        usual, now = told.usual_k, told.usual_k * (1.0 + told.excess_ratio)
         text = (
-            f"heat-sink {told.sink_degc:.0f} degC where its load explains"
-            f" {told.usual_degc:.0f} degC: {100 * told.excess_ratio:+.0f} % thermal resistance"
+            f"heat-sink {told.sink_degc:.0f} degC: it warms by {now:.0f} K at rated current,"
+            f" {usual:.0f} K is usual: {100 * told.excess_ratio:+.0f} % thermal resistance"
         )
         hot = self.units[name].heat.runs_hot
         return self._found(line, name, RUNS_HOT, at, (100 * told.excess_ratio, text, hot))
@@ -290,25 +308,25 @@ class Health(Study):
         """Return all that the future depends on; see `recall`."""
         units = {
             name: {
-                "ripple": unit.ripple.remember(),
-                "cell": unit.cell.remember(),
-                "heat": unit.heat.remember(),
+                **{each: getattr(unit, each).remember() for each in _WATCHES},
                 **{each: getattr(unit, each) for each in _PLAIN},
             }
             for name, unit in self.units.items()
         }
-        return {"units": units, "room_k": self._room_k}
+        return {"units": units}
 
     def recall(self, kept: Mapping[str, Any]) -> None:
-        """Go on from what was remembered, but for what the plan no longer has."""
-        self._room_k = kept["room_k"]
+        """Go on from what was remembered, but for what the plan no longer has.
+
+        A watch that an earlier linewatch did not have, or kept in another way, begins anew.
+        """
         for name, each in kept["units"].items():
             unit = self.units.get(name)
             if unit is None:
                 continue
-            unit.ripple.recall(each["ripple"])
-            unit.cell.recall(each["cell"])
-            unit.heat.recall(each["heat"])
+            for watch in _WATCHES:
+                if watch in each:
+                    getattr(unit, watch).recall(each[watch])
             for plain in _PLAIN:
                 setattr(unit, plain, each[plain])
             unit.active = [
@@ -316,6 +334,7 @@ class Health(Study):
             ]
 
 
+_WATCHES = ("ripple", "cell", "heat", "power", "sharing", "turn")
 _PLAIN = (
     "active",
     "texts",
@@ -360,5 +379,7 @@ def _point(
     )
 
 
-def _unit(plan: RectifierPlan) -> Unit:
-    return Unit(ripple=RippleWatch(plan.pulses, plan.ripple_definition))
+def _unit(plan: RectifierPlan, whole: LinePlan) -> Unit:
+    return Unit(
+        ripple=RippleWatch(plan.pulses, plan.ripple_definition), beside=beside(plan, whole)
+    )

@@ -9,6 +9,7 @@ from linewatch.core.alarms import people
 from linewatch.core.alarms.alarm import By
 from linewatch.core.commands import (
     Acknowledge,
+    CaptureFrames,
     Command,
     EndCollecting,
     HandReading,
@@ -33,6 +34,7 @@ if TYPE_CHECKING:
     from linewatch.core.ports import Order
     from linewatch.core.readings import Moment
 
+MOST_CAPTURED_S = 8 * 3600.0
 _KIND = {
     HandReading: EventKind.ANALYSIS,
     WriteNote: EventKind.NOTE,
@@ -89,6 +91,8 @@ def _about_line(line: Line, command: Command, at: Moment) -> list[Event]:
             return _mark_meter(line, command)
         case EndCollecting():
             return []
+        case CaptureFrames():
+            return _capture(line, command)
         case HandReading():
             _known_subject(line, command.subject, command)
             return _read_by_hand(line, command, at)
@@ -128,6 +132,16 @@ def _mark_meter(line: Line, command: MarkMeter) -> list[Event]:
     if rectifier is None:
         raise Refused(_words(command), f"there is no rectifier {command.rectifier!r}")
     rectifier.ledger.track.stop()
+    return []
+
+
+def _capture(line: Line, command: CaptureFrames) -> list[Event]:
+    """Note that frames are to be captured; it is the collector that does it."""
+    if not line.plan.links_of(command.subject):
+        raise Refused(_words(command), f"no link brings values of {command.subject!r}")
+    if not 0.0 <= command.for_s <= MOST_CAPTURED_S:
+        hours = MOST_CAPTURED_S / 3600.0
+        raise Refused(_words(command), f"{command.for_s:g} s; at most {hours:g} h")
     return []
 
 

@@ -301,6 +301,7 @@ def _rectifiers(
             out_of_service=name in line.alarms.out,
             findings=(*_findings(rectifier), *found),
             attention=attention(unit, standing.get(name, ())),
+            base_utc_ns=unit.base_utc_ns if unit is not None else 0,
             health=facts(unit, shown) if unit is not None else (),
         )
 

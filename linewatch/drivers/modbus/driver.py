@@ -29,6 +29,7 @@ if TYPE_CHECKING:
     from linewatch.core.readings import Layout
     from linewatch.core.view import LinkPicture
     from linewatch.drivers.modbus.decode import Decoder, Sheet
+    from linewatch.drivers.modbus.ear import Ear
     from linewatch.drivers.modbus.planner import Request
     from linewatch.drivers.modbus.question import Question, Verdict
 
@@ -111,6 +112,10 @@ class ModbusDriver:
             LinkLost: the connection is gone.
         """
         return await self._conversation.ask(question, self._link.timeout)
+
+    def listen(self, ear: Ear | None) -> None:
+        """Let an ear hear every frame too; None: no longer. Nothing that is asked changes."""
+        self._conversation.listen(ear)
 
     def picture(self) -> LinkPicture:
         """Return how the link is doing; cheap."""

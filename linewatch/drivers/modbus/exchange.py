@@ -28,6 +28,7 @@ if TYPE_CHECKING:
     from linewatch.config.model import LinkSection
     from linewatch.core.ports import Clock
     from linewatch.drivers.modbus.book import Book
+    from linewatch.drivers.modbus.ear import Ear
     from linewatch.drivers.modbus.guard import Guard, Stray
     from linewatch.drivers.modbus.question import Question, Verdict
     from linewatch.drivers.modbus.wire import Wire
@@ -116,6 +117,10 @@ class Conversation:
         wire, self._wire = self._wire, None
         if wire is not None:
             await wire.close()
+
+    def listen(self, ear: Ear | None) -> None:
+        """Let an ear hear every frame too; None: no longer."""
+        self._guard.ear = ear
 
     def held_unit_s(self, unit: int) -> float:
         """Return how long an answering unit must be left alone [s of wall time]."""

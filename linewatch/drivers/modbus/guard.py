@@ -23,6 +23,7 @@ from typing import TYPE_CHECKING
 from linewatch.drivers.modbus.question import Answer, Broken, Failure, Question, judged
 
 if TYPE_CHECKING:
+    from linewatch.drivers.modbus.ear import Ear
     from linewatch.drivers.modbus.question import Verdict
 
 LONGEST_BUFFER = 1024
@@ -66,6 +67,8 @@ class Guard(ABC):
     def __init__(self) -> None:
         self.strays: deque[Stray] = deque(maxlen=STRAYS_KEPT)
         """What was not an answer since the last look; the reader empties it."""
+        self.ear: Ear | None = None
+        """Hears every frame too, while a person captures them."""
         self._buffer = bytearray()
         self._question: Question | None = None
         self._frame = b""
@@ -104,10 +107,15 @@ class Guard(ABC):
         self._frame = self._framed(question)
         self._question = self._latest[question.answering_unit] = question
         self._asked_s = now_s
+        if self.ear is not None:
+            self.ear(question.unit, self._frame, is_ours=True)
         return self._frame
 
     def hear(self, data: bytes, now_s: float) -> Verdict | None:
         """Take received bytes; return the verdict once there is one."""
+        if self.ear is not None:
+            asked = self._question.unit if self._question is not None else None
+            self.ear(asked, data, is_ours=False)
         self._buffer += data
         if len(self._buffer) > LONGEST_BUFFER:
             # Not even looked through: who floods one link must not hold up the others.

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Final
 
 from linewatch.core.measurements import MEASUREMENTS
 from linewatch.core.readings import is_bad, is_good
+from linewatch.core.rules.health import MODULE
 from linewatch.ui.draw.rows import Look, Span
 from linewatch.ui.marks import SIDE_MARKS, UNCERTAIN_MARK
 from linewatch.ui.scales import scale
@@ -95,7 +96,7 @@ def label_of(name: str) -> str:
     """Return what people call a figure: of 'pressure.filter' 'press. filter'."""
     kind, _, twin = name.partition(".")
     label = MEASUREMENTS[kind].label if kind in MEASUREMENTS else kind
-    if kind == "count" and twin:
+    if (kind == "count" and twin) or name.startswith(MODULE):
         label, twin = "", twin.replace("-", " ")
     return clean(f"{label} {twin}".strip(), 40)
 

@@ -14,7 +14,7 @@ from linewatch.ui.draw.rows import Look, Row, Span, beside, clip, row, titled, t
 from linewatch.ui.draw.tank import TWO_COLUMNS, figure_rows
 from linewatch.ui.draw.unmeasured import CONTACT, DEPOSIT, unmeasured_rows
 from linewatch.ui.scales import scale, scale_of_unit
-from linewatch.ui.text import clean, counted, fit, moment, number, span
+from linewatch.ui.text import clean, clock, counted, fit, moment, number, span
 
 if TYPE_CHECKING:
     from linewatch.core.view import (
@@ -132,20 +132,41 @@ def rectifier_detail(picture: LinePicture, each: RectifierPicture, look: Look) -
             fact("" if index else "need", Span(line, "quiet"))
             for index, line in enumerate(wrap(said, max(half.width - 18, 1)))
         ]
-    for index, finding in enumerate(each.findings):
-        lines = wrap(clean(finding), max(half.width - 18, 1))
-        first += [fact("" if index else "found", Span(line, "outside")) for line in lines]
+    for finding in each.findings:
+        first += _worded("found", finding, half.width, "outside")
     first += [row(), *figure_rows(each.figures, half)]
     second = charge_rows(each.charge, half)
     for label, words in each.health:
-        lines = wrap(clean(words), max(half.width - 18, 1)) or [""]
-        second += [
-            fact("" if index else label, Span(line, "quiet"))
-            for index, line in enumerate(lines)
-        ]
+        second += _worded(label, words, half.width, "quiet")
+    since = "the record began"
+    if each.base_utc_ns:
+        since = f"it was serviced or replaced, {moment(each.base_utc_ns, look.zone)}"
+    second += _worded("learned", f"since {since}", half.width, "quiet")
+    for link in picture.links:
+        if link.capture is not None and link.capture.subject == each.id:
+            second += capture_rows(link, half)
     untagged = [Row(one.spans, "", one.fill) for one in first]
     rows = beside(untagged, second, half.width) if wide else [*untagged, row(), *second]
     return [*rows, *unmeasured_rows(CONTACT, look.width)]
+
+
+def _worded(label: str, words: str, width: int, role: str) -> list[Row]:
+    lines = wrap(clean(words), max(width - 18, 1)) or [""]
+    return [fact("" if index else label, Span(line, role)) for index, line in enumerate(lines)]
+
+
+def capture_rows(link: LinkPicture, look: Look) -> list[Row]:
+    """Return how the capture of a link's raw frames goes, and where its file lies."""
+    capture = link.capture
+    if capture is None:
+        return []
+    state = capture.ended or f"captured until {clock(capture.until_utc_ns, look.zone)}"
+    words = f"{link.id}: {capture.frames} raw frames, {capture.bytes / 1e6:.1f} MB, {state}"
+    role = "quiet" if capture.ended else "strong"
+    return [
+        *_worded("frames", words, look.width, role),
+        *_worded("file", capture.file, look.width, "quiet"),
+    ]
 
 
 # Loads.
@@ -258,9 +279,6 @@ def link_detail(link: LinkPicture, look: Look) -> list[Row]:
         rows.append(fact("" if index else "failures", f"{count:>8} {clean(kind, 40)}"))
     if link.last_failure:
         rows.append(fact("the last", clean(link.last_failure)))
-    width = max(look.width - 18, 1)
-    rows += [
-        fact("" if index else "its bytes", Span(line, "quiet"))
-        for index, line in enumerate(wrap(clean(link.last_bytes, 2000), width))
-    ]
-    return rows
+    if link.last_bytes:
+        rows += _worded("its bytes", clean(link.last_bytes, 2000), look.width, "quiet")
+    return [*rows, *capture_rows(link, look)]

@@ -157,6 +157,7 @@ ACTIONS: Final[dict[str, Action]] = {
     "place": passing.place,
     "bake": passing.bake,
     "serviced": requests.serviced,
+    "frames": requests.capture_frames,
     "line": _line,
     "back": _back,
     "trend": _trend,

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Final, TypeAlias
 from linewatch.core.commands import (
     Acknowledge,
     AnyCommand,
+    CaptureFrames,
     HandReading,
     MarkMeter,
     ResetLatch,
@@ -57,6 +58,7 @@ SERVICED: Final = (
     ("replaced", "another unit: its meter begins anew too"),
 )
 SHELVE_MINUTES: Final = "30"
+CAPTURE_MINUTES: Final = "60"
 
 
 def ask(screen: LiveScreen, make: Callable[[str], AnyCommand], doing: str) -> None:
@@ -257,6 +259,43 @@ def serviced(screen: LiveScreen) -> None:
         )
 
     choose(screen, f"what was done to {called}?", rows, chosen)
+
+
+def capture_frames(screen: LiveScreen) -> None:
+    """Capture the raw frames of the chosen rectifier's or link's line, or end that."""
+    picture = screen.watch_app.sight.picture
+    about = screen.body.choice
+    if picture is None or kind_of(about) not in {"rectifier", "link"}:
+        return
+    name = id_of(about)
+    captures = [(link.id, link.capture) for link in picture.links if link.capture is not None]
+    if any(not each.ended and name in {link, each.subject} for link, each in captures):
+        ask(
+            screen,
+            lambda who: CaptureFrames(who=who, subject=name, for_s=0.0),
+            f"end the capture of {name}",
+        )
+        return
+    form = Form(
+        f"raw frames of {_called(screen, name)} into a file; nothing else changes",
+        [
+            Field("why", "why", entries.words),
+            Field(
+                "minutes", "for how long", entries.minutes, CAPTURE_MINUTES, "minutes, or 2 h"
+            ),
+        ],
+    )
+    ask_form(
+        screen,
+        form,
+        lambda said, who: CaptureFrames(
+            who=who,
+            subject=name,
+            for_s=entries.minutes(said["minutes"]),
+            why=entries.words(said["why"]),
+        ),
+        f"capture frames of {name}",
+    )
 
 
 def _subject_here(screen: LiveScreen) -> str:

@@ -229,6 +229,7 @@ RECTIFIERS: tuple[RectifierRow, ...] = (
         noise_ratio=0.006,
         rhythm_ratio=0.02,
         pulses=0,
+        modules=3,
         meter_modulus_ah=1e6,
         meter_start_ah=233_900.0,
         zero_offset_a=0.4,

@@ -161,6 +161,12 @@ def old_rectifier(link: str, unit: int, rectifier: str, *, scale_a: float) -> Ro
     )
 
 
+def modules(link: str, unit: int, rectifier: str, count: int, *, order: str = "ABCD") -> Rows:
+    """Return the currents of a newer unit's modules."""
+    whats = tuple(f"{rectifier}.current.module-{k}" for k in range(1, count + 1))
+    return floats(link, unit, whats, 122, order)
+
+
 def new_rectifier(
     link: str, unit: int, rectifier: str, *, order: str = "ABCD", meter_scale: float = 1.0
 ) -> Rows:

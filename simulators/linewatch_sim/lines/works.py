@@ -13,6 +13,7 @@ from linewatch_sim.lines.cards import (
     floats,
     levels,
     load_numbers,
+    modules,
     new_rectifier,
     node,
     old_rectifier,
@@ -144,11 +145,20 @@ def _line_cards(link: str, tanks: tuple[TankRow, ...]) -> tuple[RegisterRow, ...
 
 METERED_HEATERS = ("soak-clean-1.heater-current", "soak-clean-2.heater-current")
 """Heaters with a current transformer in one phase."""
+METERED_RACK = ("copper-1", "copper-2", "copper-3", "chromium")
+"""Rectifiers with a meter of their AC input."""
+
+
+def _named_units(units: tuple[str, ...], kind: str) -> tuple[str, ...]:
+    return tuple(f"rectifier-{unit}.{kind}" for unit in units)
+
+
 RACK_CARDS: tuple[RegisterRow, ...] = (
     *_line_cards(IO, rack.TANKS),
     *tenths(IO, 6, ("works.line-state",), first=0, scale=1.0),
     *bits(IO, 6, ("rack.running",)),
     *analogue(IO, 5, METERED_HEATERS, (0.0, 100.0), first=60),
+    *floats(IO, 7, _named_units(METERED_RACK, "power"), first=0),
 )
 TURNING = ("zinc-1", "zinc-2", "zinc-3", "barrel-nickel")
 BARREL_CARDS: tuple[RegisterRow, ...] = (
@@ -159,6 +169,7 @@ BARREL_CARDS: tuple[RegisterRow, ...] = (
     *levels(BARREL_IO, 7, ("cell",), (0.0, 300.0)),
     *bits(BARREL_IO, 7, ("cell.load-present",)),
     *new_rectifier(BARREL_IO, 8, "rectifier-cell", meter_scale=0.01),
+    *floats(BARREL_IO, 9, _named_units(("barrel-nickel",), "power"), first=0),
 )
 RACK_RECTIFIERS: tuple[RegisterRow, ...] = (
     *old_rectifier(RACK_UNITS, 11, "rectifier-electroclean", scale_a=1.0),
@@ -178,6 +189,7 @@ BARREL_RECTIFIERS: tuple[RegisterRow, ...] = (
     *old_rectifier(BARREL_UNITS, 23, "rectifier-zinc-2", scale_a=0.1),
     *old_rectifier(BARREL_UNITS, 24, "rectifier-zinc-3", scale_a=0.1),
     *new_rectifier(BARREL_UNITS, 25, "rectifier-barrel-nickel", order="CDAB"),
+    *modules(BARREL_UNITS, 25, "rectifier-barrel-nickel", 3, order="CDAB"),
 )
 
 SERVED: tuple[str, ...] = (

@@ -348,6 +348,24 @@ CURRENT: tuple[Trouble, ...] = (
         _unit("shunt_factor", "rectifier-nickel-2", 1.06),
     ),
     _row(
+        "losses-grow",
+        "rectifier",
+        "A joint inside the rectifier of acid-copper-2 is hot: it loses 30 % more.",
+        _unit("loss_factor", "rectifier-copper-2", 1.3),
+    ),
+    _row(
+        "shunt-reads-high",
+        "rectifier",
+        "Display and meter of the chromium rectifier, whose input is metered, show 6 % more.",
+        _unit("shunt_factor", "rectifier-chromium", 1.06),
+    ),
+    _row(
+        "module-lost",
+        "rectifier",
+        "One of three modules of the barrel-nickel rectifier gives nothing.",
+        _unit("dead_module", "rectifier-barrel-nickel", 1.0),
+    ),
+    _row(
         "set-point-left",
         "rectifier",
         "The nickel-1 rectifier is still set for the last job, 60 % too high.",
@@ -441,6 +459,18 @@ MOVEMENT: tuple[Trouble, ...] = (
         "barrel",
         "The barrel in zinc-2 does not turn; the rhythm leaves its current, volts drift up.",
         _served("turning", "zinc-2", 0.0),
+    ),
+    _row(
+        "barrel-stands-unseen",
+        "barrel",
+        "The barrel in its electrocleaner does not turn; no speed is read there.",
+        _served("turning", "barrel-electroclean", 0.0),
+    ),
+    _row(
+        "dangler-wears",
+        "barrel",
+        "The dangler of the barrel in zinc-1 begins to wear: its swing grows by two thirds.",
+        _unit("noise_factor", "rectifier-zinc-1", 1.7),
     ),
     _row(
         "dangler-worn",

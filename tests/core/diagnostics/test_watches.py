@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from linewatch.core.diagnostics.cell_watch import CellPoint, CellWatch
-from linewatch.core.diagnostics.heat_watch import HeatWatch
+from linewatch.core.diagnostics.heat_watch import LAG_NS, LATE_S, HeatWatch
 from linewatch.core.diagnostics.ripple import Fault
 from linewatch.core.diagnostics.ripple_watch import RippleWatch, theory_percent
 
@@ -124,16 +124,19 @@ def test_a_current_that_was_never_seen_is_learned_and_not_judged():
     assert {round(row[0]) for row in watch.points} == {4, 8}
 
 
-def heated(watch: HeatWatch, hours: float, began_s: float, factor: float) -> list:
+def heated(
+    watch: HeatWatch, hours: float, began_s: float, factor: float, room_k=lambda _s: 0.0
+) -> list:
+    """Let loads of twenty minutes pass; the other units tell what the room does."""
     told = []
     sink = 25.0
     for k in range(int(hours * 240)):
         at_s = began_s + 15.0 * k
         ratio = 0.7 if at_s % 1800 < 1200 else 0.0
         sink += (25.0 + 35.0 * factor * ratio**1.2 - sink) * (1 - np.exp(-15 / 360))
-        left = watch.feel(sink, ratio, 0.0, int(at_s * NS))
-        if left is not None:
-            told.append(watch.judge(left, 0.0, sink, int(at_s * NS)))
+        room = room_k(at_s)
+        watch.feel(sink + room, ratio, int(at_s * NS))
+        told.append(watch.judge(room - room_k(at_s - LAG_NS / NS), sink + room))
     return [each for each in told if each is not None]
 
 
@@ -145,10 +148,53 @@ def test_a_sink_whose_resistance_rises_by_a_quarter_is_found_within_four_hours()
     assert watch.runs_hot
 
 
+@given(st.floats(0.0, 12.0), st.floats(-20.0, 20.0))
+@settings(max_examples=10, deadline=None)
+def test_neither_a_hot_afternoon_nor_a_probe_that_is_off_is_a_resistance(swing_k, off_k):
+    watch = HeatWatch()
+    heated(watch, 30.0, 0.0, 1.0, lambda s: off_k + swing_k * np.sin(2.0 * np.pi * s / 86400.0))
+    assert watch.model
+    assert not watch.runs_hot
+
+
+def test_what_was_learned_is_the_rise_and_lateness_that_the_sink_has():
+    watch = HeatWatch()
+    heated(watch, 24.0, 0.0, 1.0)
+    rise, which, _ = watch.model
+    assert LATE_S[int(which)] == 360.0
+    # 35 K at rated current with a power of 1.2, seen at 70 % through a power of 1.3.
+    assert rise == pytest.approx(35.0 * 0.7**1.2 / 0.7**1.3, rel=0.03)
+
+
+def test_a_resistance_that_is_well_again_is_over():
+    watch = HeatWatch()
+    heated(watch, 24.0, 0.0, 1.0)
+    heated(watch, 6.0, 86400.0, 1.6)
+    assert watch.runs_hot
+    heated(watch, 8.0, 108000.0, 1.0)
+    assert not watch.runs_hot
+
+
 def test_without_contrast_between_load_and_rest_nothing_is_told():
     watch = HeatWatch()
     for k in range(24 * 240):
-        assert watch.feel(50.0, 0.7, 0.0, k * 15 * NS) is None
+        watch.feel(50.0, 0.7, k * 15 * NS)
+        assert watch.judge(0.0, 50.0) is None
+
+
+def test_nothing_is_told_of_a_room_that_too_few_units_tell_of():
+    watch = HeatWatch()
+    heated(watch, 24.0, 0.0, 1.0)
+    for k in range(960):
+        at_s = 86400.0 + 15.0 * k
+        watch.feel(90.0 if at_s % 1800 < 1200 else 25.0, 0.7, int(at_s * NS))
+        assert watch.judge(None, 90.0) is None
+
+
+def test_what_an_earlier_version_learned_otherwise_is_learned_anew():
+    watch = HeatWatch()
+    watch.recall({"late": [0.1] * 4, "model": [22.0, 35.0, 1.0, 0.8], "up": 3.0})
+    assert watch == HeatWatch()
 
 
 @pytest.mark.parametrize("watch", [CellWatch(), HeatWatch(), RippleWatch(6)])
