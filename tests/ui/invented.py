@@ -12,6 +12,7 @@ from linewatch.core.commands import AnyCommand
 from linewatch.core.events import Event, EventKind
 from linewatch.core.ports import Outcome, Sealed, Series, StoredEvent
 from linewatch.core.readings import Quality
+from linewatch.core.sheets.seen import CheckPicture
 from linewatch.core.view import (
     AdditivePicture,
     AlarmPicture,
@@ -26,11 +27,46 @@ from linewatch.core.view import (
     RectifierPicture,
     TankPicture,
 )
+from linewatch.core.water.seen import LevelPicture, RinsePicture
 
 NOON = 1_774_785_600_000_000_000
 """2026-03-29 12:00:00 UTC."""
 S = 1_000_000_000
 START = NOON - 5 * 3600 * S
+RINSE = RinsePicture(
+    tank="rinse-3",
+    source="nickel-1",
+    source_us=62_000.0,
+    source_from="its window",
+    loads=12,
+    beyond=2,
+    step_us=10.3,
+    before_us=515.0,
+    exit_us=1216.0,
+    limit_us=1100.0,
+    interval_s=300.0,
+    dwell_s=280.0,
+    volume_l=1200.0,
+    film_ml=184.0,
+    film_pm_ml=139.0,
+    film_ml_per_m2=84.0,
+    film_pm_ml_per_m2=69.0,
+    flow_l_per_min=2.0,
+    decay_flow_l_per_min=1.9,
+    decay_flow_pm_l_per_min=0.1,
+    decay_s=36_000.0,
+    feed_us=320.0,
+    needed_l_per_min=2.8,
+    staged_l_per_min=0.3,
+)
+LEVEL = LevelPicture(
+    tank="nickel-1",
+    evaporates_l_per_h=8.5,
+    falls_l_per_h=20.8,
+    usual_l_per_h=17.0,
+    leaks_l_per_h=3.8,
+    topped_up_l_per_h=20.0,
+)
 
 # id, name, kind, track, bath, temperature window, level window, rectifier amps, other figures
 SHORT = (
@@ -365,6 +401,18 @@ def troubled(*, long: bool = False, second: int = 0) -> LinePicture:
         rectifiers=rectifiers,
         alarms=alarms,
         links=(well.links[0], down, well.links[2]),
+        rinses=(RINSE,),
+        levels=(LEVEL,),
+        checks=(
+            CheckPicture(
+                subject="nickel-1",
+                item="bags",
+                found="one torn at the far end",
+                is_bad=True,
+                who="MK",
+                utc_ns=now - 1200 * S,
+            ),
+        ),
     )
 
 

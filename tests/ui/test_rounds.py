@@ -6,50 +6,14 @@ import pytest
 
 from linewatch.core.commands import LogCheck, SignSheet
 from linewatch.core.sheets.seen import CheckPicture
-from linewatch.core.water.seen import LevelPicture, RinsePicture
 from linewatch.ui.text import cells
 from tests.ui import invented
 from tests.ui.seen import app_on, press, settle, text_of
 
-RINSE = RinsePicture(
-    tank="soak-1",
-    source="nickel-1",
-    source_us=62_000.0,
-    source_from="its window",
-    loads=12,
-    beyond=2,
-    step_us=10.3,
-    before_us=515.0,
-    exit_us=1216.0,
-    limit_us=1100.0,
-    interval_s=300.0,
-    dwell_s=280.0,
-    volume_l=1200.0,
-    film_ml=184.0,
-    film_pm_ml=139.0,
-    film_ml_per_m2=84.0,
-    film_pm_ml_per_m2=69.0,
-    flow_l_per_min=2.0,
-    decay_flow_l_per_min=1.9,
-    decay_flow_pm_l_per_min=0.1,
-    decay_s=36_000.0,
-    feed_us=320.0,
-    needed_l_per_min=2.8,
-    staged_l_per_min=0.3,
-)
-LEVEL = LevelPicture(
-    tank="nickel-1",
-    evaporates_l_per_h=8.5,
-    falls_l_per_h=20.8,
-    usual_l_per_h=17.0,
-    leaks_l_per_h=3.8,
-    topped_up_l_per_h=20.0,
-)
-
 
 def desk_with(**more):
     desk = invented.InventedDesk(invented.line())
-    desk.shown = replace(desk.shown, rinses=(RINSE,), levels=(LEVEL,), **more)
+    desk.shown = replace(desk.shown, rinses=(invented.RINSE,), levels=(invented.LEVEL,), **more)
     return desk
 
 
@@ -145,7 +109,7 @@ async def test_a_position_tells_of_its_rinse_and_of_its_water():
 
     async with app.run_test(size=(160, 60)) as pilot:
         await settle(app, pilot)
-        app.live.go("tank", "tank soak-1")
+        app.live.go("tank", "tank rinse-3")
         await settle(app, pilot)
         rinse = " ".join(text_of(app).split())
         app.live.go("tank", "tank nickel-1")

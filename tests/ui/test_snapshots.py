@@ -28,6 +28,8 @@ KEYS = {
     "explain": [*DOWN, "x"],
     "handover": ["H"],
     "help": ["question_mark"],
+    "rinses": ["R"],
+    "sheet": ["S"],
 }
 OVERLAYS = {
     "find": (["slash", "n", "i"], "type"),
@@ -52,6 +54,8 @@ SAYS = {
     "explain": "Q = ∫ I dt",
     "handover": "people's acts",
     "help": "What am I looking at?",
+    "rinses": "Rinse",
+    "sheet": "one torn at the far end",
 }
 """What each view must say before its picture is taken: an empty screen is no picture."""
 
