@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from linewatch.core.sheets.sheet import Check, Position, Read
     from linewatch.core.view import LinePicture
 
-VALUE, WINDOW, BESIDE = 14, 16, 40
+VALUE, WINDOW, BESIDE = 14, 16, 46
 """Cells of a reading, of its window, and of all that stands beside what it is."""
 LABEL = (12, 44)
 """Least and most cells of what it is."""
@@ -73,6 +73,11 @@ def _label(look: Look) -> int:
     return max(LABEL[0], min(LABEL[1], look.width - BESIDE))
 
 
+def _question(look: Look) -> int:
+    """Return the cells of what is to be looked at: it needs no room for a reading."""
+    return _label(look) + VALUE - 4
+
+
 def _read(position: Position, name: str, read: Read, look: Look) -> Row:
     show = Shown(look.units, lambda utc_ns: clock(utc_ns, look.zone))
     told = reading(name, read, show)
@@ -91,13 +96,13 @@ def _check(position: Position, check: Check, look: Look) -> Row:
     about = target("check", f"{position.place.id}/{check.item}")
     if check.found is None:
         return row(
-            Span(f"  {fit(check.text, _label(look))}"),
+            Span(f"  {fit(check.text, _question(look))}"),
             Span(f"  {BLANK}", "doubt"),
             target=about,
         )
     told = check.found
     spans: Sequence[Span] = (
-        Span(f"  {fit(check.text, _label(look))}", "quiet"),
+        Span(f"  {fit(check.text, _question(look))}", "quiet"),
         Span(f"  {clean(told.found, 60)}", "outside" if told.is_bad else "plain"),
         Span(f"  {clean(told.who, 12)} {clock(told.utc_ns, look.zone)}", "quiet"),
     )
