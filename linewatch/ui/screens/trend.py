@@ -14,7 +14,7 @@ from linewatch.ui.draw.naming import (
     tanks_about,
     target,
 )
-from linewatch.ui.draw.rows import Look, Row, Span, row
+from linewatch.ui.draw.rows import Row, Span, row
 from linewatch.ui.draw.trend import AXIS, SPANS, Curve, cursor_words, marks_of, plot_rows
 from linewatch.ui.draw.warming import warming_words
 from linewatch.ui.scales import scale
@@ -111,15 +111,17 @@ class TrendView(View):
         ahead = warming_words(curve, figure, look) if self._end_ns is None else ""
         first = [row(Span(f"  {cut(ahead, look.width - 2)}", "strong"))] if ahead else []
         rows = plot_rows(curve, marks, (look.width - 1, height - len(first)), look)
-        return [*first, *rows, self._said(curve, at, look, marks.stays)]
+        return [*first, *rows, self._said(curve, at, scene, marks.stays)]
 
-    def _said(self, curve: Curve, at: int | None, look: Look, stays: Sequence[Stay]) -> Row:
+    def _said(self, curve: Curve, at: int | None, scene: Scene, stays: Sequence[Stay]) -> Row:
+        look, keys = scene.look, scene.keys
         if at is not None:
             return row(Span(f"  {cursor_words(curve, at, self._width, look, stays)}", "strong"))
         name = curve.tag.partition(".")[2]
         unit = scale(name, look.units).label
         named = f"{label_of(name)}, {unit}" if unit else label_of(name)
-        said = "Left Right: read off  ! alarm  + addition  ^ load in  ╌ window"
+        move = f"{keys.name('previous')} {keys.name('next')}"
+        said = f"{move}: read off  ! alarm  + addition  ^ load in  ╌ window"
         return row(Span(f"  {named}", "strong"), Span(f"   {said}", "quiet"))
 
     def body(self, scene: Scene) -> Sequence[Row]:
