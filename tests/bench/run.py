@@ -29,6 +29,7 @@ LONG = (
     ("bench_history.py",),
     ("bench_kill.py",),
     ("bench_loads.py",),
+    ("bench_soak.py",),
     ("bench_addition.py",),
 )
 
