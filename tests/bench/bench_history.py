@@ -146,7 +146,7 @@ def questions(folder: Path, *, quick: bool) -> Table:
 
 
 def plain_file(store: Path, files: str, columns: tuple[str, str]) -> Path:
-    """Return one plain Parquet file of the same rows, in the order of time, as polars does it."""
+    """Return one plain Parquet file of the same rows, in the order of time."""
     found = store / "plain.parquet"
     time_, value = columns
     sources = sorted(places(store, LINE).folder.glob(files))
