@@ -49,6 +49,8 @@ SAMPLES = 12
 CALM_SAMPLES = 200
 """The same before and after all that: an hour that is being closed holds files for a while."""
 LOOK_S = 0.05
+TRIES = 12
+"""How often a plant that does not answer is asked."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, order=True)
@@ -251,10 +253,15 @@ class Soak:
         )
 
     def asked(self, question: dict[str, Any]) -> dict[str, Any]:
-        """Return the plant's answer: on a busy machine it may take more than one try."""
-        while True:
-            with contextlib.suppress(TimeoutError):
+        """Return the plant's answer: on a busy machine it may take more than one try.
+
+        What is asked for while the same is still being done is refused with no answer at all.
+        """
+        for _ in range(TRIES):
+            with contextlib.suppress(TimeoutError, ValueError):
                 return self.plant.ask(question)
+            time.sleep(1.0)
+        raise RuntimeError(f"the plant does not answer {question}")
 
     def truth(self, wall_s: float) -> dict[str, Any]:
         """Return what the plant had counted at a moment of the monotonic clock."""
