@@ -73,9 +73,9 @@ class Soaked:
             return {"has_begun": False}
         picture = engine.picture()
         read_s = {
-            each.id: engine.clock.wall_at(picture.mono_ns - (picture.utc_ns - read.utc_ns))
+            each.id: engine.clock.wall_at(picture.mono_ns - (picture.utc_ns - read.good_utc_ns))
             for each in picture.rectifiers
-            if (read := each.figures.get("current")) is not None
+            if (read := each.figures.get("current")) is not None and read.good_utc_ns
         }
         return {
             "has_begun": True,
@@ -89,7 +89,8 @@ class Soaked:
             "dropped": picture.recording.dropped,
             "links": {link.id: link.state for link in picture.links},
             "rectifiers": {
-                each.id: {"read_s": read_s.get(each.id), **_charge(each.charge)}
+                each.id: {"read_s": read_s.get(each.id), "rated_a": each.rated_current_a}
+                | _charge(each.charge)
                 for each in picture.rectifiers
             },
             "tanks": {
