@@ -61,6 +61,8 @@ SMALL_COLUMNS: Final = 120
 MOST_TOLD: Final = 1500
 """Newest events about loads from which those that left lately are put together."""
 MOST_GONE: Final = 40
+OFTEN: Final = frozenset({EventKind.LOAD, EventKind.WATER})
+"""What a line in good work tells of every few seconds: loads, and what they carry along."""
 
 
 class LineView(View):
@@ -302,9 +304,7 @@ class EventsView(View):
         rows = []
         # A line in good work moves a load every few seconds; what is rare would drown.
         events = [
-            each
-            for each in scene.events
-            if self._with_loads or each.event.kind is not EventKind.LOAD
+            each for each in scene.events if self._with_loads or each.event.kind not in OFTEN
         ]
         last = len(events) - 1
         for index, stored in enumerate(events):
