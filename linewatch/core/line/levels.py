@@ -2,7 +2,8 @@
 
 Rule 1: an hour is one of the wall clock's, told whole in one event when it ends.
 Rule 2: what falls is measured while nothing moves and nobody fills (`core/rules/leaks.py`);
-        what is filled in is what the level rises by; so neither hides the other.
+        what is filled in is what the level has after that over an hour; so neither hides the
+        other.
 """
 
 from __future__ import annotations
@@ -65,6 +66,8 @@ class Levels(Study):
         self.hours: dict[str, dict[str, float]] = {name: {} for name in self.tanks}
         self.rates: dict[str, dict[str, float]] = {name: {} for name in self.tanks}
         """What is shown: litres an hour over the last hours."""
+        self.marks: dict[str, dict[str, float]] = {name: {} for name in self.tanks}
+        """Level and time from which what is filled in is reckoned, with work and without."""
         self.hour = -1
         self.looked_ns = -1
 
@@ -124,14 +127,12 @@ class Levels(Study):
         changed_s = (at.mono_ns - line.positions.changed_ns.get(tank.id, 0)) / NS
         if level is None or changed_s < SETTLES_S:
             return
-        row.setdefault("begin_mm", level)
-        row["end_mm"] = level
+        state = "in" if line.positions.present.get(tank.id) else "out"
+        row[f"{state}_mm"], row[f"{state}_s"] = level, at.mono_ns / NS
+        self.marks[tank.id].setdefault(f"{state}_mm", level)
+        self.marks[tank.id].setdefault(f"{state}_s", at.mono_ns / NS)
         before = self.falls[tank.id]
         fall = looked(before, at.mono_ns / NS, level, changed_s)
-        look_s = fall.last_s - before.last_s
-        is_same = look_s <= LONGEST_S and changed_s >= look_s + SETTLES_S
-        if is_same and (fall.is_filling or before.is_filling):
-            _add(row, "topped_up_l", max(0.0, level - before.last_mm) * surface_m2)
         if fall.counted_s >= FALL_S:
             mm_per_h, fall = closed(fall)
             _add(row, "falls", 1.0)
@@ -139,17 +140,43 @@ class Levels(Study):
             self.rates[tank.id]["falls_l_per_h"] = mm_per_h * surface_m2
         self.falls[tank.id] = fall
 
+    def _topped_up(self, name: str, row: Mapping[str, float]) -> float | None:
+        """Return what was filled in since the last marks [L]; None where nothing tells.
+
+        Level now less level then, without work both times if it was seen so, and what fell
+        meanwhile: a filling after the level was seen so last stands in the next hour.
+        Loads of unlike size make an hour unsure by what they displace, but not their sum: the
+        marks go on from hour to hour.
+        """
+        marks, surface_m2 = self.marks[name], self.tanks[name].surface_m2 or 0.0
+        falls = self.rates[name].get("falls_l_per_h")
+        if row.get("falls"):
+            falls = row["falls_mm_per_h"] / row["falls"] * surface_m2
+        for state in ("out", "in"):
+            if falls is None or f"{state}_mm" not in row or f"{state}_mm" not in marks:
+                continue
+            hours = (row[f"{state}_s"] - marks[f"{state}_s"]) / 3600.0
+            rose_l = (row[f"{state}_mm"] - marks[f"{state}_mm"]) * surface_m2
+            litres = rose_l + falls * hours
+            if hours <= 0.0 or litres < 0.0:
+                # Nothing yet; what is missing is carried on to the next hour.
+                return 0.0
+            self.marks[name] = {
+                key: row[key] for key in row if key in {"in_mm", "in_s", "out_mm", "out_s"}
+            }
+            return litres
+        return None
+
     def _told(self, name: str, line: Line, at: Moment) -> Event:
         row, surface_m2 = self.hours[name], self.tanks[name].surface_m2 or 0.0
+        topped_l = self._topped_up(name, row)
         values: dict[str, Part] = {
             "what": WHAT,
             "hour": self.hour,
             "seen_s": row.get("seen_s", 0.0),
             "unknown_s": row.get("unknown_s", 0.0),
-            "begin_mm": row.get("begin_mm"),
-            "end_mm": row.get("end_mm"),
             "evaporates_l": row.get("evaporates_l"),
-            "topped_up_l": row.get("topped_up_l", 0.0),
+            "topped_up_l": topped_l,
             "loads": row.get("loads", 0.0),
             "fingerprint": line.plan.fingerprint,
         }
@@ -157,33 +184,34 @@ class Levels(Study):
             values["falls_l_per_h"] = row["falls_mm_per_h"] / row["falls"] * surface_m2
         dragged, source = _dragged(row)
         values |= {"dragged_l": dragged, "dragged_from": source}
-        self._go_on(name, row, dragged)
-        text = f"topped up {values['topped_up_l']:.1f} L"
+        self._go_on(name, row, {"topped_up_l_per_h": topped_l, "dragged_l_per_h": dragged})
+        said = []
         if "falls_l_per_h" in values:
-            text = f"fell by {values['falls_l_per_h']:.1f} L/h, {text}"
+            said.append(f"fell by {values['falls_l_per_h']:.1f} L/h")
+        if topped_l is not None:
+            said.append(f"topped up {topped_l:.1f} L")
         # It belongs to the hour that is over, whenever the next look comes.
         return Event(
             kind=EventKind.WATER,
             subject=name,
             utc_ns=min(at.utc_ns, (self.hour + 1) * HOUR_NS - 1),
             mono_ns=at.mono_ns,
-            text=text,
+            text=", ".join(said) or "its level was not read",
             values=values,
         )
 
-    def _go_on(self, name: str, row: Mapping[str, float], dragged_l: float | None) -> None:
+    def _go_on(
+        self, name: str, row: Mapping[str, float], litres: Mapping[str, float | None]
+    ) -> None:
         """Let the rates that are shown go on by an hour."""
         rates, hours = self.rates[name], row.get("seen_s", 0.0) / 3600.0
         if hours <= 0.0:
             return
         count = rates["hours"] = min(rates.get("hours", 0.0) + 1.0, HOURS_MEANT)
-        for key, litres in (
-            ("topped_up_l_per_h", row.get("topped_up_l", 0.0)),
-            ("dragged_l_per_h", dragged_l),
-        ):
-            if litres is not None:
-                mean = rates.get(key, litres / hours)
-                rates[key] = mean + (litres / hours - mean) / count
+        for key, each in litres.items():
+            if each is not None:
+                mean = rates.get(key, each / hours)
+                rates[key] = mean + (each / hours - mean) / count
         rates["dragged_told"] = 1.0 if row.get("told_loads") else 0.0
 
     def remember(self) -> Mapping[str, Any]:
@@ -192,6 +220,7 @@ class Levels(Study):
             "falls": {name: list(fall) for name, fall in self.falls.items()},
             "hours": self.hours,
             "rates": self.rates,
+            "marks": self.marks,
             "hour": self.hour,
             "looked_ns": self.looked_ns,
         }
@@ -205,6 +234,7 @@ class Levels(Study):
                 self.falls[name] = Fall(*fall)
             self.hours[name] = dict(kept.get("hours", {}).get(name, {}))
             self.rates[name] = dict(kept.get("rates", {}).get(name, {}))
+            self.marks[name] = dict(kept.get("marks", {}).get(name, {}))
 
 
 def levels_of(line: Line, rinses: Sequence[RinsePicture]) -> tuple[LevelPicture, ...]:

@@ -57,6 +57,9 @@ class Coming:
     area_dm2: float | None = None
     tolerance: float = 0.05
     part: str = ""
+    after_us: float | None = None
+    """The rinse after it, brought back to its coming; None: not enough looks yet."""
+    after_pm: float = 0.0
     exit_us: float | None = None
     """The rinse when it was lifted out."""
     dwell_s: float | None = None
@@ -126,7 +129,7 @@ class Rinses(Study):
             case "named" if rinse.coming is not None:
                 self._name(line, place, rinse.coming)
             case "out":
-                self._left(line, place, rinse, event)
+                return self._left(line, place, rinse, event)
             case _:
                 pass
         return []
@@ -162,15 +165,18 @@ class Rinses(Study):
         if source is not None and source.range_us is not None:
             coming.source_us, coming.source_from = list(source.range_us), source.told_by
 
-    def _left(self, line: Line, place: Place, rinse: Rinse, event: Event) -> None:
+    def _left(self, line: Line, place: Place, rinse: Rinse, event: Event) -> list[Event]:
         now_us = line.good(f"{place.plan.id}.conductivity")
         if rinse.came_s < 0.0 or now_us is None:
-            return
+            return []
         dwell_s = event.mono_ns / NS - rinse.came_s
         if rinse.coming is not None:
             rinse.coming.exit_us, rinse.coming.dwell_s = now_us, dwell_s
         _mean(rinse, "exit_us", now_us)
         _mean(rinse, "dwell_s", dwell_s)
+        if rinse.coming is not None and rinse.coming.after_us is not None:
+            return self._close(line, place, rinse, event.moment)
+        return []
 
     def look(self, line: Line, at: Moment) -> list[Event]:
         """Look at every rinse."""
@@ -189,9 +195,26 @@ class Rinses(Study):
                 continue
             rinse.looks.append([now_s, now_us])
             del rinse.looks[:-LOOKS_KEPT]
-            if rinse.coming is not None and len(rinse.looks) == LOOKS_KEPT:
+            coming = rinse.coming
+            if coming is None or coming.after_us is not None or len(rinse.looks) < LOOKS_KEPT:
+                continue
+            self._settle(line, place, rinse, coming)
+            if coming.exit_us is not None:
                 events += self._close(line, place, rinse, at)
         return events
+
+    def _settle(self, line: Line, place: Place, rinse: Rinse, coming: Coming) -> None:
+        """Find where the rinse was right after a load came, and how it clears."""
+        looks, feed_us = _pairs(rinse.looks), self.feed_us(line, place)
+        after = decayed(looks, coming.at_s, feed_us)
+        if after is None:
+            return
+        coming.after_us, coming.after_pm = after.value, after.value_pm
+        middle = decayed(looks, looks[len(looks) // 2][0], feed_us)
+        if middle is not None:
+            _mean(rinse, "slope", middle.slope)
+            _mean(rinse, "slope_pm", middle.slope_pm)
+            _mean(rinse, "middle_us", middle.value)
 
     def _count(self, line: Line, place: Place, rinse: Rinse, since_s: float) -> None:
         flow = line.good(f"{place.plan.id}.flow")
@@ -205,13 +228,13 @@ class Rinses(Study):
         coming, rinse.coming = rinse.coming, None
         if coming is None:
             return []
-        looks, feed_us = _pairs(rinse.looks), self.feed_us(line, place)
-        after = decayed(looks, coming.at_s, feed_us)
-        if after is None:
+        if coming.after_us is None:
+            self._settle(line, place, rinse, coming)
+        if coming.after_us is None:
             return []
         step = Ranged(
-            after.value - coming.before_us,
-            (after.value_pm**2 + coming.before_pm**2) ** 0.5,
+            coming.after_us - coming.before_us,
+            (coming.after_pm**2 + coming.before_pm**2) ** 0.5,
         )
         tank = self.tank.get(coming.source)
         source = Source(
@@ -228,11 +251,6 @@ class Rinses(Study):
         limit = high.high if high is not None else None
         is_beyond = limit is not None and (coming.exit_us or 0.0) > limit
         rinse.loads, rinse.beyond = rinse.loads + 1, rinse.beyond + is_beyond
-        middle = decayed(looks, looks[len(looks) // 2][0], feed_us)
-        if middle is not None:
-            _mean(rinse, "slope", middle.slope)
-            _mean(rinse, "slope_pm", middle.slope_pm)
-            _mean(rinse, "middle_us", middle.value)
         _mean(rinse, "step_us", step.value)
         _mean(rinse, "before_us", coming.before_us)
         for key, found in (("film", film), ("per_m2", of_area)):
