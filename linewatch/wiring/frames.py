@@ -147,7 +147,7 @@ class FrameCaptures:
 
     def _begin(self, link: str, command: CaptureFrames) -> None:
         now = self._clock.now()
-        at = datetime.fromtimestamp(now.utc_ns / NS, UTC).strftime("%Y%m%dT%H%M%SZ")
+        at = datetime.fromtimestamp(now.utc_ns / NS, UTC).strftime("%Y%m%dT%H%M%S.%fZ")
         minutes = command.for_s / 60.0
         about = f"frames of link {link}, for {command.subject}, asked for by {command.who}"
         file = self._open_file(f"{at}-{link}", f"{about}, {minutes:g} min")

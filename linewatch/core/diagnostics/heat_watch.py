@@ -41,8 +41,11 @@ SETTLES_NS: Final = 2_400_000_000_000
 """After a start or a gap [ns]: what the sink still carries of before, no loss explains."""
 LEAST_SAMPLES: Final = 24
 EVERY: Final = 8
-MOST_SAMPLES: Final = 640
-"""Changes that are learned from: a day; then the base stands until the unit is serviced."""
+MOST_SAMPLES: Final = 320
+"""Changes that are learned from: half a day; then the base stands until the unit is serviced,
+and what it was learned from is let go: a memory is written with every look."""
+DECIMALS: Final = 4
+"""Of what is remembered of a change: far below any instrument's step."""
 RATED_K: Final = 35.0
 """Rise at rated losses that is taken for granted until it is learned; common practice."""
 LEAST_RISE_K: Final = 5.0
@@ -84,6 +87,8 @@ class HeatWatch(Remembered):
     """Losses over rated ones, smoothed by each time constant."""
     samples: list[list[float]] = field(default_factory=list)
     """Learned: change of the sink, then those of the smoothed losses."""
+    count: int = 0
+    """How many were learned from, those that were let go among them."""
     seen_ns: int = -1
     calm_ns: int = 0
     """Line time from which on its changes count [ns]."""
@@ -164,17 +169,19 @@ class HeatWatch(Remembered):
         return told
 
     def _learn(self, left_k: float) -> None:
-        if len(self.samples) >= MOST_SAMPLES or self.up >= 0.5 * THRESHOLD or self.runs_hot:
+        if self.count >= MOST_SAMPLES or self.up >= 0.5 * THRESHOLD or self.runs_hot:
             return
         if self.model:
             explained = self._explained()
             usual_k = 2 * CLIP * self.model[2] + 0.3 * abs(explained)
             if abs(left_k - explained) > usual_k:
                 return
-        self.samples.append([left_k, *self.change[1:]])
-        count = len(self.samples)
-        if count >= LEAST_SAMPLES and count % EVERY == 0:
+        self.samples.append([round(each, DECIMALS) for each in (left_k, *self.change[1:])])
+        self.count += 1
+        if self.count >= LEAST_SAMPLES and self.count % EVERY == 0:
             self.model = _learned(self.samples) or self.model
+        if self.count >= MOST_SAMPLES:
+            self.samples = []
 
     def _summed(self, change_k: float, sink_degc: float) -> HeatTold | None:
         rise, _, spread_k = self.model

@@ -32,7 +32,7 @@ LOOKS: Final = 4
 """Steady looks that are one point."""
 LEAST_POINTS: Final = 30
 EVERY: Final = 10
-MOST_POINTS: Final = 600
+MOST_POINTS: Final = 240
 """Points that are learned from; then the base stands until the unit is serviced."""
 SPREAD: Final = 0.004
 """Spread of healthy points, in efficiency [1], however well they agreed so far."""
@@ -130,7 +130,8 @@ class PowerWatch(Remembered):
         near = told is None or abs(self.seen - self.usual) < 2 * CLIP * self.model[3]
         quiet = max(self.up, self.down) < 0.5 * THRESHOLD and not self.has_drifted
         if len(self.points) < MOST_POINTS and near and quiet:
-            self.points.append([load, input_w - output_w, output_w])
+            lost_w = round(input_w - output_w, 1)
+            self.points.append([round(load, 4), lost_w, round(output_w, 1)])
             count = len(self.points)
             if count >= LEAST_POINTS and count % EVERY == 0:
                 self.model, self.fitted = _learned(self.points, self.resolution_w), count

@@ -109,7 +109,7 @@ def _heat(unit: Unit, *, is_read: bool) -> str:
     if not is_read:
         return "no heat-sink is read"
     if not unit.heat.model:
-        return f"is being learned: {len(unit.heat.samples)} of {LEAST_SAMPLES} readings or more"
+        return f"is being learned: {unit.heat.count} of {LEAST_SAMPLES} readings or more"
     rise, which, _ = unit.heat.model
     return (
         f"rises {rise:.0f} K at rated current, {LATE_S[int(which)] / 60.0:.0f} min late;"

@@ -211,3 +211,16 @@ def test_a_watch_goes_on_from_what_it_remembered(watch):
     again = RippleWatch(6) if isinstance(watch, RippleWatch) else type(watch)()
     again.recall(json.loads(json.dumps(watch.remember())))
     assert again.remember() == watch.remember()
+
+
+def test_what_a_sink_was_learned_from_is_let_go_once_it_is_learned():
+    import json
+
+    watch = HeatWatch()
+    heated(watch, 11.0, 0.0, 1.0)
+    assert len(json.dumps(watch.remember())) < 25_000
+    heated(watch, 5.0, 39600.0, 1.0)
+    assert watch.samples == []
+    assert len(json.dumps(watch.remember())) < 1_500
+    heated(watch, 4.0, 57600.0, 1.25)
+    assert watch.runs_hot
