@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, ClassVar
+from typing import TYPE_CHECKING, ClassVar, Final
 
 from linewatch.core.events import EventKind
 from linewatch.ui.draw.naming import id_of, kind_of, names, subject_about, target
@@ -17,6 +17,9 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from linewatch.ui.screens.live import LiveScreen
+
+OFTEN: Final = frozenset({EventKind.LOAD, EventKind.WATER})
+"""What a line in good work tells of every few seconds: loads, and what they carry along."""
 
 
 class EventsView(View):
@@ -41,9 +44,7 @@ class EventsView(View):
         rows: list[Row] = []
         # A line in good work moves a load every few seconds; what is rare would drown.
         events = [
-            each
-            for each in scene.events
-            if self._with_loads or each.event.kind is not EventKind.LOAD
+            each for each in scene.events if self._with_loads or each.event.kind not in OFTEN
         ]
         last = len(events) - 1
         today = ""

@@ -61,8 +61,6 @@ SMALL_COLUMNS: Final = 120
 MOST_TOLD: Final = 1500
 """Newest events about loads from which those that left lately are put together."""
 MOST_GONE: Final = 40
-OFTEN: Final = frozenset({EventKind.LOAD, EventKind.WATER})
-"""What a line in good work tells of every few seconds: loads, and what they carry along."""
 
 
 class LineView(View):
@@ -323,54 +321,6 @@ class AlarmsView(View):
         """Return what to do about the chosen alarm."""
         detail = alarm_detail(scene.picture, id_of(scene.choice), scene.look)
         return [row(), *detail] if detail else []
-
-
-class EventsView(View):
-    """What happened, the newest last."""
-
-    NAME: ClassVar[str] = "events"
-
-    def __init__(self, subject: str = "") -> None:
-        super().__init__("")
-        self.choice = subject if kind_of(subject) == "event" else "event newest"
-        self._with_loads = False
-
-    def title(self, scene: Scene) -> str:
-        """Return whether the comings and goings of loads are among them."""
-        key = scene.keys.name("loads-too")
-        return f"events · {key}: {'without' if self._with_loads else 'also'} loads that move"
-
-    def body(self, scene: Scene) -> Sequence[Row]:
-        """Return a row an event; the newest can be followed."""
-        called = names(scene.picture)
-        rows = []
-        # A line in good work moves a load every few seconds; what is rare would drown.
-        events = [
-            each for each in scene.events if self._with_loads or each.event.kind not in OFTEN
-        ]
-        last = len(events) - 1
-        for index, stored in enumerate(events):
-            subject = stored.event.subject
-            named = called.get(subject, clean(subject, 40))
-            name = "newest" if index == last else str(stored.number)
-            rows.append(event_row(stored, named, scene.look, target=target("event", name)))
-        return rows or [row(Span("  nothing has happened yet", "quiet"))]
-
-    def do(self, key_id: str, screen: LiveScreen) -> bool:
-        """Look at what an event is about; show loads too, or leave them out."""
-        if key_id == "loads-too":
-            self._with_loads = not self._with_loads
-            return True
-        picture = screen.watch_app.sight.picture
-        name = id_of(screen.body.choice)
-        events = screen.watch_app.events
-        if key_id != "open" or picture is None or not events:
-            return False
-        chosen = next((each for each in events if str(each.number) == name), events[-1])
-        about = subject_about(picture, target("tag", chosen.event.subject))
-        if about in {entry.target for entry in things(picture)}:
-            open_target(screen, about)
-        return True
 
 
 class HandoverView(View):
