@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import dataclasses
 import json
 
 from linewatch.cli import app
@@ -38,6 +37,6 @@ def rinse(
 
     found = rinses.asked(*viewer.choose(store, line), tank, from_)
     if json_:
-        print(json.dumps(dataclasses.asdict(found), indent=1))
+        print(json.dumps(viewer.plain(found), indent=1))
         return 0
     return paper.give(rinses.page(found, Shown("metric", clock)), to)

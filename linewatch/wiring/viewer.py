@@ -5,7 +5,7 @@ from __future__ import annotations
 import contextlib
 import json
 import time
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from linewatch.core.commands import EndCollecting
 from linewatch.core.errors import StoreUnusable
@@ -166,14 +166,18 @@ def end_collecting(store: Path, line_id: str, *, who: str) -> None:
 
 def as_json(picture: LinePicture, *, alive: bool) -> str:
     """Return a picture as JSON, with whether a collector stands behind it."""
+    return json.dumps({"collecting": alive, **plain(picture)}, indent=1)
+
+
+def plain(part: object) -> Any:
+    """Return a picture, or what holds parts of one, as dictionaries, lists and numbers."""
     import msgspec
 
     from linewatch.core.figures import Figures
 
-    def plain(part: object) -> object:
+    def made(part: object) -> object:
         if isinstance(part, Figures):
             return dict(part)
         raise NotImplementedError(type(part))
 
-    parts = msgspec.to_builtins(picture, enc_hook=plain)
-    return json.dumps({"collecting": alive, **parts}, indent=1)
+    return msgspec.to_builtins(part, enc_hook=made)
