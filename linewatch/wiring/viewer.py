@@ -5,7 +5,7 @@ from __future__ import annotations
 import contextlib
 import json
 import time
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from linewatch.core.commands import EndCollecting
 from linewatch.core.errors import StoreUnusable
@@ -166,10 +166,11 @@ def end_collecting(store: Path, line_id: str, *, who: str) -> None:
 
 def as_json(picture: LinePicture, *, alive: bool) -> str:
     """Return a picture as JSON, with whether a collector stands behind it."""
-    return json.dumps({"collecting": alive, **plain(picture)}, indent=1)
+    parts = plain(picture)
+    return json.dumps({"collecting": alive, **parts}, indent=1)
 
 
-def plain(part: object) -> Any:
+def plain(part: object) -> dict[str, object]:
     """Return a picture, or what holds parts of one, as dictionaries, lists and numbers."""
     import msgspec
 
@@ -180,4 +181,5 @@ def plain(part: object) -> Any:
             return dict(part)
         raise NotImplementedError(type(part))
 
-    return msgspec.to_builtins(part, enc_hook=made)
+    parts: dict[str, object] = msgspec.to_builtins(part, enc_hook=made)
+    return parts
