@@ -4,8 +4,8 @@ Parts tumble and the contact rides among them, so the current of a turning barre
 percent with every turn, each unit in its own measure. A worn contact makes the swing grow load
 after load; a barrel that stands leaves only the noise.
 
-What is looked at is the swing within a minute, which holds several turns or at least one; it is
-not resolved by frequency, so it tells no wear of one dangler from that of another.
+What is looked at is the swing within ten seconds, the middle one of a minute: a turn or a good
+part of one. It is not resolved by frequency.
 
 Rule 1: swings are compared as ratios to those that were learned; what is odd is not learned.
 Rule 2: a swing that scatters from minute to minute by itself (a poll as slow as a turn) widens
@@ -60,7 +60,7 @@ class TurnTold:
     """What a look, or a load, has told."""
 
     swing_ratio: float
-    """Swing within a minute over the current [1]."""
+    """Swing within ten seconds over the current [1]."""
     usual_ratio: float
     ratio: float
     """Of the two, smoothed over loads where loads tell it."""
@@ -99,7 +99,8 @@ class TurnWatch(Remembered):
         """Look at a settled, loaded barrel.
 
         Args:
-            swing_ratio: Largest less least current of the last minute over their middle [1].
+            swing_ratio: Largest less least current within ten seconds over their middle, the
+                middle one of the last minute [1].
             rest_s: Longest time for which the barrel rests by design [s].
 
         Returns:

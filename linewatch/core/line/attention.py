@@ -147,6 +147,6 @@ def _turn(unit: Unit) -> str:
     if not turn.model:
         return f"swing is being learned: {len(turn.points)} of {LEAST_LOADS} loads"
     return (
-        f"swings by {100 * exp(turn.model[0]):.1f} % within a minute,"
+        f"swings by {100 * exp(turn.model[0]):.1f} % within ten seconds,"
         f" {100 * exp(turn.model[0] + turn.smooth):.1f} % lately"
     )

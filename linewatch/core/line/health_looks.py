@@ -7,7 +7,7 @@ there).
 from __future__ import annotations
 
 from dataclasses import dataclass
-from math import isfinite
+from statistics import median
 from typing import TYPE_CHECKING, Final
 
 from linewatch.core.diagnostics.turn_watch import MINUTE_S, SETTLED_S, TurnTold
@@ -109,12 +109,23 @@ def turning(
     """Look at how a loaded barrel's current swings."""
     if not unit.beside.turns or since_s < SETTLED_S:
         return
-    steadiness = line.rectifiers[rectifier].ledger.steadiness
-    # A single sample in ten seconds sees no turn, but a beat with it.
-    moves = sum(least < largest for _, least, largest in steadiness.spans)
-    swing = steadiness.spread_ratio(line.now_ns)
-    if moves >= LEAST_SPANS and isfinite(swing):
+    swing = _swing_ratio(line.rectifiers[rectifier].ledger.steadiness.spans)
+    if swing is not None:
         yield from _turned(unit, unit.turn.look(swing, unit.beside.rest_s))
+
+
+def _swing_ratio(spans: list[list[int]]) -> float | None:
+    """Return how much a current swings within ten seconds, over itself [1]; None: not known.
+
+    The middle one of the spans of the last minute: a set point that is changed lies in one.
+    """
+    # A single sample in ten seconds sees no turn, but a beat with it.
+    swings = [
+        2.0 * (largest - least) / abs(largest + least)
+        for _, least, largest in spans
+        if least < largest and largest + least
+    ]
+    return median(swings) if len(swings) >= LEAST_SPANS else None
 
 
 def rests(unit: Unit) -> Iterator[tuple[str, Verdict]]:
@@ -129,7 +140,7 @@ def _turned(unit: Unit, told: TurnTold | None) -> Iterator[tuple[str, Verdict]]:
     if told is None:
         return
     text = (
-        f"the current swings by {100 * told.swing_ratio:.1f} % within a minute where"
+        f"the current swings by {100 * told.swing_ratio:.1f} % within ten seconds where"
         f" {100 * told.usual_ratio:.1f} % is usual"
     )
     yield CONTACT_WEARS, (told.ratio, text, unit.turn.wears)

@@ -72,6 +72,7 @@ class Shop:
         self.losses = 1.0
         self.swing = 0.03
         self.share = 0.5
+        self.step_ratio = 1.0
         if memory is None:
             start = RunStart(run_id="r", at=self.at, fingerprint=PLAN.fingerprint, speed=1.0)
             self.line.begin(start)
@@ -87,6 +88,7 @@ class Shop:
     def _step(self) -> None:
         on = 30 <= self.at_s % 720 < 600
         mean = (300.0, 400.0, 500.0)[self.at_s // 720 % 3] if on else 0.0
+        mean *= self.step_ratio
         turn = self.swing * np.sin(2.0 * np.pi * self.at_s / 37.0)
         amperes = mean * (1.0 + turn + self.chance.normal(0.0, 0.003))
         volts = 1.2 + 0.006 * mean if on else 0.3
@@ -191,3 +193,12 @@ def test_all_goes_on_through_a_restart_and_an_older_memory_is_taken(shop):
     health_of(fresh).recall(older)
     assert health_of(fresh).units["r-one"].power.points == []
     assert health_of(fresh).units["r-one"].starts == health_of(again).units["r-one"].starts
+
+
+def test_a_set_point_that_is_changed_in_mid_load_is_no_wear(shop):
+    shop.run(0.1)
+    shop.step_ratio = 0.6
+    shop.run(0.05)
+    assert "contact-wears" not in shop.standing()
+    shop.run(1.0)
+    assert shop.standing() == set()
