@@ -1,6 +1,5 @@
 """Nothing is drawn again that did not change."""
 
-import time
 from dataclasses import replace
 
 from linewatch.ui.draw.rows import Span, row
@@ -12,11 +11,13 @@ from tests.ui.seen import app_on, settle
 async def test_one_changed_figure_paints_one_row_of_the_table():
     picture = invented.line(long=True)
     desk = invented.InventedDesk(picture)
-    app = app_on(desk, steady_s=time.monotonic)
+    at_s = [100.0]
+    app = app_on(desk, steady_s=lambda: at_s[0])
 
     async with app.run_test(size=(160, 50)) as pilot:
         await settle(app, pilot)
         before = app.live.body.painted
+        at_s[0] += 1.0
         tank = picture.tanks[8]
         warmer = replace(tank.figures["temperature"], value=61.9)
         changed = replace(tank, figures={**tank.figures, "temperature": warmer})
