@@ -5,24 +5,23 @@ from dataclasses import replace
 from linewatch.ui.draw.rows import Span, row
 from linewatch.ui.widgets.sheet import Sheet
 from tests.ui import invented
-from tests.ui.seen import app_on, settle
+from tests.ui.seen import NOW, app_on, settle
 
 
 async def test_one_changed_figure_paints_one_row_of_the_table():
     picture = invented.line(long=True)
     desk = invented.InventedDesk(picture)
-    at_s = [100.0]
-    app = app_on(desk, steady_s=lambda: at_s[0])
+    app = app_on(desk)
 
     async with app.run_test(size=(160, 50)) as pilot:
         await settle(app, pilot)
         before = app.live.body.painted
-        at_s[0] += 1.0
         tank = picture.tanks[8]
         warmer = replace(tank.figures["temperature"], value=61.9)
         changed = replace(tank, figures={**tank.figures, "temperature": warmer})
         tanks = (*picture.tanks[:8], changed, *picture.tanks[9:])
-        desk.shown = replace(picture, tanks=tanks)
+        # As of now: times that loads have been in do not change with it.
+        desk.shown = replace(picture, tanks=tanks, utc_ns=NOW)
         app.pull()
         await settle(app, pilot)
 
