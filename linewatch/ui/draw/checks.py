@@ -103,6 +103,7 @@ def _check(position: Position, check: Check, look: Look) -> Row:
     told = check.found
     spans: Sequence[Span] = (
         Span(f"  {fit(check.text, _question(look))}", "quiet"),
+        Span("  BAD" if told.is_bad else "", "outside"),
         Span(f"  {clean(told.found, 60)}", "outside" if told.is_bad else "plain"),
         Span(f"  {clean(told.who, 12)} {clock(told.utc_ns, look.zone)}", "quiet"),
     )

@@ -61,7 +61,7 @@ def handover_rows(
     rows += _standing(picture, look)
     rows += _aside(picture, look)
     rows += _due(picture, look)
-    rows += [row(), *_happened(shift, events, look)]
+    rows += [row(), *_happened(picture, shift, events, look)]
     return [*rows, row(), *_record(picture, sealed, look)]
 
 
@@ -134,7 +134,9 @@ def _due(picture: LinePicture, look: Look) -> list[Row]:
     return [row(), titled("due in the next day", look.width), *rows] if rows else []
 
 
-def _happened(shift: Shift, events: Sequence[StoredEvent], look: Look) -> list[Row]:
+def _happened(
+    picture: LinePicture, shift: Shift, events: Sequence[StoredEvent], look: Look
+) -> list[Row]:
     mine = [each.event for each in events if each.event.utc_ns >= shift.since_utc_ns]
     is_cut = bool(events) and len(mine) == len(events) and events[0].number > 1
     announced = [
@@ -153,8 +155,30 @@ def _happened(shift: Shift, events: Sequence[StoredEvent], look: Look) -> list[R
     return [
         titled("what happened", look.width),
         fact("alarms", f"{len(announced)}{first}{split}"),
-        fact("people", f"{counted(acts, 'act')}{first}, alarms that they moved among them"),
+        fact("people", f"{counted(acts, 'entry', 'entries')}{first} about what they did"),
+        *_checked(picture, shift),
     ]
+
+
+def _checked(picture: LinePicture, shift: Shift) -> list[Row]:
+    """Return what people found bad on their rounds, and whether the sheet is signed."""
+    called = names(picture)
+    bad = [each for each in picture.checks if each.is_bad and each.utc_ns >= shift.since_utc_ns]
+    rows = [
+        fact(
+            "" if index else "found bad",
+            Span(
+                f"{called.get(each.subject, clean(each.subject, 40))}:"
+                f" {clean(each.found, 60)}  {clean(each.who, 12)}",
+                "outside",
+            ),
+        )
+        for index, each in enumerate(bad)
+    ]
+    signed = picture.sheet_signed
+    if signed is not None and signed[0] >= shift.since_utc_ns:
+        rows.append(fact("check sheet", f"signed by {clean(signed[1], 12)}"))
+    return rows
 
 
 def _record(picture: LinePicture, sealed: Sealed | None, look: Look) -> list[Row]:

@@ -14,7 +14,7 @@ from linewatch.ui.draw.rows import Look, Row, Span, beside, clip, row, titled, t
 from linewatch.ui.draw.tank import TWO_COLUMNS, figure_rows
 from linewatch.ui.draw.unmeasured import CONTACT, DEPOSIT, unmeasured_rows
 from linewatch.ui.scales import scale, scale_of_unit
-from linewatch.ui.text import clean, clock, counted, fit, moment, number, span
+from linewatch.ui.text import clean, counted, fit, moment, number, span
 
 if TYPE_CHECKING:
     from linewatch.core.view import (
@@ -160,7 +160,7 @@ def capture_rows(link: LinkPicture, look: Look) -> list[Row]:
     capture = link.capture
     if capture is None:
         return []
-    state = capture.ended or f"captured until {clock(capture.until_utc_ns, look.zone)}"
+    state = capture.ended or f"captured until {moment(capture.until_utc_ns, look.zone)}"
     words = f"{link.id}: {capture.frames} raw frames, {capture.bytes / 1e6:.1f} MB, {state}"
     role = "quiet" if capture.ended else "strong"
     return [

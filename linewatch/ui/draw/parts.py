@@ -233,7 +233,7 @@ def event_row(stored: StoredEvent, called: str, look: Look, *, target: str = "")
     """Return one event in one row."""
     event = stored.event
     lead = f" {clock(event.utc_ns, look.zone)} "
-    kind = fit(event.kind.value, 16) if look.width >= WITH_KIND else ""
+    kind = fit(event.kind.value, 17) if look.width >= WITH_KIND else ""
     named = f"{called}: " if called else ""
     room = max(look.width - len(lead) - len(kind) - 1, 1)
     return row(
