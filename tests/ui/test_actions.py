@@ -153,6 +153,19 @@ async def test_an_addition_is_logged_in_under_five_keys():
     ]
 
 
+@pytest.mark.parametrize("position", ["rinse-1", "dry-1", "soak-1"])
+async def test_no_dose_is_offered_where_another_positions_bath_is_due(position):
+    desk, app = desk_and_app(initials="MK")
+
+    async with app.run_test(size=(120, 40)) as pilot:
+        await settle(app, pilot)
+        await press(app, pilot, "l", f"@tank {position}", "enter", "d")
+        shown = text_of(app)
+
+    assert "no additive is counted here" in shown
+    assert not [each for each in desk.requests if isinstance(each, LogAddition)]
+
+
 async def test_an_addition_is_logged_from_its_tank_in_us_units_and_with_a_lot():
     desk, app = desk_and_app(initials="MK", units="us")
 

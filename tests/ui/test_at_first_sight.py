@@ -158,14 +158,14 @@ def test_one_is_not_said_as_many():
     assert counted(0, "entry", "entries") == "0 entries"
 
 
-async def test_the_handover_counts_one_act_as_one():
+async def test_the_handover_counts_one_entry_as_one():
     events = [invented.event(1, "note", kind=EventKind.NOTE, who="MK")]
     app = app_on(invented.InventedDesk(invented.line(), events=events))
 
     async with app.run_test(size=(120, 40)) as pilot:
         await settle(app, pilot)
         await press(app, pilot, "H")
-        assert "1 act, alarms that they moved among them" in text_of(app)
+        assert "1 entry about what they did" in text_of(app)
 
 
 async def test_what_is_being_looked_at_is_not_cut_off_the_title():
