@@ -303,7 +303,7 @@ async def test_a_server_that_takes_few_nodes_at_once_is_asked_in_parts(
     monkeypatch.setattr(InternalSession, "read", read)
     tags = {f"a.temperature.n{number}": {"node": f"s=Many {number}"} for number in range(120)}
 
-    async with make(tags) as driver:
+    async with make(tags, timeout="4 s") as driver:
         block = await anext(driver.readings())
 
     assert block.value.tolist() == [float(number) for number in range(120)]
