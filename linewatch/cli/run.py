@@ -11,7 +11,7 @@ from cyclopts import Parameter
 
 from linewatch.cli import app
 from linewatch.core import units
-from linewatch.core.errors import LinewatchError, StoreUnusable
+from linewatch.core.errors import LinewatchError
 
 Store = Annotated[Path | None, Parameter(name="--store")]
 Speed = Annotated[float, Parameter(name="--speed")]
@@ -222,11 +222,7 @@ def show(
 
     folder, line_id = viewer.choose(store, line)
     desk = viewer.open_desk(folder, line_id)
-    picture = desk.picture()
-    if picture is None:
-        raise StoreUnusable(
-            str(folder), f"it has no picture of {line_id} yet", "start a collector first"
-        )
+    picture = viewer.shown(desk, folder, line_id)
     if json_:
         sys.stdout.write(viewer.as_json(picture, alive=desk.alive()) + "\n")
     elif watch:

@@ -119,6 +119,10 @@ class FigureColumns:
             found |= self.table.by_subject.get(subject, {})
         return Figures(self, found)
 
+    def of_tank(self, tank: str, rectifiers: tuple[str, ...]) -> Figures:
+        """Return a tank's figures with its rectifiers'; its own and the first's go before."""
+        return self.of(*reversed(rectifiers), tank)
+
 
 class Figures(Mapping[str, Figure]):
     """Figures by name, each made at the first look at it.
@@ -174,7 +178,7 @@ def with_columns(picture: LinePicture, columns: FigureColumns) -> LinePicture:
     return replace(
         picture,
         tanks=tuple(
-            replace(each, figures=columns.of(*reversed(each.rectifiers), each.id))
+            replace(each, figures=columns.of_tank(each.id, each.rectifiers))
             for each in picture.tanks
         ),
         rectifiers=tuple(

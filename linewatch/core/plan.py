@@ -122,6 +122,11 @@ class TagPlan:
     """Error found at the last calibration, as a share of the reading [1]; added in
     quadrature, whatever its sign."""
 
+    @property
+    def name(self) -> str:
+        """Return its name at its subject: the kind, a twin's with its suffix."""
+        return self.id.removeprefix(f"{self.subject}.")
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class EfficiencyPlan:
@@ -272,6 +277,11 @@ class TankPlan:
     permit: Mapping[str, Window] = field(default_factory=dict)
     """By measurement kind: limits of a permit on what is let go here; none: nothing is."""
     assays: tuple[Assay, ...] = ()
+
+    @property
+    def called(self) -> str:
+        """Return its number, if it has one, and its name."""
+        return f"{self.number} {self.name}".strip()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -114,6 +114,11 @@ class TankPicture:
     unacknowledged: int = 0
     out_of_service: bool = False
 
+    @property
+    def called(self) -> str:
+        """Return its number, if it has one, and its name."""
+        return f"{self.number} {self.name}".strip()
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RectifierPicture:

@@ -196,7 +196,7 @@ class Teller:
             now_ns = picture.utc_ns
         called: dict[str, str] = {}
         if picture is not None:
-            called = {each.id: f"{each.number} {each.name}".strip() for each in picture.tanks}
+            called = {each.id: each.called for each in picture.tanks}
             called |= {each.id: each.name for each in picture.rectifiers}
             called |= {each.id: each.name for each in picture.baths}
         minute = local_minute(now_ns)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from linewatch.core.errors import Refused, StoreUnusable
+from linewatch.core.errors import Refused
 from linewatch.core.events import EventKind
 from linewatch.core.view import LinePicture
 from linewatch.core.water.rinse_page import Line, rinse_page, rinses_page
@@ -39,9 +39,7 @@ def asked(store: Path, line_id: str, tank: str, begin: str) -> Asked:
         UnitMismatch: `begin` is no time.
     """
     desk = viewer.open_desk(store, line_id)
-    picture = desk.picture()
-    if picture is None:
-        raise StoreUnusable(str(store), f"it has no picture of {line_id} yet", "start it first")
+    picture = viewer.shown(desk, store, line_id)
     if not tank:
         return Asked(picture=picture)
     chosen = next((each for each in picture.rinses if each.tank == tank), None)
@@ -64,7 +62,7 @@ def page(found: Asked, show: Shown) -> Page:
     line = Line(
         name=picture.name,
         utc_ns=picture.utc_ns,
-        names={tank.id: f"{tank.number} {tank.name}".strip() for tank in picture.tanks},
+        names={tank.id: tank.called for tank in picture.tanks},
     )
     if found.rinse is None:
         return rinses_page(line, picture.rinses, picture.levels, show)

@@ -6,7 +6,7 @@ import datetime
 import time
 from typing import TYPE_CHECKING
 
-from linewatch.core.errors import Refused, StoreUnusable
+from linewatch.core.errors import Refused
 from linewatch.core.events import EventKind
 from linewatch.core.readings import is_good
 from linewatch.core.sheets.page import Heading, sheet_page
@@ -16,12 +16,13 @@ from linewatch.core.sheets.sheet import (
     Read,
     check_in,
     judged,
-    read_of,
+    present,
     reads_in,
     sheet,
 )
 from linewatch.core.sheets.shifts import shift_of
-from linewatch.wiring import records
+from linewatch.wiring import records, viewer
+from linewatch.wiring.days import day_at, midnight
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -31,7 +32,6 @@ if TYPE_CHECKING:
     from linewatch.core.pages import Page, Shown
     from linewatch.core.plan import LinePlan
     from linewatch.core.sheets.sheet import Reads
-    from linewatch.core.view import LinePicture
     from linewatch.history.desk import StoreDesk
 
 NS = 1_000_000_000
@@ -42,16 +42,8 @@ SAID = (EventKind.NOTE, EventKind.COMMAND)
 
 def midnights(utc_ns: int) -> tuple[int, int, int]:
     """Return this machine's midnight before a moment, the one before it, and the next."""
-    day = datetime.datetime.fromtimestamp(utc_ns / NS).date()  # noqa: DTZ006 - the wall's
-    return tuple(  # type: ignore[return-value]
-        round(
-            datetime.datetime.combine(day + datetime.timedelta(days=by), datetime.time())
-            .astimezone()
-            .timestamp()
-        )
-        * NS
-        for by in (0, -1, 1)
-    )
+    day, one = day_at(utc_ns), datetime.timedelta(days=1)
+    return midnight(day), midnight(day - one), midnight(day + one)
 
 
 def shift_named(text: str, now_ns: int, shift_s: float) -> tuple[int, int]:
@@ -88,9 +80,7 @@ def page(store: Path, line_id: str, text: str, show: Shown) -> Page:
     from linewatch import history
 
     desk = history.open_desk(store, line_id)
-    picture = desk.picture()
-    if picture is None:
-        raise StoreUnusable(str(store), f"it has no picture of {line_id} yet", "start it first")
+    picture = viewer.shown(desk, store, line_id)
     is_fast = picture.speed != 1.0
     now_ns = picture.utc_ns if is_fast or not desk.alive() else time.time_ns()
     plan = records.plan_in_force(store, line_id)
@@ -103,7 +93,11 @@ def page(store: Path, line_id: str, text: str, show: Shown) -> Page:
     if signed:
         reads, at_ns = _signed(signed), signed[-1].utc_ns
     elif span[1] > now_ns:
-        reads, at_ns = _present(picture), picture.utc_ns
+        reads = present(
+            {tank.id: tank.figures for tank in picture.tanks},
+            {each.id: each.figures for each in picture.rectifiers},
+        )
+        at_ns = picture.utc_ns
     else:
         reads, at_ns = _at_the_end(desk, plan, span[1]), span[1]
     by = f"signed by {signed[-1].values.get('by')} at {show.clock(at_ns)}" if signed else ""
@@ -114,10 +108,7 @@ def page(store: Path, line_id: str, text: str, show: Shown) -> Page:
 def places(plan: LinePlan) -> list[Place]:
     """Return the positions of a line's sheet, in process order."""
     return [
-        *(
-            Place(id=tank.id, name=f"{tank.number} {tank.name}".strip(), kind=tank.kind)
-            for tank in plan.tanks
-        ),
+        *(Place(id=tank.id, name=tank.called, kind=tank.kind) for tank in plan.tanks),
         *(Place(id=each.id, name=each.name, kind="rectifier") for each in plan.rectifiers),
         Place(id=plan.line_id, name=plan.name, kind="line"),
     ]
@@ -128,29 +119,12 @@ def _signed(events: Sequence[Event]) -> dict[str, dict[str, Read]]:
     return {each.subject: reads_in(each) for each in events if each.utc_ns == events[-1].utc_ns}
 
 
-def _present(picture: LinePicture) -> Reads:
-    own = {each.id for each in picture.rectifiers}
-    found = {
-        tank.id: {
-            kind: read_of(figure)
-            for kind, figure in tank.figures.items()
-            if figure.tag.partition(".")[0] not in own
-        }
-        for tank in picture.tanks
-    }
-    return found | {
-        each.id: {kind: read_of(figure) for kind, figure in each.figures.items()}
-        for each in picture.rectifiers
-    }
-
-
 def _at_the_end(desk: StoreDesk, plan: LinePlan, end_ns: int) -> Reads:
     """Return what the record has of each signal at the end of a shift that nobody signed."""
     found: dict[str, dict[str, Read]] = {}
     for tag in plan.tags.values():
-        kind = tag.id.removeprefix(f"{tag.subject}.")
-        value = _last(desk, tag.id, end_ns)
-        found.setdefault(tag.subject, {})[kind] = judged(value, tag.window)
+        read = judged(_last(desk, tag.id, end_ns), tag.window)
+        found.setdefault(tag.subject, {})[tag.name] = read
     return found
 
 

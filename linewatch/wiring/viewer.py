@@ -36,6 +36,20 @@ def open_desk(store: Path, line_id: str) -> Desk:
     return history.open_desk(store, line_id)
 
 
+def shown(desk: Desk, store: Path, line_id: str) -> LinePicture:
+    """Return the present picture of a line.
+
+    Raises:
+        StoreUnusable: there never was one.
+    """
+    picture = desk.picture()
+    if picture is None:
+        raise StoreUnusable(
+            str(store), f"it has no picture of {line_id} yet", "start a collector first"
+        )
+    return picture
+
+
 def acts(store: Path, line_id: str) -> Sequence[Action]:
     """Return the people's journal of a line, oldest first.
 

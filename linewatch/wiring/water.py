@@ -11,6 +11,7 @@ from linewatch.core.errors import Refused
 from linewatch.core.events import EventKind
 from linewatch.core.water.page import Day, inspectors_page
 from linewatch.wiring import records, viewer
+from linewatch.wiring.days import midnight
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -46,21 +47,16 @@ def day_of(text: str, now_s: float) -> Day:
         day = words.get(text.strip().lower()) or datetime.date.fromisoformat(text.strip())
     except ValueError:
         raise Refused(asked, "write it as 2026-03-29, today or yesterday") from None
-    begin, end = _midnight(day), _midnight(day + datetime.timedelta(days=1))
+    begin, end = midnight(day), midnight(day + datetime.timedelta(days=1))
     return Day(
         title=day.isoformat(),
         day=day.day,
         month_days=calendar.monthrange(day.year, day.month)[1],
         hours=round((end - begin) / NS / 3600.0),
         span=(begin, end),
-        month=(_midnight(day.replace(day=1)), end),
+        month=(midnight(day.replace(day=1)), end),
         day_of=lambda utc_ns: time.localtime(utc_ns / NS).tm_mday,
     )
-
-
-def _midnight(day: datetime.date) -> int:
-    """Return when a day begins by this machine's clock [ns since 1970, UTC]."""
-    return round(datetime.datetime(day.year, day.month, day.day).astimezone().timestamp()) * NS
 
 
 def place(plan: LinePlan, name: str) -> TankPlan:

@@ -19,9 +19,7 @@ from __future__ import annotations
 import argparse
 import asyncio
 import csv
-import json
 import struct
-import subprocess
 import sys
 import tempfile
 import time
@@ -30,6 +28,7 @@ from pathlib import Path
 sys.path.insert(0, str(Path(__file__).parent))
 from bench_modbus import HOST, LINKS
 from collecting import TAGS_A_TANK, Collected, collected, tags_of_tank, tank
+from serving import serving
 from table import Measured, told
 
 DEVICES = Path(__file__).with_name("bench_modbus.py")
@@ -221,22 +220,13 @@ def main() -> None:
     parser.add_argument("--seconds", type=float, default=20.0)
     parser.add_argument("--json", type=Path)
     options = parser.parse_args()
-    devices = subprocess.Popen(
-        [sys.executable, str(DEVICES), "--serve"],
-        stdin=subprocess.PIPE,
-        stdout=subprocess.PIPE,
-        text=True,
-    )
-    try:
-        ports = json.loads(devices.stdout.readline())[:LINKS]
+    with serving(DEVICES) as every_port:
+        ports = every_port[:LINKS]
         found = [product(ports, tags, options.seconds) for tags in options.tags]
         at = options.tags.index(10000) if 10000 in options.tags else len(found) - 1
         rows = compared(ports, found[at], options.tags[at], options.seconds)
         if len(found) > 1:
             rows += growth(options.tags, found)
-    finally:
-        devices.stdin.close()
-        devices.wait()
     told(rows, options.json)
 
 

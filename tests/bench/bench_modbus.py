@@ -13,7 +13,6 @@ import asyncio
 import importlib.util
 import json
 import struct
-import subprocess
 import sys
 import time
 from pathlib import Path
@@ -23,6 +22,7 @@ import numpy as np
 import psutil
 
 sys.path.insert(0, str(Path(__file__).parent))
+from serving import serving
 from table import Measured, told
 
 from linewatch.config.links import DevicePoll, LinkSettings, TagRead
@@ -274,23 +274,13 @@ def main() -> None:
     if options.serve:
         asyncio.run(serve())
         return
-    devices = subprocess.Popen(
-        [sys.executable, __file__, "--serve"],
-        stdin=subprocess.PIPE,
-        stdout=subprocess.PIPE,
-        text=True,
-    )
-    try:
-        ports = json.loads(devices.stdout.readline())
+    with serving(__file__) as ports:
         rows = [
             *asyncio.run(steady(ports[:LINKS], options.seconds)),
             *asyncio.run(flat_out(ports[0], rtu=False)),
             *asyncio.run(flat_out(ports[-1], rtu=True)),
             *near_answers(options.frames),
         ]
-    finally:
-        devices.stdin.close()
-        devices.wait()
     told(rows, options.json)
 
 

@@ -18,7 +18,6 @@ import argparse
 import asyncio
 import json
 import logging
-import subprocess
 import sys
 import time
 from pathlib import Path
@@ -27,6 +26,7 @@ from statistics import median
 sys.path.insert(0, str(Path(__file__).parent))
 from asyncua import Client, Server, ua
 from collecting import TAGS_A_TANK, collected, tags_of_tank, tank
+from serving import serving
 from table import Measured, told
 
 HOST = "127.0.0.1"
@@ -127,22 +127,12 @@ def main() -> None:
     if options.serve:
         asyncio.run(serve(tags))
         return
-    server = subprocess.Popen(
-        [sys.executable, __file__, "--serve", "--tags", str(tags)],
-        stdin=subprocess.PIPE,
-        stdout=subprocess.PIPE,
-        text=True,
-    )
-    try:
-        port = json.loads(server.stdout.readline())
+    with serving(__file__, "--tags", str(tags)) as port:
         ours, theirs = [], []
         for _ in range(ROUNDS):
             config = configuration(port, tags)
             ours.append(collected(config, LINE, tags / DEVICES, options.seconds))
             theirs.append(asyncio.run(bare(port, tags, options.seconds)))
-    finally:
-        server.stdin.close()
-        server.wait()
     our, their = median(each.values_a_core_s for each in ours), median(theirs)
     rows = [
         Measured(

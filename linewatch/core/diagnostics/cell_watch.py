@@ -25,6 +25,7 @@ from linewatch.core.diagnostics.cell import (
     fit_cell_line,
     temperature_factor,
 )
+from linewatch.core.diagnostics.change import stands, summed
 from linewatch.core.diagnostics.remembered import Remembered
 from linewatch.core.errors import Refused
 
@@ -54,8 +55,6 @@ LEAST_SPREAD: Final = 0.008
 CLIP: Final = 3.0
 SLACK: Final = 1.0
 THRESHOLD: Final = 8.0
-OVER: Final = 0.2
-"""Share of the threshold at which a rise is over."""
 LEAST_RISE: Final = 0.04
 """A rise of the volts below this share is not worth a walk [1]; common practice."""
 STEP_RATIO: Final = 0.05
@@ -215,16 +214,14 @@ class CellWatch(Remembered):
         slack = SLACK if known else 2.0 * SLACK
         standard = max(-CLIP, min(CLIP, (volts - usual) / spread))
         before = self.up
-        self.up = max(0.0, min(self.up + standard - slack, 3.0 * THRESHOLD))
+        self.up = summed(self.up, standard, slack, THRESHOLD)
         if self.up > 0.0 and (before <= 0.0 or self.since_ns < 0):
             self.since_ns = mono_ns
         weight = 0.5 if known else 0.25
         self.excess += weight * (max(-0.3, min(0.3, excess)) - self.excess)
         least = LEAST_RISE if known else 2.0 * LEAST_RISE
-        if self.up >= THRESHOLD and self.excess >= least:
-            self.has_risen = True
-        elif self.up < OVER * THRESHOLD:
-            self.has_risen = False
+        is_large = self.excess >= least
+        self.has_risen = stands(self.up, THRESHOLD, was=self.has_risen, is_large=is_large)
         return CellTold(
             voltage_v=volts,
             usual_v=usual,

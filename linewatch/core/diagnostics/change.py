@@ -22,6 +22,39 @@ import numpy as np
 from linewatch.core.errors import OutsideValidity
 
 INFINITE = float("inf")
+MOST = 3.0
+"""Thresholds that a sum grows to at most, so that what has ended is soon seen to have ended."""
+OVER = 0.2
+"""Share of the threshold at which a change that was told is over."""
+
+
+def summed(total: float, standard: float, slack: float, threshold: float) -> float:
+    """Return a one-sided sum after one more residual, bounded above.
+
+    Args:
+        total: The sum before.
+        standard: Residual in standard units; its negative for the sum of falls.
+        slack: Half the shift that is to be found, in standard units [1].
+        threshold: Sum at which a change is said.
+    """
+    return max(0.0, min(total + standard - slack, MOST * threshold))
+
+
+def stands(total: float, threshold: float, *, was: bool, is_large: bool) -> bool:
+    """Say whether a change stands: from the threshold on, until its sum is nearly gone.
+
+    Args:
+        total: Its sum.
+        threshold: Sum at which it is said.
+        was: Whether it stood before.
+        is_large: Whether it is worth saying, however sure.
+
+    Returns:
+        Whether it stands now.
+    """
+    if total >= threshold and is_large:
+        return True
+    return was and total >= OVER * threshold
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -24,6 +24,7 @@ from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
+from linewatch.core.diagnostics.change import stands, summed
 from linewatch.core.diagnostics.remembered import Remembered
 
 if TYPE_CHECKING:
@@ -63,8 +64,6 @@ WILD: Final = 4.0
 CLIP: Final = 3.0
 SLACK: Final = 1.0
 THRESHOLD: Final = 6.0
-OVER: Final = 0.2
-"""Share of the threshold at which it is over."""
 LEAST_EXCESS: Final = 0.10
 
 
@@ -198,12 +197,10 @@ class HeatWatch(Remembered):
         excess = products / squares
         spread = sqrt(SPREAD_RATIO**2 + spread_k**2 / squares)
         standard = max(-CLIP, min(CLIP, excess / spread))
-        self.up = max(0.0, min(self.up + standard - SLACK, 3.0 * THRESHOLD))
+        self.up = summed(self.up, standard, SLACK, THRESHOLD)
         self.excess += 0.5 * (max(-1.0, min(1.0, excess)) - self.excess)
-        if self.up >= THRESHOLD and self.excess >= LEAST_EXCESS:
-            self.runs_hot = True
-        elif self.up < OVER * THRESHOLD:
-            self.runs_hot = False
+        is_large = self.excess >= LEAST_EXCESS
+        self.runs_hot = stands(self.up, THRESHOLD, was=self.runs_hot, is_large=is_large)
         return HeatTold(sink_degc=sink_degc, usual_k=rise, excess_ratio=self.excess)
 
 

@@ -23,6 +23,7 @@ from typing import Final
 
 import numpy as np
 
+from linewatch.core.diagnostics.change import stands, summed
 from linewatch.core.diagnostics.remembered import Remembered
 
 STEADY_RATIO: Final = 0.06
@@ -42,8 +43,6 @@ NEAR_RATIO: Final = 0.15
 CLIP: Final = 3.0
 SLACK: Final = 1.5
 THRESHOLD: Final = 12.0
-OVER: Final = 0.2
-"""Share of the threshold at which it is over."""
 LEAST_DRIFT: Final = 0.02
 """A change of the efficiency below this is not worth a walk [1]; common practice."""
 WEIGHT: Final = 0.2
@@ -148,15 +147,12 @@ class PowerWatch(Remembered):
         self.seen = output_w / input_w
         drift = self.seen - self.usual
         standard = max(-CLIP, min(CLIP, drift / spread))
-        most = 3.0 * THRESHOLD
-        self.up = max(0.0, min(self.up + standard - SLACK, most))
-        self.down = max(0.0, min(self.down - standard - SLACK, most))
+        self.up = summed(self.up, standard, SLACK, THRESHOLD)
+        self.down = summed(self.down, -standard, SLACK, THRESHOLD)
         self.drift += WEIGHT * (max(-0.3, min(0.3, drift)) - self.drift)
         larger = max(self.up, self.down)
-        if larger >= THRESHOLD and abs(self.drift) >= LEAST_DRIFT:
-            self.has_drifted = True
-        elif larger < OVER * THRESHOLD:
-            self.has_drifted = False
+        is_large = abs(self.drift) >= LEAST_DRIFT
+        self.has_drifted = stands(larger, THRESHOLD, was=self.has_drifted, is_large=is_large)
         return PowerTold(
             efficiency_ratio=self.seen,
             usual_ratio=self.usual,

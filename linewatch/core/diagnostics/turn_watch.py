@@ -21,6 +21,7 @@ from typing import Final
 
 import numpy as np
 
+from linewatch.core.diagnostics.change import OVER, stands, summed
 from linewatch.core.diagnostics.remembered import Remembered
 
 SETTLED_S: Final = 100.0
@@ -49,8 +50,6 @@ ROW: Final = 4
 CLIP: Final = 3.0
 SLACK: Final = 1.0
 THRESHOLD: Final = 6.0
-OVER: Final = 0.2
-"""Share of the threshold at which it is over."""
 WEIGHT: Final = 0.4
 FORGETS: Final = 400.0
 
@@ -154,13 +153,11 @@ class TurnWatch(Remembered):
     def _judged(self, value: float) -> TurnTold:
         middle, spread = self.model
         standard = max(-CLIP, min(CLIP, (value - middle) / spread))
-        self.up = max(0.0, min(self.up + standard - SLACK, 3.0 * THRESHOLD))
-        self.down = max(0.0, min(self.down - standard - SLACK, 3.0 * THRESHOLD))
+        self.up = summed(self.up, standard, SLACK, THRESHOLD)
+        self.down = summed(self.down, -standard, SLACK, THRESHOLD)
         self.smooth += WEIGHT * (value - middle - self.smooth)
-        if self.up >= THRESHOLD and self.smooth >= log(WORN_RATIO):
-            self.is_worn = True
-        elif self.up < OVER * THRESHOLD:
-            self.is_worn = False
+        is_large = self.smooth >= log(WORN_RATIO)
+        self.is_worn = stands(self.up, THRESHOLD, was=self.is_worn, is_large=is_large)
         if self.down >= THRESHOLD and self.smooth <= log(STILL_RATIO):
             self.is_still = True
         elif self.down < OVER * THRESHOLD and self.low_row == 0:

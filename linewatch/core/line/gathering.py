@@ -35,7 +35,7 @@ class Gathering:
             FigureRow(
                 tag=tag.id,
                 subject=tag.subject,
-                name=tag.id.removeprefix(f"{tag.subject}."),
+                name=tag.name,
                 kind=tag.kind,
                 window=tag.window,
             )

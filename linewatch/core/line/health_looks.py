@@ -53,8 +53,8 @@ def beside(plan: RectifierPlan, whole: LinePlan) -> Beside:
     designs = [tank.turning for tank in whole.tanks if tank.id in fed and tank.turning]
     turns = any(60.0 / each.speed_per_min < MINUTE_S for each in designs)
     if not designs:
-        turns = any(tag.subject in fed and tag.kind == "speed" for tag in whole.tags.values())
-    modules = sorted(tag for tag in whole.tags if tag.startswith(f"{plan.id}.{MODULE}"))
+        turns = any(tag.kind == "speed" for tank in fed for tag in whole.tags_of(tank))
+    modules = sorted(tag.id for tag in whole.tags_of(plan.id) if tag.name.startswith(MODULE))
     power_tag = f"{plan.id}.power"
     return Beside(
         modules=tuple(modules) if len(modules) >= LEAST_MODULES else (),

@@ -195,7 +195,7 @@ def _tank(
     at: Moment,
 ) -> TankPicture:
     sources = line.positions.feeding(tank.id)
-    shown = figures.of(*reversed(sources), tank.id)
+    shown = figures.of_tank(tank.id, sources)
     own = [each for name in (tank.id, *sources) for each in alarms.get(name, ())]
     standing = [each for each in own if each.state in _STANDING] if own else own
     plating, visit = line.platings.get(tank.id), line.positions.visit.get(tank.id)

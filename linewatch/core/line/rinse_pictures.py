@@ -6,8 +6,8 @@ from typing import TYPE_CHECKING, Any
 
 from linewatch.core.electrochemistry.rinse import rinse_ratio
 from linewatch.core.errors import OutsideValidity
+from linewatch.core.straight import Straight
 from linewatch.core.water.rinsing import (
-    Straight,
     Work,
     carried_l_per_min,
     flow_by_decay,

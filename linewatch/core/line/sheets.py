@@ -133,8 +133,8 @@ def reads_of(line: Line) -> dict[str, dict[str, Read]]:
     for subject, figures in line.hands.figures().items():
         found[subject] = {kind: read_of(figure) for kind, figure in figures.items()}
     for tag in line.plan.tags.values():
-        kind = tag.id.removeprefix(f"{tag.subject}.")
-        found.setdefault(tag.subject, {})[kind] = judged(line.good(tag.id), tag.window)
+        read = judged(line.good(tag.id), tag.window)
+        found.setdefault(tag.subject, {})[tag.name] = read
     return found
 
 

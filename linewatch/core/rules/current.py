@@ -33,6 +33,14 @@ def _flows(seen: Seen) -> float | None:
     return abs(current) if abs(current) > FLOWS_RATIO * seen.rated_a else None
 
 
+def _loaded(seen: Seen) -> tuple[float, float] | None:
+    """Return current and volts, without their signs, while work is in and a current flows."""
+    current, volts = seen.value["current"], seen.value["voltage"]
+    if current is None or volts is None or not seen.work:
+        return None
+    return None if abs(current) < FLOWS_RATIO * seen.rated_a else (abs(current), abs(volts))
+
+
 def _height(seen: Seen, kept: Kept, current_a: float) -> tuple[bool, Kept]:
     """Say whether a current stands at the height that it has with this load.
 
@@ -43,27 +51,31 @@ def _height(seen: Seen, kept: Kept, current_a: float) -> tuple[bool, Kept]:
         Whether it does; the habit with (when the load came, its highest current [A]) behind.
     """
     came_s = seen.now_s - seen.since_s
-    top_a = abs(current_a)
+    top_a = current_a
     if len(kept) == 4 and abs(came_s - kept[2]) < 1.0:  # noqa: PLR2004 - the same load
         top_a = max(top_a, kept[3])
-    is_high = seen.since_s > SETTLED_S and abs(current_a) > HEIGHT_RATIO * top_a
+    is_high = seen.since_s > SETTLED_S and current_a > HEIGHT_RATIO * top_a
     return is_high, (*(kept[:2] or (0.0, 0.0)), came_s, top_a)
+
+
+def _taught(value: float, kept: Kept) -> Kept:
+    """Return a habit that has learned a value, with what stands behind it."""
+    return (*habit(value, kept[:2], 500), *kept[2:])
 
 
 def short(seen: Seen, kept: Kept) -> tuple[Told | None, Kept]:
     """Tell a collapsed resistance of the loaded cell; kept: (how many, mean Ω, _height)."""
-    current, volts = seen.value["current"], seen.value["voltage"]
-    if current is None or volts is None or not seen.work:
+    loaded = _loaded(seen)
+    if loaded is None:
         return None, kept
-    if abs(current) < FLOWS_RATIO * seen.rated_a:
-        return None, kept
-    ohm = abs(volts) / abs(current)
+    current, volts = loaded
+    ohm = volts / current
     is_high, kept = _height(seen, kept, current)
     if kept[0] < LEARNS:
-        return None, (*habit(ohm, kept[:2], 500), *kept[2:]) if is_high else kept
+        return None, _taught(ohm, kept) if is_high else kept
     ratio = ohm / kept[1]
     if ratio > 0.5 * (1.0 + seen.limit / 100.0) and is_high:
-        kept = (*habit(ohm, kept[:2], 500), *kept[2:])
+        kept = _taught(ohm, kept)
     return Told(ratio < seen.limit / 100.0, 100.0 * ratio), kept
 
 
@@ -161,19 +173,18 @@ def light_load(seen: Seen, kept: Kept) -> tuple[Told | None, Kept]:
 
 def volts_high(seen: Seen, kept: Kept) -> tuple[Told | None, Kept]:
     """Tell volts far over the usual, whatever a load's area; kept: (how many, mean V, …)."""
-    current, volts = seen.value["current"], seen.value["voltage"]
-    if current is None or volts is None or not seen.work:
+    loaded = _loaded(seen)
+    if loaded is None:
         return None, kept
-    if abs(current) < FLOWS_RATIO * seen.rated_a:
-        return None, kept
+    current, volts = loaded
     is_high, kept = _height(seen, kept, current)
     if seen.since_s < SETTLED_S:
         return None, kept
     if kept[0] < LEARNS:
-        return None, (*habit(abs(volts), kept[:2], 500), *kept[2:]) if is_high else kept
-    ratio = abs(volts) / kept[1] if kept[1] > 0.0 else 1.0
+        return None, _taught(volts, kept) if is_high else kept
+    ratio = volts / kept[1] if kept[1] > 0.0 else 1.0
     if ratio < 0.5 * (1.0 + seen.limit) and is_high:
-        kept = (*habit(abs(volts), kept[:2], 500), *kept[2:])
+        kept = _taught(volts, kept)
     return Told(ratio > seen.limit, ratio), kept
 
 

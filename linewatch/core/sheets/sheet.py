@@ -42,6 +42,10 @@ class Shown(Protocol):
     """A figure of a picture."""
 
     @property
+    def tag(self) -> str:
+        """Id of what was read."""
+
+    @property
     def value(self) -> float | None:
         """Value in the measurement's own unit."""
 
@@ -103,15 +107,37 @@ Reads = Mapping[str, Mapping[str, Read]]
 
 def read_of(figure: Shown) -> Read:
     """Return a figure of a picture as the sheet has it: what is not good is a blank."""
-    is_by_hand = figure.quality == int(Quality.BY_HAND)
-    value = figure.value if is_by_hand or is_good(figure.quality) else None
+    value = figure.value if is_good(figure.quality) else None
     return Read(
         value=value,
         low=figure.low,
         high=figure.high,
         side=figure.side if value is not None else "",
-        is_by_hand=is_by_hand,
+        is_by_hand=figure.quality == int(Quality.BY_HAND),
     )
+
+
+def present(
+    tanks: Mapping[str, Mapping[str, Shown]], rectifiers: Mapping[str, Mapping[str, Shown]]
+) -> Reads:
+    """Return what a picture has of every position.
+
+    Args:
+        tanks: Figures of the tanks, by id, then by measurement kind with its suffix.
+        rectifiers: The same of the rectifiers; what they read stands with them alone.
+    """
+    own = {
+        name: {
+            kind: read_of(figure)
+            for kind, figure in figures.items()
+            if figure.tag.partition(".")[0] not in rectifiers
+        }
+        for name, figures in tanks.items()
+    }
+    return own | {
+        name: {kind: read_of(figure) for kind, figure in figures.items()}
+        for name, figures in rectifiers.items()
+    }
 
 
 def judged(value: float | None, window: Window) -> Read:

@@ -128,9 +128,9 @@ def _row(rinse: RinsePicture, names: Mapping[str, str]) -> tuple[str, ...]:
     return (
         names.get(rinse.tank, rinse.tank),
         names.get(rinse.source, rinse.source),
-        _us(rinse.step_us),
-        _us(rinse.exit_us),
-        _us(rinse.limit_us),
+        us(rinse.step_us),
+        us(rinse.exit_us),
+        us(rinse.limit_us),
         pm(rinse.film_ml, rinse.film_pm_ml),
         pm(rinse.film_ml_per_m2, rinse.film_pm_ml_per_m2),
         pm(rinse.flow_l_per_min, None, 1),
@@ -140,7 +140,8 @@ def _row(rinse: RinsePicture, names: Mapping[str, str]) -> tuple[str, ...]:
     )
 
 
-def _us(value: float | None) -> str:
+def us(value: float | None) -> str:
+    """Return a conductivity [µS/cm] with the digits that tell something; '' for none."""
     if value is None:
         return ""
     return f"{value:.0f}" if abs(value) >= 10.0 else f"{value:.2f}"  # noqa: PLR2004 - readable
@@ -238,12 +239,12 @@ def facts(rinse: RinsePicture, names: Mapping[str, str]) -> list[tuple[str, str]
     decay = pm(rinse.decay_flow_l_per_min, rinse.decay_flow_pm_l_per_min, 1)
     rows = [
         ("comes from", f"{source}: {conducts}" if conducts else source),
-        ("a load adds", f"{_us(rinse.step_us)} µS/cm" if rinse.step_us is not None else ""),
+        ("a load adds", f"{us(rinse.step_us)} µS/cm" if rinse.step_us is not None else ""),
         ("carried in", _with(pm(rinse.film_ml, rinse.film_pm_ml), "mL a load")),
         ("by area", _with(pm(rinse.film_ml_per_m2, rinse.film_pm_ml_per_m2), "mL/m2")),
         ("leave it at", _leaves(rinse)),
         ("every", _with(pm(_minutes(rinse.interval_s), None, 1), "min")),
-        ("its water", _with(_us(rinse.feed_us), "µS/cm")),
+        ("its water", _with(us(rinse.feed_us), "µS/cm")),
         ("clears within", _with(pm(_minutes(rinse.decay_s), None, 0), "min to 37 %")),
         ("metered", _with(pm(rinse.flow_l_per_min, None, 1), "L/min")),
         ("by its decay", _with(decay, "L/min")),
@@ -267,7 +268,7 @@ def _leaves(rinse: RinsePicture) -> str:
     if rinse.exit_us is None:
         return ""
     limit = f", at most {rinse.limit_us:.0f}" if rinse.limit_us is not None else ""
-    return f"{_us(rinse.exit_us)} µS/cm{limit}"
+    return f"{us(rinse.exit_us)} µS/cm{limit}"
 
 
 def _kinds(loads: Sequence[Carried]) -> Table:
@@ -278,7 +279,7 @@ def _kinds(loads: Sequence[Carried]) -> Table:
             (
                 each.name,
                 str(each.loads),
-                _us(each.step_us),
+                us(each.step_us),
                 pm(each.film_ml, each.film_pm_ml),
                 pm(each.film_ml_per_m2, each.film_pm_ml_per_m2),
             )
@@ -298,10 +299,10 @@ def _loads(loads: Sequence[Carried], show: Shown) -> Table:
                 show.clock(each.came_utc_ns),
                 each.load,
                 each.part,
-                f"{_us(each.step_us)} ± {_us(each.step_pm_us)}",
+                f"{us(each.step_us)} ± {us(each.step_pm_us)}",
                 pm(each.film_ml, each.film_pm_ml),
                 pm(each.film_ml_per_m2, each.film_pm_ml_per_m2),
-                _us(each.exit_us) + (" !" if each.is_beyond else ""),
+                us(each.exit_us) + (" !" if each.is_beyond else ""),
                 f"{each.water_l:.0f}" + (" +?" if each.unknown_s > 1.0 else ""),
             )
             for each in loads[-MOST_LOADS:]

@@ -9,11 +9,12 @@ Rule 2: conductivities are compensated to one temperature, as instruments do by 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from math import exp, log, sqrt
+from math import exp, log
 from typing import TYPE_CHECKING, Final, NamedTuple
 
 from linewatch.core.electrochemistry.rinse import flow_for_ratio
 from linewatch.core.errors import OutsideValidity
+from linewatch.core.straight import Straight, straight
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -29,7 +30,6 @@ WASHES_OFF: Final = (0.7, 1.0)
 VOLUME_RATIO: Final = 0.05
 RESPONSE_RATIO: Final = 0.1
 """Limits of error of the rinse's volume, and of a response found by pouring."""
-LEAST_LOOKS: Final = 3
 ASSUMED: Final = (
     "Well mixed; a salt conducts 1 to 4 times its share of the bath's conductivity once it is"
     " dilute (1 to 1.1 from rinse to rinse), one dip takes off 70 to 100 % of the film, both"
@@ -43,17 +43,6 @@ class Ranged(NamedTuple):
 
     value: float
     pm: float
-
-
-class Straight(NamedTuple):
-    """A straight line through looks, brought to one instant."""
-
-    value: float
-    slope: float
-    """Per second."""
-    value_pm: float
-    slope_pm: float
-    """Twice the standard error."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -84,32 +73,6 @@ class Tank:
     """Conductivity of the water that runs in [µS/cm]; None: nobody says."""
     response_us: float | None
     """Rise for a millilitre of the bath before in a litre of this rinse [µS/cm]."""
-
-
-def straight(looks: Sequence[tuple[float, float]], at_s: float) -> Straight | None:
-    """Return the line of least squares through looks; None of fewer than three.
-
-    Args:
-        looks: (time [s], value).
-        at_s: The instant that its value is wanted at [s].
-    """
-    count = len(looks)
-    if count < LEAST_LOOKS:
-        return None
-    mean_s = sum(t for t, _ in looks) / count
-    mean = sum(y for _, y in looks) / count
-    spread = sum((t - mean_s) ** 2 for t, _ in looks)
-    if not spread > 0.0:
-        return None
-    slope = sum((t - mean_s) * (y - mean) for t, y in looks) / spread
-    rest = sum((y - mean - slope * (t - mean_s)) ** 2 for t, y in looks)
-    error = sqrt(rest / (count - 2))
-    return Straight(
-        value=mean + slope * (at_s - mean_s),
-        slope=slope,
-        value_pm=2.0 * error * sqrt(1.0 / count + (at_s - mean_s) ** 2 / spread),
-        slope_pm=2.0 * error / sqrt(spread),
-    )
 
 
 def decayed(

@@ -53,6 +53,15 @@ class RinsePicture:
     missing: tuple[str, ...] = ()
     """What is missing to tell more."""
 
+    @property
+    def is_beyond(self) -> bool:
+        """Say whether loads leave it, on average, above its limit."""
+        return (
+            self.exit_us is not None
+            and self.limit_us is not None
+            and self.exit_us > self.limit_us
+        )
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LevelPicture:

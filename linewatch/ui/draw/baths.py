@@ -6,7 +6,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING, Final
 
 from linewatch.ui.draw.naming import names, target
-from linewatch.ui.draw.parts import fact, metal_rows
+from linewatch.ui.draw.parts import LABELLED, fact, metal_rows
 from linewatch.ui.draw.rows import Look, Row, Span, beside, clip, row, titled, told, wrap
 from linewatch.ui.draw.tank import TWO_COLUMNS
 from linewatch.ui.draw.unmeasured import BY_KIND, SOLUTION, unmeasured_rows
@@ -25,8 +25,6 @@ if TYPE_CHECKING:
 WIDE: Final = 100
 NAME: Final = 28
 SHORT_NAME: Final = 20
-LABELLED: Final = 18
-"""Cells that the label of a fact and some air take."""
 ENTRIES_SHOWN: Final = 8
 LITTLE_AH: Final = 0.05
 """Charge of less is not worth a line."""

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from linewatch.core.pages import Shown
 from linewatch.core.sheets.page import BLANK, label, reading, window
-from linewatch.core.sheets.sheet import Place, blanks, read_of, sheet
+from linewatch.core.sheets.sheet import Place, blanks, present, sheet
 from linewatch.ui.draw.naming import names, target
 from linewatch.ui.draw.rows import Look, Row, Span, clip, row, titled
 from linewatch.ui.text import clean, clock, fit
@@ -26,7 +26,6 @@ LABEL = (12, 44)
 def positions_of(picture: LinePicture, since_ns: int) -> tuple[Position, ...]:
     """Return the sheet of the shift that began at a wall time [ns since 1970]."""
     called = names(picture)
-    units = {each.id for each in picture.rectifiers}
     places = [
         *(Place(id=each.id, name=called[each.id], kind=each.kind) for each in picture.tanks),
         *(
@@ -35,19 +34,10 @@ def positions_of(picture: LinePicture, since_ns: int) -> tuple[Position, ...]:
         ),
         Place(id=picture.line_id, name=clean(picture.name, 40), kind="line"),
     ]
-    figures = {
-        **{each.id: each.figures for each in picture.tanks},
-        **{each.id: each.figures for each in picture.rectifiers},
-    }
-    reads = {
-        name: {
-            kind: read_of(figure)
-            for kind, figure in own.items()
-            # What a tank's rectifiers read stands with the rectifiers.
-            if name in units or figure.tag.partition(".")[0] not in units
-        }
-        for name, own in figures.items()
-    }
+    reads = present(
+        {each.id: each.figures for each in picture.tanks},
+        {each.id: each.figures for each in picture.rectifiers},
+    )
     found = [each for each in picture.checks if each.utc_ns >= since_ns]
     return sheet(places, reads, found)
 

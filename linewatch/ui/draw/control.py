@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING, Final
 from linewatch.core.readings import is_good
 from linewatch.core.signs.table import OFF_SET_RATIO
 from linewatch.ui.draw.figures import of_kind
-from linewatch.ui.draw.parts import fact
-from linewatch.ui.draw.rows import Span, told, wrap
+from linewatch.ui.draw.parts import fact, worded
+from linewatch.ui.draw.rows import told
 from linewatch.ui.text import number
 
 if TYPE_CHECKING:
@@ -19,7 +19,6 @@ FLOWS_RATIO: Final = 0.02
 """Share of the rated current from which on a current is called one."""
 SAME_VOLTS_RATIO: Final = 0.02
 """Volts so close to their set value are held there; common practice, our own figure."""
-LABELLED: Final = 18
 
 
 def _value(each: RectifierPicture, kind: str) -> float | None:
@@ -50,11 +49,7 @@ def held_words(each: RectifierPicture) -> str:
 
 def control_rows(each: RectifierPicture, look: Look) -> list[Row]:
     """Return what a rectifier holds, and its power into the cell: volts times amperes."""
-    lines = wrap(held_words(each), max(look.width - LABELLED, 1))
-    rows = [
-        fact("" if index else "it holds", Span(line, "quiet"))
-        for index, line in enumerate(lines)
-    ]
+    rows = worded("it holds", held_words(each), look, "quiet")
     current_a, voltage_v = _value(each, "current"), _value(each, "voltage")
     if current_a is not None and voltage_v is not None:
         power = told(f"{number(current_a * voltage_v / 1000.0, 2)} kW", look)

@@ -16,7 +16,7 @@ from linewatch.ui.draw.naming import (
     rectifier_of,
     tanks_about,
 )
-from linewatch.ui.draw.parts import fact
+from linewatch.ui.draw.parts import LABELLED, fact
 from linewatch.ui.draw.rows import Look, Row, Span, row, titled, wrap
 from linewatch.ui.text import age, cells, clean, clock, hours, number, quality_word
 
@@ -33,8 +33,6 @@ if TYPE_CHECKING:
         MetalPicture,
     )
 
-LABELLED: Final = 18
-"""Cells that the label of a fact and some air take."""
 DIGITS: Final = 6
 DIGITS_OF_DOUBT: Final = 2
 """An uncertainty is given with two digits at most (JCGM 100:2008, 7.2.6)."""

@@ -9,8 +9,8 @@ from linewatch.ui.draw.bands import due_ns, left_words
 from linewatch.ui.draw.control import control_rows
 from linewatch.ui.draw.figures import figure_cell, of_kind
 from linewatch.ui.draw.naming import names, target
-from linewatch.ui.draw.parts import charge_rows, fact, load_rows
-from linewatch.ui.draw.rows import Look, Row, Span, beside, clip, row, titled, told, wrap
+from linewatch.ui.draw.parts import charge_rows, fact, load_rows, worded
+from linewatch.ui.draw.rows import Look, Row, Span, beside, clip, row, titled, told
 from linewatch.ui.draw.tank import TWO_COLUMNS, figure_rows
 from linewatch.ui.draw.unmeasured import CONTACT, DEPOSIT, unmeasured_rows
 from linewatch.ui.scales import scale, scale_of_unit
@@ -128,31 +128,23 @@ def rectifier_detail(picture: LinePicture, each: RectifierPicture, look: Look) -
     first += control_rows(each, half)
     if round(each.attention) >= LEAST_ATTENTION:
         said = f"{round(each.attention)}  alarms and findings, weighted; the list goes by it"
-        first += [
-            fact("" if index else "need", Span(line, "quiet"))
-            for index, line in enumerate(wrap(said, max(half.width - 18, 1)))
-        ]
+        first += worded("need", said, half, "quiet")
     for finding in each.findings:
-        first += _worded("found", finding, half.width, "outside")
+        first += worded("found", clean(finding), half, "outside")
     first += [row(), *figure_rows(each.figures, half)]
     second = charge_rows(each.charge, half)
     for label, words in each.health:
-        second += _worded(label, words, half.width, "quiet")
+        second += worded(label, clean(words), half, "quiet")
     since = "the record began"
     if each.base_utc_ns:
         since = f"it was serviced or replaced, {moment(each.base_utc_ns, look.zone)}"
-    second += _worded("learned", f"since {since}", half.width, "quiet")
+    second += worded("learned", f"since {since}", half, "quiet")
     for link in picture.links:
         if link.capture is not None and link.capture.subject == each.id:
             second += capture_rows(link, half)
     untagged = [Row(one.spans, "", one.fill) for one in first]
     rows = beside(untagged, second, half.width) if wide else [*untagged, row(), *second]
     return [*rows, *unmeasured_rows(CONTACT, look.width)]
-
-
-def _worded(label: str, words: str, width: int, role: str) -> list[Row]:
-    lines = wrap(clean(words), max(width - 18, 1)) or [""]
-    return [fact("" if index else label, Span(line, role)) for index, line in enumerate(lines)]
 
 
 def capture_rows(link: LinkPicture, look: Look) -> list[Row]:
@@ -164,8 +156,8 @@ def capture_rows(link: LinkPicture, look: Look) -> list[Row]:
     words = f"{link.id}: {capture.frames} raw frames, {capture.bytes / 1e6:.1f} MB, {state}"
     role = "quiet" if capture.ended else "strong"
     return [
-        *_worded("frames", words, look.width, role),
-        *_worded("file", capture.file, look.width, "quiet"),
+        *worded("frames", clean(words), look, role),
+        *worded("file", clean(capture.file), look, "quiet"),
     ]
 
 
@@ -280,5 +272,5 @@ def link_detail(link: LinkPicture, look: Look) -> list[Row]:
     if link.last_failure:
         rows.append(fact("the last", clean(link.last_failure)))
     if link.last_bytes:
-        rows += _worded("its bytes", clean(link.last_bytes, 2000), look.width, "quiet")
+        rows += worded("its bytes", clean(link.last_bytes, 2000), look, "quiet")
     return [*rows, *capture_rows(link, look)]

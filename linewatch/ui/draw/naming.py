@@ -38,7 +38,7 @@ def id_of(about: str) -> str:
 
 def tank_name(tank: TankPicture) -> str:
     """Return what people call a position: '9 Bright nickel'."""
-    return clean(f"{tank.number} {tank.name}".strip(), LONGEST_NAME)
+    return clean(tank.called, LONGEST_NAME)
 
 
 def names(picture: LinePicture) -> dict[str, str]:
@@ -136,12 +136,10 @@ def related(picture: LinePicture, about: str, view: str) -> str:
         "links": [id_of(about)] if kind_of(about) == "link" else [],
     }
     names_there = found.get(view, [])
-    if view == "baths" and not names_there:
-        return _first_due(picture)
     return target(view.removesuffix("s"), names_there[0]) if names_there else ""
 
 
-def _first_due(picture: LinePicture) -> str:
+def first_due(picture: LinePicture) -> str:
     """Return the first additive that is due, so that it can be logged at once."""
     due = [
         f"{bath.id}/{each.id}" for bath in picture.baths for each in bath.additives if each.due

@@ -32,11 +32,19 @@ WITH_PRIORITY: Final = 90
 """Width from which on a priority has room as a word too."""
 LABEL: Final = 13
 """Cells of the label at the left of a fact."""
+LABELLED: Final = 18
+"""Cells that the label of a fact and some air take."""
 
 
 def fact(label: str, *spans: Span | str) -> Row:
     """Return a labelled fact."""
     return row(Span(f"  {fit(label, LABEL)} ", "quiet"), *spans)
+
+
+def worded(label: str, words: str, look: Look, role: str) -> list[Row]:
+    """Return a labelled fact in as many rows as its words need."""
+    lines = wrap(words, max(look.width - LABELLED, 1)) or [""]
+    return [fact("" if index else label, Span(line, role)) for index, line in enumerate(lines)]
 
 
 def bar(shares: Sequence[tuple[float, str]], width: int) -> str:

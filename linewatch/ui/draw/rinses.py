@@ -10,12 +10,13 @@ from linewatch.core.water.rinse_page import (
     leak_words,
     levels_table,
     pm,
+    us,
     verdict,
 )
 from linewatch.core.water.rinse_page import water_words as needs
 from linewatch.ui.draw.naming import names, target
 from linewatch.ui.draw.page import table_rows
-from linewatch.ui.draw.parts import fact
+from linewatch.ui.draw.parts import fact, worded
 from linewatch.ui.draw.rows import Look, Row, Span, clip, row, titled, wrap
 from linewatch.ui.text import clean, fit
 
@@ -58,17 +59,16 @@ def _clipped(each: Row, look: Look) -> Row:
 
 
 def _row(rinse: RinsePicture, called: Mapping[str, str], look: Look) -> Row:
-    is_beyond = None not in (rinse.exit_us, rinse.limit_us) and rinse.exit_us > rinse.limit_us  # type: ignore[operator]
     cells = (
-        pm(rinse.step_us, None),
-        pm(rinse.exit_us, None),
-        pm(rinse.limit_us, None),
+        us(rinse.step_us),
+        us(rinse.exit_us),
+        us(rinse.limit_us),
         pm(rinse.film_ml, rinse.film_pm_ml),
         pm(rinse.film_ml_per_m2, rinse.film_pm_ml_per_m2),
     )
     spans = [Span(f"  {fit(called.get(rinse.tank, clean(rinse.tank, 40)), WIDTHS[0])}")]
     for number, (cell, width) in enumerate(zip(cells, WIDTHS[1:], strict=True)):
-        role = "outside" if number == 1 and is_beyond else "plain"
+        role = "outside" if number == 1 and rinse.is_beyond else "plain"
         spans.append(Span(fit(cell, width, right=True), role))
     if look.width >= WITH_NEEDS:
         spans.append(Span(f"  {needs(rinse)}", "quiet"))
@@ -79,8 +79,7 @@ def _facts(picture: LinePicture, rinse: RinsePicture, look: Look) -> list[Row]:
     odd = verdict(rinse)
     rows = [fact("odd", Span(clean(odd, 200), "outside"))] if odd else []
     for label, words in facts(rinse, names(picture)):
-        lines = wrap(clean(words, 400), max(look.width - 18, 8))
-        rows += [fact("" if k else label, line) for k, line in enumerate(lines)]
+        rows += worded(label, clean(words, 400), look, "plain")
     return rows
 
 

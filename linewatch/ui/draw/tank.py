@@ -17,9 +17,10 @@ from linewatch.ui.draw.parts import (
     metal_rows,
     response_rows,
     why_words,
+    worded,
 )
 from linewatch.ui.draw.rinses import water_rows
-from linewatch.ui.draw.rows import Look, Row, Span, beside, row, titled, wrap
+from linewatch.ui.draw.rows import Look, Row, Span, beside, row, titled
 from linewatch.ui.draw.trend import Curve, small_plot
 from linewatch.ui.draw.unmeasured import BY_KIND, unmeasured_rows
 from linewatch.ui.draw.warming import warming_rows
@@ -112,8 +113,7 @@ def _permit_rows(tank: TankPicture, look: Look) -> list[Row]:
     role = "high" if tank.permit_reasons else "plain"
     rows = [titled("letting water go", look.width), fact("now", Span(clean(tank.permit), role))]
     for reason in tank.permit_reasons:
-        lines = wrap(clean(reason), max(look.width - 18, 1))
-        rows += [fact("" if k else "because", Span(line)) for k, line in enumerate(lines)]
+        rows += worded("because", clean(reason), look, "plain")
     rows.append(fact("", Span("your permit governs; a spot test decides", "quiet")))
     return [*rows, row()]
 

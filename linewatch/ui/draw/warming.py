@@ -8,8 +8,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Final
 
-import numpy as np
-
+from linewatch.core.straight import straight
 from linewatch.ui.draw.rows import Row, Span, row, wrap
 from linewatch.ui.scales import scale
 from linewatch.ui.text import number, span
@@ -22,17 +21,15 @@ if TYPE_CHECKING:
 BEHIND_S: Final = 1200.0
 LEAST_S: Final = 300.0
 LEAST_POINTS: Final = 6
-COVERAGE: Final = 2.0
-"""k of the ±."""
 LONGEST_S: Final = 48 * 3600.0
 LEAST_DOUBT_S: Final = 60.0
 
 
 def slope_per_s(curve: Curve) -> tuple[float, float] | None:
-    """Return the slope of the last twenty minutes by least squares, and its standard error.
+    """Return the slope of the last twenty minutes by least squares, with its ± (k = 2).
 
     Returns:
-        Slope and its standard error [K/s]; None if five minutes of means are not there.
+        Slope and its ± [K/s]; None if five minutes of means are not there.
     """
     width = len(curve.means)
     if not width:
@@ -47,12 +44,8 @@ def slope_per_s(curve: Curve) -> tuple[float, float] | None:
     near = [each for each in points if each[0] > last_s - BEHIND_S]
     if len(near) < LEAST_POINTS or near[-1][0] - near[0][0] < LEAST_S:
         return None
-    at_s, value = np.array(near).T
-    off_s = at_s - at_s.mean()
-    squares = float(off_s @ off_s)
-    slope = float(off_s @ value) / squares
-    rest = value - value.mean() - slope * off_s
-    return slope, float(np.sqrt(rest @ rest / (len(near) - 2) / squares))
+    found = straight(near, last_s)
+    return None if found is None else (found.slope, found.slope_pm)
 
 
 def warming_words(curve: Curve, figure: Figure | None, look: Look) -> str:
@@ -64,13 +57,13 @@ def warming_words(curve: Curve, figure: Figure | None, look: Look) -> str:
     found = slope_per_s(curve)
     if found is None:
         return "below its window; too little of it is recorded to say when it will be in it"
-    slope, error = found
+    slope, spread = found
     shown = scale(figure.kind, look.units)
     rate = f"{number(shown.span(slope) * 3600.0, 1)} {shown.label}/h"
-    if slope <= COVERAGE * error:
+    if slope <= spread:
         return f"below its window, and it does not warm ({rate}): no time can be told"
     left_s = (figure.low - figure.value) / slope
-    doubt_s = max(COVERAGE * left_s * error / slope, LEAST_DOUBT_S)
+    doubt_s = max(left_s * spread / slope, LEAST_DOUBT_S)
     if left_s > LONGEST_S:
         return f"below its window; it warms so slowly ({rate}) that no time can be told"
     return (

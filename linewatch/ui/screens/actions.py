@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Final, TypeAlias
 
 from linewatch.ui.draw.naming import (
     alarm_of,
+    first_due,
     id_of,
     kind_of,
     related,
@@ -29,6 +30,8 @@ def _go(view: str, screen: LiveScreen) -> None:
     """Go to a view, turned to whatever of its kind belongs to what the cursor is on."""
     picture = screen.watch_app.sight.picture
     subject = related(picture, screen.about, view) if picture is not None else ""
+    if picture is not None and view == "baths" and not subject:
+        subject = first_due(picture)
     screen.go(view, subject)
 
 

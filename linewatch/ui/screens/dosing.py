@@ -12,15 +12,7 @@ from linewatch.core.additions.doubts import Dose, Standing, doubts
 from linewatch.core.commands import LogAddition, MarkDummy
 from linewatch.ui import entries
 from linewatch.ui.draw.baths import amount_words, entry_words, owed_words
-from linewatch.ui.draw.naming import (
-    bath_of,
-    id_of,
-    kind_of,
-    names,
-    subject_about,
-    tanks_about,
-    target,
-)
+from linewatch.ui.draw.naming import bath_of, id_of, kind_of, names, related, target
 from linewatch.ui.entries import NotUnderstood
 from linewatch.ui.scales import scale_of_unit
 from linewatch.ui.screens.forms import Entry, Field, Finder, Form
@@ -37,13 +29,7 @@ def additive_here(
 ) -> tuple[BathPicture, AdditivePicture] | None:
     """Return the additive that the cursor is on; of a bath or tank the most urgent one."""
     if kind_of(about) not in {"bath", "additive"}:
-        subject = subject_about(picture, about)
-        if kind_of(subject) in {"bath", "additive"}:
-            about = subject
-        else:
-            # Never the bath of another position, however much is due there.
-            here = (tank.bath for tank in tanks_about(picture, about) if tank.bath)
-            about = target("bath", next(here, ""))
+        about = related(picture, about, "baths")
     bath_id, _, additive_id = id_of(about).partition("/")
     bath = bath_of(picture, bath_id)
     if bath is None or not bath.additives:

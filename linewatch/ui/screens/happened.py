@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, ClassVar, Final
 
 from linewatch.core.events import EventKind
-from linewatch.ui.draw.naming import id_of, kind_of, names, subject_about, target
+from linewatch.ui.draw.naming import kind_of, names, subject_about, target
 from linewatch.ui.draw.parts import event_row
 from linewatch.ui.draw.rows import Row, Span, row
 from linewatch.ui.screens.actions import open_target
@@ -69,13 +69,9 @@ class EventsView(View):
         if key_id == "loads-too":
             self._with_loads = not self._with_loads
             return True
-        picture = screen.watch_app.sight.picture
-        name = id_of(screen.body.choice)
-        events = screen.watch_app.events
-        if key_id != "open" or picture is None or not events:
+        picture, about = screen.watch_app.sight.picture, self._about.get(screen.body.choice)
+        if key_id != "open" or picture is None or about is None:
             return False
-        chosen = next((each for each in events if str(each.number) == name), events[-1])
-        about = subject_about(picture, target("tag", chosen.event.subject))
         if about in {entry.target for entry in things(picture)}:
             open_target(screen, about)
         return True

@@ -155,6 +155,13 @@ def acknowledge_all(screen: LiveScreen) -> None:
     ask(screen, lambda who: Acknowledge(who=who, alarm="*"), "seen: all")
 
 
+def _why_and_how_long(minutes: str) -> list[Field]:
+    return [
+        Field("why", "why", entries.words),
+        Field("minutes", "for how long", entries.minutes, minutes, "minutes, or 2 h"),
+    ]
+
+
 def shelve(screen: LiveScreen) -> None:
     """Put the chosen alarm aside for a time."""
     name = _alarm_here(screen)
@@ -162,12 +169,7 @@ def shelve(screen: LiveScreen) -> None:
         return
     form = Form(
         f"shelve {_called(screen, name)}: it comes back by itself",
-        [
-            Field("why", "why", entries.words),
-            Field(
-                "minutes", "for how long", entries.minutes, SHELVE_MINUTES, "minutes, or 2 h"
-            ),
-        ],
+        _why_and_how_long(SHELVE_MINUTES),
     )
     ask_form(
         screen,
@@ -278,12 +280,7 @@ def capture_frames(screen: LiveScreen) -> None:
         return
     form = Form(
         f"raw frames of {_called(screen, name)} into a file; nothing else changes",
-        [
-            Field("why", "why", entries.words),
-            Field(
-                "minutes", "for how long", entries.minutes, CAPTURE_MINUTES, "minutes, or 2 h"
-            ),
-        ],
+        _why_and_how_long(CAPTURE_MINUTES),
     )
     ask_form(
         screen,

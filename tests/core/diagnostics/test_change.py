@@ -13,6 +13,8 @@ from linewatch.core.diagnostics.change import (
     Ewma,
     false_alarms_per_1000,
     run_length,
+    stands,
+    summed,
 )
 from linewatch.core.errors import OutsideValidity
 
@@ -112,3 +114,29 @@ def test_a_weighted_mean_lies_between_its_values(values: list[float]):
 def test_a_chart_that_could_not_work_is_refused(make):
     with pytest.raises(OutsideValidity):
         make()
+
+
+@given(
+    total=st.floats(0.0, 100.0),
+    standard=st.floats(-10.0, 10.0),
+    slack=st.floats(0.1, 3.0),
+    threshold=st.floats(1.0, 20.0),
+)
+def test_a_bounded_sum_is_never_negative_and_never_far_beyond_its_threshold(
+    total, standard, slack, threshold
+):
+    after = summed(total, standard, slack, threshold)
+
+    assert 0.0 <= after <= 3.0 * threshold
+    assert after <= max(0.0, total + standard - slack)
+    assert summed(total, standard + 1.0, slack, threshold) >= after
+
+
+@pytest.mark.parametrize("threshold", [6.0, 12.0])
+def test_a_change_stands_from_its_threshold_until_its_sum_is_nearly_gone(threshold):
+    assert not stands(0.99 * threshold, threshold, was=False, is_large=True)
+    assert stands(threshold, threshold, was=False, is_large=True)
+    assert not stands(threshold, threshold, was=False, is_large=False)
+    assert stands(threshold, threshold, was=True, is_large=False)
+    assert stands(0.2 * threshold, threshold, was=True, is_large=True)
+    assert not stands(0.19 * threshold, threshold, was=True, is_large=True)

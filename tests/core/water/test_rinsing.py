@@ -6,6 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from linewatch.core.straight import straight
 from linewatch.core.water.rinsing import (
     CONDUCTS_MORE,
     DILUTE,
@@ -22,7 +23,6 @@ from linewatch.core.water.rinsing import (
     per_m2,
     stage_ratio,
     staged_l_per_min,
-    straight,
 )
 
 VOLUMES = st.floats(100.0, 5000.0)
