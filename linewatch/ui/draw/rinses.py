@@ -26,20 +26,23 @@ if TYPE_CHECKING:
     from linewatch.core.view import LinePicture
     from linewatch.core.water.seen import RinsePicture
 
-WIDTHS = (20, 8, 9, 8, 15, 15)
-HEADS = ("rinse", "step", "leaves", "limit", "mL a load", "mL/m2")
+WIDTHS = (8, 9, 8, 15, 15)
+HEADS = ("step", "leaves", "limit", "mL a load", "mL/m2")
 WITH_NEEDS = 110
-"""Width from which on there is room for the water beside the row."""
+"""Width from which on there is room for the water beside the row, and for whole names."""
+NAME, WHOLE_NAME = 20, 32
 
 
 def rinses_head(look: Look) -> Row:
     """Return the heads of the columns."""
-    cells = [fit(HEADS[0], WIDTHS[0])]
-    cells += [
-        fit(head, width, right=True) for head, width in zip(HEADS[1:], WIDTHS[1:], strict=True)
-    ]
+    cells = [fit("rinse", _name_width(look))]
+    cells += [fit(head, width, right=True) for head, width in zip(HEADS, WIDTHS, strict=True)]
     tail = "  water" if look.width >= WITH_NEEDS else ""
     return _clipped(row(Span(f"  {''.join(cells)}{tail}", "head")), look)
+
+
+def _name_width(look: Look) -> int:
+    return WHOLE_NAME if look.width >= WITH_NEEDS else NAME
 
 
 def rinse_rows(picture: LinePicture, look: Look) -> list[Row]:
@@ -66,8 +69,8 @@ def _row(rinse: RinsePicture, called: Mapping[str, str], look: Look) -> Row:
         pm(rinse.film_ml, rinse.film_pm_ml),
         pm(rinse.film_ml_per_m2, rinse.film_pm_ml_per_m2),
     )
-    spans = [Span(f"  {fit(called.get(rinse.tank, clean(rinse.tank, 40)), WIDTHS[0])}")]
-    for number, (cell, width) in enumerate(zip(cells, WIDTHS[1:], strict=True)):
+    spans = [Span(f"  {fit(called.get(rinse.tank, clean(rinse.tank, 40)), _name_width(look))}")]
+    for number, (cell, width) in enumerate(zip(cells, WIDTHS, strict=True)):
         role = "outside" if number == 1 and rinse.is_beyond else "plain"
         spans.append(Span(fit(cell, width, right=True), role))
     if look.width >= WITH_NEEDS:
