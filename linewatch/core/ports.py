@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from collections.abc import AsyncIterator
     from types import TracebackType
 
+    from linewatch.core.figures import FigureColumns
     from linewatch.core.readings import Layout, Qualities
     from linewatch.core.view import CapturePicture, LinePicture, LinkPicture
 
@@ -227,8 +228,13 @@ class Journal(Protocol):
     def requests(self) -> Sequence[Request]:
         """Return the requests that still wait, oldest first. Cheap: asked every 50 ms."""
 
-    def publish(self, picture: LinePicture) -> None:
-        """Replace the present picture; not durable."""
+    def publish(self, picture: LinePicture, columns: FigureColumns | None = None) -> None:
+        """Replace the present picture; not durable.
+
+        Args:
+            picture: The picture.
+            columns: Where its figures stand, if they are not in the picture itself.
+        """
 
     def close(self) -> None:
         """Commit all that is queued, then close. At most two seconds."""

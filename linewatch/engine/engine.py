@@ -20,6 +20,7 @@ from typing import TYPE_CHECKING
 from linewatch.core.commands import CaptureFrames, EndCollecting
 from linewatch.core.errors import Refused
 from linewatch.core.events import Event, EventKind
+from linewatch.core.figures import with_columns
 from linewatch.core.ports import COLLECTORS_PARTS, Batch, Entry, Order, RunStart, Tick
 from linewatch.core.readings import Moment, Readings
 from linewatch.core.view import LinePicture, LinkPicture, RecordingPicture
@@ -30,6 +31,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Mapping, Sequence
 
     from linewatch.core.commands import AnyCommand
+    from linewatch.core.figures import FigureColumns
     from linewatch.core.line import Line
     from linewatch.core.ports import Captures, Journal, Request
     from linewatch.engine.clock import SystemClock
@@ -99,8 +101,6 @@ class Engine:
         """Called when the run begins."""
         self.captures: Captures | None = None
         """Writes raw frames where somebody asks for them."""
-        self.on_picture: Callable[[LinePicture], None] | None = None
-        """Called with each new picture, for a viewer in the same process."""
 
     async def run(self, stop: asyncio.Event) -> None:
         """Run until `stop` is set or a person ends the collecting; then commit everything."""
@@ -129,12 +129,16 @@ class Engine:
 
     def picture(self) -> LinePicture:
         """Return the line as it is now, with links and recording."""
+        return with_columns(*self._bare_picture())
+
+    def _bare_picture(self) -> tuple[LinePicture, FigureColumns]:
         now = self.clock.now()
         running, dropped, reason, since = self._journal.recording()
         links = tuple(self._with_capture(link.picture()) for link in self._links)
         reached = [link.poll_s for link in links if link.poll_s is not None]
-        return replace(
-            self._line.picture(now),
+        picture, columns = self._line.bare_picture(now)
+        picture = replace(
+            picture,
             run_id=self._run.run_id,
             started_utc_ns=self._run.at.utc_ns,
             speed=self.clock.speed,
@@ -145,6 +149,7 @@ class Engine:
                 running=running, since_utc_ns=since, dropped=dropped, reason=reason
             ),
         )
+        return picture, columns
 
     def _with_capture(self, link: LinkPicture) -> LinkPicture:
         capture = self.captures.picture(link.id) if self.captures is not None else None
@@ -152,10 +157,7 @@ class Engine:
 
     def publish(self) -> None:
         """Show the present picture to viewers."""
-        picture = self.picture()
-        self._journal.publish(picture)
-        if self.on_picture is not None:
-            self.on_picture(picture)
+        self._journal.publish(*self._bare_picture())
 
     async def _until_heard(self, stop: asyncio.Event) -> None:
         """Wait a moment until every link has said something, so that the run begins with all.

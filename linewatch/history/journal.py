@@ -46,6 +46,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from linewatch.core.commands import AnyCommand
+    from linewatch.core.figures import FigureColumns
     from linewatch.core.view import LinePicture
 
 log = logging.getLogger(__name__)
@@ -200,12 +201,12 @@ class StoreJournal(Journal):
                 waiting.append(Request(number=number, command=command, utc_ns=utc_ns))
         return waiting
 
-    def publish(self, picture: LinePicture) -> None:
+    def publish(self, picture: LinePicture, columns: FigureColumns | None = None) -> None:
         """Replace the present picture; not durable."""
         if picture.recording is not None and self.archivist.set_aside:
             told = replace(picture.recording, set_aside=self.archivist.set_aside)
             picture = replace(picture, recording=told)
-        self._pictures.publish(picture)
+        self._pictures.publish(picture, columns)
 
     def close(self) -> None:
         """Commit all that is queued, then close. At most two seconds."""

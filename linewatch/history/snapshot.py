@@ -140,16 +140,21 @@ class PictureWriter:
         self._table_crc = zlib.crc32(self._table_text)
         self._held: list[int | None] = [None, None]
         """Checksum of the table that each slot holds, as far as this writer knows."""
-        self._next: LinePicture | None = None
+        self._next: tuple[LinePicture, FigureColumns | None] | None = None
         self._ending = False
         self._changed = threading.Condition()
         self._thread = threading.Thread(target=self._work, name="picture", daemon=True)
         self._thread.start()
 
-    def publish(self, picture: LinePicture) -> None:
-        """Show a picture to viewers soon; never waits for the disk."""
+    def publish(self, picture: LinePicture, columns: FigureColumns | None = None) -> None:
+        """Show a picture to viewers soon; never waits for the disk.
+
+        Args:
+            picture: The picture.
+            columns: Where its figures stand, if the picture itself has none.
+        """
         with self._changed:
-            self._next = picture
+            self._next = picture, columns or columns_of(picture)
             self._changed.notify()
 
     def close(self, timeout_s: float) -> None:
@@ -165,10 +170,10 @@ class PictureWriter:
             with self._changed:
                 while self._next is None and not self._ending:
                     self._changed.wait()
-                picture, self._next = self._next, None
-            if picture is None:
+                following, self._next = self._next, None
+            if following is None:
                 return
-            columns = columns_of(picture)
+            picture, columns = following
             self._take_table(shapes, columns)
             # No disk is worth a word here: recording() speaks of the disk.
             with contextlib.suppress(OSError):

@@ -11,6 +11,7 @@ References:
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property, lru_cache
 from math import sqrt
 
 from linewatch.core.electrochemistry.validity import SHARE, not_negative, positive
@@ -51,13 +52,13 @@ def limits_term(name: str, half_width_ratio: float, source: str = "") -> Term:
     return Term(name=name, standard_ratio=half_width_ratio / sqrt(3.0), source=source)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True)
 class Budget:
     """All causes of doubt of one figure."""
 
     terms: tuple[Term, ...]
 
-    @property
+    @cached_property
     def standard_ratio(self) -> float:
         """Return the combined standard uncertainty over the figure [1]."""
         return sqrt(sum(term.standard_ratio**2 for term in self.terms))
@@ -72,6 +73,7 @@ class Budget:
         return Budget(terms=self.terms + more)
 
 
+@lru_cache(maxsize=256)
 def charge_budget(*, sensor_class_ratio: float, offset_ratio: float = 0.0) -> Budget:
     """Return the budget of a charge.
 

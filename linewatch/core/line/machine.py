@@ -19,13 +19,15 @@ import numpy as np
 from linewatch.core.alarms.alarm import Alarms
 from linewatch.core.alarms.limits import NEVER
 from linewatch.core.events import Event, EventKind
-from linewatch.core.line import hearing, orders, picture
+from linewatch.core.figures import with_columns
+from linewatch.core.line import hearing, orders
 from linewatch.core.line.counting import rectifiers
 from linewatch.core.line.gathering import Gathering
 from linewatch.core.line.hands import Hands
-from linewatch.core.line.memory import pack
+from linewatch.core.line.memory import Packing, pack
 from linewatch.core.line.metal import platings
 from linewatch.core.line.overdue import Overdue
+from linewatch.core.line.picture import Pictures
 from linewatch.core.line.positions import Positions
 from linewatch.core.line.remembering import recall, remember
 from linewatch.core.line.studies import Studies
@@ -36,6 +38,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
 
     from linewatch.core.events import Part
+    from linewatch.core.figures import FigureColumns
     from linewatch.core.plan import LinePlan
     from linewatch.core.ports import Order, RunStart
     from linewatch.core.readings import Layout
@@ -80,6 +83,7 @@ class Line:
             id(layout): watch for layout, watch in self.watches.items()
         }
         self.gathering = Gathering(self)
+        self._pictures = Pictures(self)
         self.now_ns = 0
         """Line time of the newest entry."""
         self.utc_ns = 0
@@ -94,6 +98,7 @@ class Line:
         self._kept = dict(memory or {})
         self._told: dict[str, bytes] = {}
         self._alarms_part = b""
+        self._packing = Packing()
         recall(self, self._kept)
         self.find_next()
 
@@ -215,7 +220,18 @@ class Line:
         Returns:
             The picture.
         """
-        return picture.line_picture(self, at)
+        return with_columns(*self._pictures.bare(at))
+
+    def bare_picture(self, at: Moment) -> tuple[LinePicture, FigureColumns]:
+        """Return the same without figures, and beside it the columns in which they stand.
+
+        Args:
+            at: Now, on both clocks.
+
+        Returns:
+            What `with_columns` makes whole.
+        """
+        return self._pictures.bare(at)
 
     def totals(self) -> dict[str, dict[str, float | int]]:
         """Return totals by id of rectifier and tank.
@@ -243,7 +259,11 @@ class Line:
             # After a burst of thousands this is the largest part; most of the time it is still.
             self._alarms_part = pack(self.alarms.remember())
             self.alarms.changed = False
-        return {**self._kept, **dict(remember(self)), "alarms": self._alarms_part}
+        return {
+            **self._kept,
+            **dict(remember(self, self._packing)),
+            "alarms": self._alarms_part,
+        }
 
     def changed_memory(self) -> dict[str, bytes]:
         """Return the parts of the memory that changed since the last call, at first all."""

@@ -7,6 +7,7 @@ is read back bit for bit: integers of any size, every float, every NaN.
 from __future__ import annotations
 
 import json
+import marshal
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -19,6 +20,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
 VERSION = 1
+_text = json.JSONEncoder(ensure_ascii=False, separators=(",", ":")).encode
 
 
 def pack(values: Mapping[str, Any], arrays: Mapping[str, NDArray[Any]] | None = None) -> bytes:
@@ -37,8 +39,41 @@ def pack(values: Mapping[str, Any], arrays: Mapping[str, NDArray[Any]] | None = 
         "values": values,
         "arrays": [[name, each.dtype.str, len(each)] for name, each in arrays.items()],
     }
-    text = json.dumps(head, ensure_ascii=False, separators=(",", ":"))
-    return b"\n".join((text.encode(), b"".join(each.tobytes() for each in arrays.values())))
+    return b"\n".join(
+        (_text(head).encode(), b"".join(each.tobytes() for each in arrays.values()))
+    )
+
+
+class Packing:
+    """Packs parts of the memory, each anew only where it has changed.
+
+    Most of a line is at rest from one batch to the next. What is to be packed is compared as
+    bytes, since the objects themselves may be written to in between.
+    """
+
+    def __init__(self) -> None:
+        self._kept: dict[str, tuple[bytes, bytes]] = {}
+
+    def part(self, name: str, values: dict[str, Any]) -> bytes:
+        """Return what `pack` returns.
+
+        Args:
+            name: Of the part; the next one of this name is compared with it.
+            values: Anything that JSON knows.
+        """
+        try:
+            seen = marshal.dumps(values, _NO_REFERENCES)
+        except ValueError:
+            # Numbers of NumPy and members of enums are no plain values.
+            return pack(values)
+        kept = self._kept.get(name)
+        if kept is None or kept[0] != seen:
+            kept = self._kept[name] = seen, pack(values)
+        return kept[1]
+
+
+_NO_REFERENCES = 2
+"""The version of `marshal` whose bytes do not depend on how often an object is referred to."""
 
 
 def unpack(part: bytes) -> tuple[dict[str, Any], dict[str, NDArray[Any]]]:

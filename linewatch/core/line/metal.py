@@ -129,6 +129,8 @@ class Plating:
 
     def worst(self, now_ns: int) -> ChargeLedger:
         """Return the ledger with the most unmetered time: its account is the tank's."""
+        if len(self.feeds) == 1:
+            return self.feeds[0].ledger
         return max(
             (feed.ledger for feed in self.feeds), key=lambda each: each.unmetered_ns(now_ns)
         )
@@ -250,6 +252,8 @@ class Plating:
 
     def charge_budget(self) -> Budget:
         """Return how sure the charge is: by the least sure of its rectifiers."""
+        if len(self.feeds) == 1:
+            return self.feeds[0].rectifier.charge_budget()
         return max(
             (feed.rectifier.charge_budget() for feed in self.feeds),
             key=lambda budget: budget.standard_ratio,

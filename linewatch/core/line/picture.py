@@ -1,11 +1,14 @@
 """The line as one frozen picture.
 
 Rule 1: a value that is not good or uncertain is not in the picture; its quality says why.
+Rule 2: the picture is made bare, its figures as columns beside it: nobody pays for a figure at
+        which nobody looks. A tank without current and load of which nothing else has changed
+        is the same object as in the last picture.
 """
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any, TypeAlias
 
 from linewatch.core.alarms.states import STANDING, TO_ACKNOWLEDGE, State
 from linewatch.core.alarms.wording import title, unit
@@ -51,16 +54,29 @@ if TYPE_CHECKING:
 NS = 1_000_000_000
 
 
-def line_picture(line: Line, at: Moment) -> LinePicture:
-    """Return the whole picture.
+class Pictures:
+    """Makes a line's pictures.
 
     Args:
         line: The line.
-        at: Now, on both clocks.
-
-    Returns:
-        The picture, without links and recording.
     """
+
+    def __init__(self, line: Line) -> None:
+        self._line = line
+        self._idle: dict[str, tuple[_Seen, TankPicture]] = {}
+
+    def bare(self, at: Moment) -> tuple[LinePicture, FigureColumns]:
+        """Return the present picture without figures, links and recording; and its figures.
+
+        Args:
+            at: Now, on both clocks.
+        """
+        return _line_picture(self._line, self._idle, at)
+
+
+def _line_picture(
+    line: Line, idle: dict[str, tuple[_Seen, TankPicture]], at: Moment
+) -> tuple[LinePicture, FigureColumns]:
     plan = line.plan
     figures = line.gathering.columns(at)
     alarms = _alarms(line)
@@ -69,7 +85,7 @@ def line_picture(line: Line, at: Moment) -> LinePicture:
         by_subject.setdefault(alarm.subject, []).append(alarm)
     flood = line.alarms.flood
     rinses = rinses_of(line)
-    return LinePicture(
+    picture = LinePicture(
         line_id=plan.line_id,
         name=plan.name,
         run_id=line.run_id,
@@ -80,7 +96,7 @@ def line_picture(line: Line, at: Moment) -> LinePicture:
         speed=line.speed,
         units=plan.units,
         state=line.positions.line,
-        tanks=tuple(_tank(line, tank, figures, by_subject, at) for tank in plan.tanks),
+        tanks=tuple(_tank(line, tank, figures, by_subject, idle, at) for tank in plan.tanks),
         rectifiers=tuple(_rectifiers(line, figures, alarms)),
         baths=tuple(_baths(line, at)),
         alarms=tuple(alarms),
@@ -94,6 +110,7 @@ def line_picture(line: Line, at: Moment) -> LinePicture:
         flood=flood.is_on,
         first_out=plan.conditions[flood.first_out].id if flood.is_on else "",
     )
+    return picture, figures
 
 
 def _alarms(line: Line) -> list[AlarmPicture]:
@@ -187,47 +204,83 @@ def _cause(watch: Watch) -> str:
     return ""
 
 
+_Seen: TypeAlias = tuple[str, bool, int, str, int]
+"""What a tank without current and load can change: its state, whether it is out of service,
+its standing alarms, the worst priority of them, those that wait to be acknowledged."""
+
+
 def _tank(
     line: Line,
     tank: TankPlan,
     figures: FigureColumns,
     alarms: Mapping[str, list[AlarmPicture]],
+    idle: dict[str, tuple[_Seen, TankPicture]],
     at: Moment,
 ) -> TankPicture:
-    sources = line.positions.feeding(tank.id)
-    shown = figures.of_tank(tank.id, sources)
-    own = [each for name in (tank.id, *sources) for each in alarms.get(name, ())]
-    standing = [each for each in own if each.state in _STANDING] if own else own
-    plating, visit = line.platings.get(tank.id), line.positions.visit.get(tank.id)
+    name, sources = tank.id, line.positions.feeding(tank.id)
+    counted = _NO_ALARMS
+    if alarms:
+        counted = _counted(
+            [each for subject in (name, *sources) for each in alarms.get(subject, ())]
+        )
+    seen = (line.positions.state(name, at.mono_ns), name in line.alarms.out, *counted)
+    plating, visit = line.platings.get(name), line.positions.visit.get(name)
+    if plating is None and visit is None and not tank.permit:
+        kept = idle.get(name)
+        if kept is None or kept[0] != seen:
+            kept = idle[name] = seen, TankPicture(**_of_plan(tank, sources), **_as_seen(seen))
+        return kept[1]
     density, rate = None, None
     load = None
     if plating is not None or visit is not None:
         loads = loads_of(line) if visit is not None else None
         asked = (loads.growing_in(line, tank) if loads is not None else None) or usual(tank)
         if plating is not None:
-            density, rate = density_and_rate(plating, shown.get("current"), asked)
+            current = figures.of_tank(name, sources).get("current")
+            density, rate = density_and_rate(plating, current, asked)
         if visit is not None:
             load = load_picture(visit, plating, rate, at, asked)
     against = may_discharge(line, tank) if tank.permit else ()
     return TankPicture(
-        id=tank.id,
-        name=tank.name,
-        kind=tank.kind,
-        number=tank.number,
-        track=tank.track,
-        bath=tank.bath,
-        rectifiers=sources,
-        state=line.positions.state(tank.id, at.mono_ns),
-        figures=shown,
+        **_of_plan(tank, sources),
+        **_as_seen(seen),
         charge=_tank_charge(line, plating) if plating is not None else None,
         metal=_metal(plating, density, rate) if plating is not None else None,
         load=load,
         permit=(MUST_NOT if against else MAY) if tank.permit else "",
         permit_reasons=against,
-        alarms=len(standing),
-        worst=max((each.priority for each in standing), key=_rank, default=""),
-        unacknowledged=sum(1 for each in own if each.state in _TO_ACKNOWLEDGE),
-        out_of_service=tank.id in line.alarms.out,
+    )
+
+
+def _of_plan(tank: TankPlan, sources: tuple[str, ...]) -> dict[str, Any]:
+    return {
+        "id": tank.id,
+        "name": tank.name,
+        "kind": tank.kind,
+        "number": tank.number,
+        "track": tank.track,
+        "bath": tank.bath,
+        "rectifiers": sources,
+    }
+
+
+_NO_ALARMS = (0, "", 0)
+
+
+def _counted(own: list[AlarmPicture]) -> tuple[int, str, int]:
+    if not own:
+        return _NO_ALARMS
+    standing = [each.priority for each in own if each.state in _STANDING]
+    return (
+        len(standing),
+        max(standing, key=_rank, default=""),
+        sum(1 for each in own if each.state in _TO_ACKNOWLEDGE),
+    )
+
+
+def _as_seen(seen: _Seen) -> dict[str, Any]:
+    return dict(
+        zip(("state", "out_of_service", "alarms", "worst", "unacknowledged"), seen, strict=True)
     )
 
 
@@ -290,7 +343,6 @@ def _rectifiers(
             id=name,
             name=plan.name,
             feeds=tuple(tank for tank, _ in plan.feeds),
-            figures=shown,
             charge=_charge(
                 rectifier.ledger.totals(line.now_ns),
                 rectifier.charge_budget().expanded_ratio,

@@ -16,27 +16,31 @@ if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
 
     from linewatch.core.line.machine import Line
+    from linewatch.core.line.memory import Packing
 
 
-def remember(line: Line) -> Iterator[tuple[str, bytes]]:
+def remember(line: Line, packing: Packing) -> Iterator[tuple[str, bytes]]:
     """Yield every part of a line's memory but that of its alarms.
 
     Args:
         line: The line.
+        packing: What packed its memory the last time.
 
     Yields:
         (name, part).
     """
     yield "line", pack(_own(line))
     for name, rectifier in line.rectifiers.items():
-        yield f"rectifier.{name}", pack(rectifier.ledger.state())
+        part = f"rectifier.{name}"
+        yield part, packing.part(part, rectifier.ledger.state())
     for name, plating in line.platings.items():
-        yield f"metal.{name}", pack(plating.remember())
+        part = f"metal.{name}"
+        yield part, packing.part(part, plating.remember())
     for watch in line.watches.values():
         yield from watch.remember().items()
-    yield "positions", pack(line.positions.remember())
+    yield "positions", packing.part("positions", line.positions.remember())
     yield "overdue", line.overdue.remember()
-    yield "hands", pack(line.hands.remember())
+    yield "hands", packing.part("hands", line.hands.remember())
     yield from line.studies.remember()
 
 
