@@ -233,9 +233,8 @@ class Engine:
                 self._picture_due_s = wall_s + PICTURE_S
                 self._watch_recording(now)
                 self.publish()
-            with contextlib.suppress(TimeoutError):
-                async with asyncio.timeout(HOUSE_S):
-                    await stop.wait()
+            # The end may wait so long, too: to be woken by it would cost more at each round.
+            await asyncio.sleep(HOUSE_S)
 
     def _carry_out(self, requests: Sequence[Request], stop: asyncio.Event) -> None:
         for request in requests:

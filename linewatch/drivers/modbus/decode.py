@@ -107,10 +107,13 @@ class Decoder:
         self.plan = plan
         self._tags = tags
         self._offsets: list[tuple[Request, int]] = []
+        self._offset_of: dict[int, int] = {}
+        """By identity of a request of the plan, which the plan keeps."""
         size = 0
         starts: dict[int, int] = {}
         for request in plan.requests:
             self._offsets.append((request, size))
+            self._offset_of[id(request)] = size
             scale = _scale(request.function)
             for span in request.spans:
                 starts[span.column] = size + scale * (span.address - request.address)
@@ -148,18 +151,22 @@ class Decoder:
 
     def put(self, sheet: Sheet, request: Request, payload: bytes) -> None:
         """Lay down the answer to a request, or to a part of one."""
+        scale = _scale(request.function)
+        if scale == 1:
+            # Coils and inputs come eight to a byte, the lowest address lowest.
+            bits = np.unpackbits(np.frombuffer(payload, np.uint8), bitorder="little")
+            payload = bits[: request.count].tobytes()
+        whole = self._offset_of.get(id(request))
+        if whole is not None:
+            sheet.bytes[whole : whole + len(payload)] = payload
+            return
         for planned, offset in self._offsets:
             if (
                 planned.function == request.function
                 and planned.address <= request.address
                 and request.end <= planned.end
             ):
-                scale = _scale(request.function)
                 start = offset + scale * (request.address - planned.address)
-                if scale == 1:
-                    # Coils and inputs come eight to a byte, the lowest address lowest.
-                    bits = np.unpackbits(np.frombuffer(payload, np.uint8), bitorder="little")
-                    payload = bits[: request.count].tobytes()
                 sheet.bytes[start : start + len(payload)] = payload
 
     def decoded(

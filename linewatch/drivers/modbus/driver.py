@@ -161,7 +161,7 @@ class ModbusDriver:
         return readings
 
     def _is_held(self, unit: PolledUnit, requests: tuple[Request, ...]) -> bool:
-        return any(
+        return self._conversation.owes(unit.answering_unit) and any(
             self._conversation.held_s(unit.question(request)) > 0.0 for request in requests
         )
 

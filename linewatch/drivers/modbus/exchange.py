@@ -1,7 +1,10 @@
 """One exchange at a time: the owner of a connection, and those who ask through it.
 
-Rule 1: one task owns the wire. Whoever asks waits for a promise, and may be cancelled at any
-        moment; the exchange that is under way ends as it would have ended.
+Rule 1: one exchange at a time. Whoever asks waits for a promise, and may be cancelled at any
+        moment; the exchange that is under way ends as it would have ended. Where nothing is
+        in the way, the question is written at once, and the answer's arrival keeps the
+        promise; whatever takes waiting (a connection, quiet, another try) is the owner's, one
+        task that does it in order.
 Rule 2: a unit that owes an answer is not asked; see the guard. Where nothing in an answer
         could tell it from the one that is owed, Modbus TCP asks on a fresh connection; on a
         serial line, even behind a socket, only quiet will do: a gateway hands a late answer
@@ -14,7 +17,8 @@ from __future__ import annotations
 
 import asyncio
 from collections import deque
-from typing import TYPE_CHECKING
+from functools import partial
+from typing import TYPE_CHECKING, NamedTuple
 
 from linewatch.core.errors import LinkLost
 from linewatch.drivers.modbus.mbap import MbapGuard
@@ -56,6 +60,16 @@ LAPSE_LIMITS = 10.0
 """After so many time limits of quiet even a gateway's queue has run dry."""
 
 
+class _Asked(NamedTuple):
+    """A question that waits for its turn."""
+
+    question: Question
+    limit_s: float
+    promise: asyncio.Future[Verdict]
+    ended: tuple[Wire, Ended] | None = None
+    """The connection on which it was asked, if that ended instead of answering, and how."""
+
+
 class Conversation:
     """Questions and verdicts over one connection, which it opens, owns and closes.
 
@@ -81,9 +95,12 @@ class Conversation:
         self._wire: Wire | None = None
         self._owner: asyncio.Task[None] | None = None
         self._promise: asyncio.Future[Verdict] | None = None
-        self._waiting: deque[tuple[Question, float, asyncio.Future[Verdict]]] = deque()
+        """Of the exchange that is under way, or was last."""
+        self._waiting: deque[_Asked] = deque()
         self._wake = asyncio.Event()
         self._is_open = False
+        self._is_busy = False
+        """An exchange is under way, or what comes before the first."""
         self._answers = 0
         """Valid answers on the present connection."""
         self._has_ever_answered = False
@@ -97,7 +114,7 @@ class Conversation:
             LinkLost: nobody listens.
         """
         self._wire = await connect(self._link, self._guard, self._clock.wall_s, self._note)
-        self._is_open = True
+        self._is_open = self._is_busy = True
         self._owner = asyncio.create_task(self._own(), name=f"owner of {self._link.id}")
         self._owner.add_done_callback(self._owner_ended)
 
@@ -147,9 +164,13 @@ class Conversation:
             self._guard.forgive(unit, now_s)
         return max(0.0, left_s)
 
+    def owes(self, unit: int) -> bool:
+        """Say whether an answering unit owes an answer."""
+        return self._guard.owing_since(unit) is not None
+
     def in_doubt(self, unit: int, *, has_ids: bool) -> bool:
         """Say whether an answering unit owes an answer that carries no id."""
-        return (self._is_line or not has_ids) and bool(self._guard.owed(unit))
+        return (self._is_line or not has_ids) and self.owes(unit)
 
     def owed(self, unit: int) -> frozenset[tuple[int, int]]:
         """Return the shapes that a late answer of an answering unit could have."""
@@ -167,9 +188,64 @@ class Conversation:
         if not self._is_open:
             raise self._lost(f"reading {question}", "the link is closed")
         promise: asyncio.Future[Verdict] = asyncio.get_running_loop().create_future()
-        self._waiting.append((question, limit_s, promise))
-        self._wake.set()
+        asked = _Asked(question, limit_s, promise)
+        wire = self._free_for(question)
+        if wire is None:
+            self._waiting.append(asked)
+            self._wake.set()
+        else:
+            self._is_busy, self._promise = True, promise
+            told = partial(self._settle, wire, asked, self._clock.wall_s())
+            try:
+                self._begin(wire, asked, told)
+            except Exception as fault:  # noqa: BLE001 - passed on to everybody who waits
+                self._fail(fault)
         return await promise
+
+    # Without waiting.
+
+    def _free_for(self, question: Question) -> Wire | None:
+        """Return the connection if the question may be written to it this instant."""
+        wire = self._wire
+        if self._is_busy or self._waiting or wire is None or wire.ended is not None:
+            return None
+        # An echo of debts, or of a question just like it: the owner knows what to do.
+        if self.owes(question.answering_unit) or (
+            wire.heard_s is not None and self._quiet_until_s(wire, question) > wire.heard_s
+        ):
+            return None
+        return wire
+
+    def _begin(
+        self, wire: Wire, asked: _Asked, told: Callable[[Verdict | Ended], None]
+    ) -> None:
+        self._book.asked()
+        wire.begin(asked.question, asked.limit_s, told)
+
+    def _settle(self, wire: Wire, asked: _Asked, began_s: float, news: Verdict | Ended) -> None:
+        """Keep the promise; a connection that ended is left to the owner."""
+        self._is_busy = False
+        if isinstance(news, Ended):
+            if not self._is_open:
+                _break(asked.promise, self._lost(f"reading {asked.question}", news.text))
+                return
+            self._waiting.appendleft(asked._replace(ended=(wire, news)))
+        else:
+            self._keep(asked, began_s, news)
+        if self._waiting:
+            self._wake.set()
+
+    def _keep(self, asked: _Asked, began_s: float, verdict: Verdict) -> None:
+        try:
+            verdict = self._noted(asked.question, verdict, began_s)
+        except LinkLost as lost:
+            _break(asked.promise, lost)
+            return
+        except Exception as fault:  # noqa: BLE001 - passed on to everybody who waits
+            self._fail(fault)
+            return
+        if not asked.promise.done():
+            asked.promise.set_result(verdict)
 
     # The owner.
 
@@ -179,52 +255,88 @@ class Conversation:
                 LISTEN_LONGEST_S if self._link.protocol == "modbus-rtu" else LISTEN_SOCKET_S
             )
             await asyncio.sleep(min(longest_s, self._link.timeout))
+        self._is_busy = False
         while self._is_open:
-            if not self._waiting:
+            if self._is_busy or not self._waiting:
                 self._wake.clear()
                 await self._wake.wait()
                 continue
-            question, limit_s, self._promise = self._waiting.popleft()
-            if self._promise.cancelled():
+            asked = self._waiting.popleft()
+            if asked.promise.cancelled():
                 continue
+            self._is_busy, self._promise = True, asked.promise
             try:
-                verdict = await self._exchange(question, limit_s)
+                await self._exchange(asked)
             except LinkLost as lost:
-                _break(self._promise, lost)
-                continue
-            if not self._promise.done():
-                self._promise.set_result(verdict)
+                _break(asked.promise, lost)
+            finally:
+                self._is_busy = False
 
     def _owner_ended(self, owner: asyncio.Task[None]) -> None:
-        """Leave nobody waiting, however the owner ended; a fault of ours is passed on."""
-        self._is_open = False
         fault = None if owner.cancelled() else owner.exception()
-        error = fault or self._lost("waiting for an answer", "the link was closed")
-        for promise in (self._promise, *(entry[2] for entry in self._waiting)):
+        self._fail(fault or self._lost("waiting for an answer", "the link was closed"))
+
+    def _fail(self, error: BaseException) -> None:
+        """Leave nobody waiting; a fault of ours is passed on, and ends the conversation."""
+        self._is_open = False
+        self._wake.set()
+        for promise in (self._promise, *(each.promise for each in self._waiting)):
             if promise is not None:
                 _break(promise, error)
         self._waiting.clear()
 
-    async def _exchange(self, question: Question, limit_s: float) -> Verdict:
-        if self.held_s(question) > 0.0:
-            return Broken(Failure.OWED, "an older answer is still owed")
+    async def _exchange(self, asked: _Asked) -> None:
+        """Have a question answered, whatever that takes.
+
+        Raises:
+            LinkLost: the connection is gone.
+        """
+        question = asked.question
+        if asked.ended is None and self.held_s(question) > 0.0:
+            verdict = Broken(Failure.OWED, "an older answer is still owed")
+            if not asked.promise.done():
+                asked.promise.set_result(verdict)
+            return
         doing = f"reading {question}"
+        ended, asked = asked.ended, asked._replace(ended=None)
         for is_retry in (False, True):
-            wire = await self._connected(doing)
-            if not self._is_line and self._guard.is_confusable(question):
-                await self.hang_up()
-                wire = await self._connected(doing)
-            await self._keep_quiet(wire, question)
-            self._book.asked()
-            began_s = self._clock.wall_s()
-            news = await wire.begin(question, limit_s)
-            if not isinstance(news, Ended):
-                return self._noted(question, news, began_s)
-            self._book.failed(Failure.CLOSED, f"{doing}: {news.text}")
+            if ended is None:
+                wire = await self._ready(question, doing)
+                began_s = self._clock.wall_s()
+                news = await self._answer(wire, asked)
+                if not isinstance(news, Ended):
+                    self._keep(asked, began_s, news)
+                    return
+                ended = wire, news
+            wire, how = ended
+            self._book.failed(Failure.CLOSED, f"{doing}: {how.text}")
             if is_retry or not self._may_reopen(wire):
-                raise self._lost(doing, self._why_ended(news))
+                raise self._lost(doing, self._why_ended(how))
             await self.hang_up()
+            ended = None
         raise AssertionError("an exchange ends in its loop")
+
+    async def _ready(self, question: Question, doing: str) -> Wire:
+        """Return a connection to which the question may be written now."""
+        wire = await self._connected(doing)
+        if not self._is_line and self._guard.is_confusable(question):
+            await self.hang_up()
+            wire = await self._connected(doing)
+        if wire.heard_s is not None:
+            left_s = self._quiet_until_s(wire, question) - self._clock.wall_s()
+            if left_s > 0.0:
+                await asyncio.sleep(left_s)
+        return wire
+
+    async def _answer(self, wire: Wire, asked: _Asked) -> Verdict | Ended:
+        answer: asyncio.Future[Verdict | Ended] = asyncio.get_running_loop().create_future()
+
+        def told(news: Verdict | Ended) -> None:
+            if not answer.done():
+                answer.set_result(news)
+
+        self._begin(wire, asked, told)
+        return await answer
 
     def _noted(self, question: Question, verdict: Verdict, began_s: float) -> Verdict:
         if isinstance(verdict, Broken):
@@ -274,16 +386,12 @@ class Conversation:
             return f"{ended.text} before any answer; another master may be connected"
         return f"{ended.text}; another master may be connected"
 
-    async def _keep_quiet(self, wire: Wire, question: Question) -> None:
-        """Leave the line alone for a while after it was last heard."""
-        if wire.heard_s is None:
-            return
+    def _quiet_until_s(self, wire: Wire, question: Question) -> float:
+        """Return until when the line is left alone after it was last heard [wall time]."""
         quiet_s = self._gap_s
         if self._guard.follows_alike(question):
             quiet_s = max(quiet_s, QUIET_S)
-        left_s = wire.heard_s + quiet_s - self._clock.wall_s()
-        if left_s > 0.0:
-            await asyncio.sleep(left_s)
+        return (wire.heard_s or 0.0) + quiet_s
 
     def _lost(self, doing: str, happened: str, *, lasting: bool = False) -> LinkLost:
         return LinkLost(self._link.id, doing, happened, lasting=lasting)

@@ -204,9 +204,13 @@ class Guard(ABC):
             return None
         question, self._question = self._question, None
         unit = question.answering_unit
-        if isinstance(verdict, Answer) and question.shape not in self.owed(unit):
+        if (
+            unit in self._debts
+            and isinstance(verdict, Answer)
+            and question.shape not in self.owed(unit)
+        ):
             # In order: what it answers is newer than every debt of this unit.
-            self._debts.pop(unit, None)
+            del self._debts[unit]
         return verdict
 
     def _owe(self, question: Question, now_s: float) -> None:

@@ -216,6 +216,8 @@ class DeviceMap:
     def answered_alone(self, request: Request) -> None:
         """Note that values can be read after all."""
         holes = self._tables[request.function].holes
+        if not holes:
+            return
         known = [holes.pop((span.address, span.count), None) for span in request.spans]
         if any(until is not None for until in known):
             self.version += 1

@@ -61,6 +61,8 @@ class Treatment:
     def limit_s(self, unit: int) -> float:
         """Return how long to wait for a unit's answer."""
         is_suspect = bool(self._silent_run) and self._silent_run[-1] != unit
+        if not (is_suspect or self._paces[unit].unanswered):
+            return self._paces[unit].limit_s()
         others = [pace.usual_s() for each, pace in self._paces.items() if each != unit]
         usual_s = max((each for each in others if each is not None), default=None)
         return self._paces[unit].limit_s(is_suspect=is_suspect, usual_s=usual_s)

@@ -107,6 +107,7 @@ class PolledUnit:
         self._spans = {layout: spans_of(tags) for layout, tags in self._tags.items()}
         self._decoders: dict[Layout, tuple[int, float, Decoder]] = {}
         self._whole_until_s: dict[Request, float] = {}
+        self._questions: dict[tuple[int, int, int], Question] = {}
 
     def decoder(self, layout: Layout, now_s: float) -> Decoder:
         """Return what asks for and decodes a layout, as the map is known now."""
@@ -119,14 +120,18 @@ class PolledUnit:
 
     def question(self, request: Request) -> Question:
         """Return the question that brings a request."""
-        return Question(
-            unit=self.device.unit,
-            function=request.function,
-            address=request.address,
-            count=request.count,
-            answers_as=self.device.answers_as_unit,
-            identity=self._identity,
-        )
+        block = request.function, request.address, request.count
+        question = self._questions.get(block)
+        if question is None:
+            question = self._questions[block] = Question(
+                unit=self.device.unit,
+                function=request.function,
+                address=request.address,
+                count=request.count,
+                answers_as=self.device.answers_as_unit,
+                identity=self._identity,
+            )
+        return question
 
     def parts(self, request: Request, code: int, now_s: float) -> tuple[Request, ...]:
         """Return what to ask instead of a refused request; nothing if nothing would help."""

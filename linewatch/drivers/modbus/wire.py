@@ -81,7 +81,10 @@ class Wire(asyncio.Protocol):
         self._pause_s = pause_s
         self._loop = asyncio.get_running_loop()
         self._transport: asyncio.Transport | None = None
-        self._waiting: asyncio.Future[Verdict | Ended] | None = None
+        self._told: Callable[[Verdict | Ended], None] | None = None
+        """Waits for a verdict."""
+        self._due_s = 0.0
+        """When the question's time is over, by the loop's clock."""
         self._limit: asyncio.TimerHandle | None = None
         self._rest: asyncio.TimerHandle | None = None
         self._closed = self._loop.create_future()
@@ -94,21 +97,34 @@ class Wire(asyncio.Protocol):
         self.ended_s = 0.0
         """When the connection ended [wall time]."""
 
-    def begin(self, question: Question, limit_s: float) -> asyncio.Future[Verdict | Ended]:
-        """Write a question; return what will bring its verdict."""
-        self._waiting = waiting = self._loop.create_future()
+    def begin(
+        self, question: Question, limit_s: float, told: Callable[[Verdict | Ended], None]
+    ) -> None:
+        """Write a question.
+
+        Args:
+            question: What to ask.
+            limit_s: How long to wait for the answer.
+            told: Is called once with the verdict, or with how the connection ended; often
+                from the event loop, and must not raise.
+        """
+        self._told = told
         self._received = 0
         frame = self._guard.ask(question, self._wall_s())
         if self._transport is None or self.ended is not None:
             self._tell(self.ended or Ended(reset=False, text="the connection is closed"))
-            return waiting
+            return
         self._transport.write(frame)
-        self._limit = self._loop.call_later(limit_s, self._over, self._loop.time() + limit_s)
-        return waiting
+        self._due_s = self._loop.time() + limit_s
+        if self._limit is None or self._limit.when() > self._due_s:
+            self._watch_until(self._due_s)
 
     async def close(self) -> None:
         """Close the connection, in order if the peer lets it, otherwise at once."""
         self._tell(Ended(reset=False, text="closed by us"))
+        if self._limit is not None:
+            self._limit.cancel()
+            self._limit = None
         transport = self._transport
         if transport is None or self._closed.done():
             return
@@ -138,7 +154,7 @@ class Wire(asyncio.Protocol):
         self._note_strays()
         if verdict is not None:
             self._tell(verdict)
-        elif self._guard.undecided and self._waiting is not None:
+        elif self._guard.undecided and self._told is not None:
             if self._rest is not None:
                 self._rest.cancel()
             self._rest = self._loop.call_later(self._pause_s, self._rested)
@@ -172,23 +188,35 @@ class Wire(asyncio.Protocol):
         while self._guard.strays:
             self._note(self._guard.strays.popleft())
 
-    def _over(self, due_s: float) -> None:
-        if self._loop.time() - due_s > HELD_UP_S:
-            self._limit = self._loop.call_later(
-                HELD_UP_S, self._over, self._loop.time() + HELD_UP_S
-            )
+    def _watch_until(self, at_s: float) -> None:
+        """Look at `at_s` whether the time is over.
+
+        One timer serves many questions: an answer leaves it running, and when it fires the
+        question by then has its own time.
+        """
+        if self._limit is not None:
+            self._limit.cancel()
+        self._limit = self._loop.call_at(at_s, self._over, at_s)
+
+    def _over(self, fires_s: float) -> None:
+        self._limit = None
+        if self._told is None:
             return
-        if self._waiting is not None:
+        now_s = self._loop.time()
+        if now_s - fires_s > HELD_UP_S:
+            self._due_s = max(self._due_s, now_s + HELD_UP_S)
+        if fires_s < self._due_s:
+            self._watch_until(self._due_s)
+        else:
             self._tell(self._guard.give_up(self._wall_s()))
 
     def _tell(self, news: Verdict | Ended) -> None:
-        for timer in (self._limit, self._rest):
-            if timer is not None:
-                timer.cancel()
-        self._limit = self._rest = None
-        waiting, self._waiting = self._waiting, None
-        if waiting is not None and not waiting.done():
-            waiting.set_result(news)
+        if self._rest is not None:
+            self._rest.cancel()
+            self._rest = None
+        told, self._told = self._told, None
+        if told is not None:
+            told(news)
 
 
 def host_and_port(address: str) -> tuple[str, int]:

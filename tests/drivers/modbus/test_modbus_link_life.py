@@ -310,19 +310,30 @@ async def poll_for_ever(watched):
         await watched.poll()
 
 
-async def test_a_fault_of_our_own_reaches_whoever_asked_and_leaves_nobody_waiting(bench):
+@pytest.mark.parametrize(
+    ("fails", "told"),
+    [
+        # While the first is written: the others find the link closed.
+        ("asked", [TypeError, LinkLost, LinkLost]),
+        # While its answer is noted: the others wait for their turn by then.
+        ("answered", [TypeError, TypeError, TypeError]),
+    ],
+)
+async def test_a_fault_of_our_own_reaches_whoever_asked_and_leaves_nobody_waiting(
+    bench, fails, told
+):
     async with (
         bench.serving(counting) as peer,
         bench.watching(bench.link(peer.address, single(bench))) as watched,
     ):
         question = Question(unit=1, function=3, address=0, count=1)
         # A book that cannot be written in stands for any fault of our own.
-        watched.driver._conversation._book = None
+        setattr(watched.driver._conversation._book, fails, None)
         asking = [asyncio.create_task(watched.driver.ask(question)) for _ in range(3)]
         results = await asyncio.gather(*asking, return_exceptions=True)
         with pytest.raises(LinkLost, match="the link is closed"):
             await watched.driver.ask(question)
-    assert [type(result) for result in results] == [AttributeError] * 3
+    assert [type(result) for result in results] == told
 
 
 @pytest.mark.parametrize("answers_after_s", [0.05, 0.62])
