@@ -29,7 +29,7 @@ from linewatch.core.line.metal import platings
 from linewatch.core.line.overdue import Overdue
 from linewatch.core.line.picture import Pictures
 from linewatch.core.line.positions import Positions
-from linewatch.core.line.remembering import recall, remember
+from linewatch.core.line.remembering import recall, remember, remember_counting
 from linewatch.core.line.studies import Studies
 from linewatch.core.line.watch import UNCERTAIN, Watch
 from linewatch.core.readings import Moment, Readings, Stack
@@ -99,6 +99,9 @@ class Line:
         self._told: dict[str, bytes] = {}
         self._alarms_part = b""
         self._packing = Packing()
+        self._counting_parts: dict[str, bytes] = {}
+        self._has_moved = True
+        """Something other than time has moved the line since its counting was remembered."""
         recall(self, self._kept)
         self.find_next()
 
@@ -113,6 +116,7 @@ class Line:
         Returns:
             What happened, in order.
         """
+        self._has_moved = True
         if isinstance(readings, Stack):
             return self._receive_stack(readings)
         watch = self._by_identity.get(id(readings.layout))
@@ -160,6 +164,7 @@ class Line:
         Raises:
             Refused: it cannot be done; nothing has changed.
         """
+        self._has_moved = True
         done = orders.obey(self, order)
         events: list[Event] = []
         self._arrive(order.at.utc_ns, order.at.mono_ns, events)
@@ -177,6 +182,7 @@ class Line:
         Returns:
             What happened, in order.
         """
+        self._has_moved = True
         events: list[Event] = []
         at = start.at
         self._arrive(at.utc_ns, at.mono_ns, events)
@@ -259,8 +265,12 @@ class Line:
             # After a burst of thousands this is the largest part; most of the time it is still.
             self._alarms_part = pack(self.alarms.remember())
             self.alarms.changed = False
+        if self._has_moved:
+            self._counting_parts = dict(remember_counting(self, self._packing))
+            self._has_moved = False
         return {
             **self._kept,
+            **self._counting_parts,
             **dict(remember(self, self._packing)),
             "alarms": self._alarms_part,
         }

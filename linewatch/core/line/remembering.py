@@ -19,8 +19,26 @@ if TYPE_CHECKING:
     from linewatch.core.line.memory import Packing
 
 
+def remember_counting(line: Line, packing: Packing) -> Iterator[tuple[str, bytes]]:
+    """Yield the parts that only blocks, people and a run's start can change: charge and metal.
+
+    Args:
+        line: The line.
+        packing: What packed its memory the last time.
+
+    Yields:
+        (name, part).
+    """
+    for name, rectifier in line.rectifiers.items():
+        part = f"rectifier.{name}"
+        yield part, packing.part(part, rectifier.ledger.state())
+    for name, plating in line.platings.items():
+        part = f"metal.{name}"
+        yield part, packing.part(part, plating.remember())
+
+
 def remember(line: Line, packing: Packing) -> Iterator[tuple[str, bytes]]:
-    """Yield every part of a line's memory but that of its alarms.
+    """Yield every other part of a line's memory but that of its alarms.
 
     Args:
         line: The line.
@@ -30,12 +48,6 @@ def remember(line: Line, packing: Packing) -> Iterator[tuple[str, bytes]]:
         (name, part).
     """
     yield "line", pack(_own(line))
-    for name, rectifier in line.rectifiers.items():
-        part = f"rectifier.{name}"
-        yield part, packing.part(part, rectifier.ledger.state())
-    for name, plating in line.platings.items():
-        part = f"metal.{name}"
-        yield part, packing.part(part, plating.remember())
     for watch in line.watches.values():
         yield from watch.remember().items()
     yield "positions", packing.part("positions", line.positions.remember())
