@@ -39,7 +39,7 @@ from linewatch.history.lock import LineLock
 from linewatch.history.places import places, refuse_network
 from linewatch.history.schema import connect, open_for_writing
 from linewatch.history.snapshot import PictureWriter
-from linewatch.history.waiting import Waiting, packed
+from linewatch.history.waiting import Pile, Waiting
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping, Sequence
@@ -52,14 +52,15 @@ if TYPE_CHECKING:
 log = logging.getLogger(__name__)
 
 QUEUE_BYTES: Final = 48 * 1024 * 1024
-"""What may wait for the disk: over two hours of 500 tags at 1 Hz, as live objects."""
+"""What may wait for the disk, as it waits."""
 SAMPLE_BYTES: Final = 9
 ENTRY_BYTES: Final = 500
 """What an entry costs in memory besides its samples, roughly."""
 TOGETHER: Final = 16
+TOGETHER_BYTES: Final = 1 * 1024 * 1024
 """Batches of one transaction at most: a backlog is written in short pieces."""
-BACKLOG: Final = 2 * TOGETHER
-"""Batches that wait as they are; more are packed."""
+LIVE_BYTES: Final = 1 * 1024 * 1024
+"""Batches of so much in all wait as they are; more are packed."""
 RETRY_S: Final = (0.25, 0.5, 1.0, 2.0)
 STALLED_S: Final = 5.0
 """A disk that has not answered for so long is not recording, whatever it does later."""
@@ -109,7 +110,8 @@ class StoreJournal(Journal):
             self._lock.free()
             raise
         self._queue: deque[tuple[Work | Waiting, int]] = deque()
-        self._queued_bytes = 0
+        self._queued_bytes = self._live_bytes = 0
+        self._pile = Pile()
         self._dropped = 0
         self._lost: Hole | None = None
         self._running = True
@@ -130,9 +132,16 @@ class StoreJournal(Journal):
 
     def append(self, batch: Batch) -> None:
         """Queue a batch; never blocks the caller, never raises for a full disk."""
-        size = _size(batch)
+        live_bytes = _live_bytes(batch)
         with self._changed:
-            if self._queued_bytes + size > QUEUE_BYTES and self._queue:
+            work: Batch | Waiting = batch
+            size = live_bytes
+            has_room = self._queued_bytes < QUEUE_BYTES
+            if has_room and self._live_bytes + live_bytes > LIVE_BYTES:
+                # A disk that refuses may do so for hours.
+                work = self._pile.packed(batch, live_bytes)
+                size = work.bytes
+            if self._queue and not (has_room and self._queued_bytes + size <= QUEUE_BYTES):
                 self._dropped += 1
                 self._lost = _lose(self._lost, batch)
                 return
@@ -143,8 +152,7 @@ class StoreJournal(Journal):
                 else:
                     self._put(self._lost, 0)
                 self._lost = None
-            # A disk that refuses may do so for hours.
-            self._put(packed(batch) if len(self._queue) >= BACKLOG else batch, size)
+            self._put(work, size)
 
     def begin_anew(self) -> Mapping[str, bytes] | None:
         """Return the committed memory if batches were lost and the disk takes them again.
@@ -296,8 +304,27 @@ class StoreJournal(Journal):
 
     def _put(self, work: Work | Waiting, size: int) -> None:
         self._queue.append((work, size))
-        self._queued_bytes += size
+        self._count(work, size)
         self._changed.notify_all()
+
+    def _count(self, work: Work | Waiting, size: int) -> None:
+        """Count what is queued, or with a negative size what no longer is."""
+        self._queued_bytes += size
+        if isinstance(work, Batch):
+            self._live_bytes += size
+        if not self._queue:
+            self._pile.clear()
+
+    def _next_together(self) -> list[Work | Waiting]:
+        """Return what the next transaction writes."""
+        found: list[Work | Waiting] = []
+        left_bytes = TOGETHER_BYTES
+        for work, size in itertools.islice(self._queue, TOGETHER):
+            left_bytes -= work.live_bytes if isinstance(work, Waiting) else size
+            if found and left_bytes < 0:
+                break
+            found.append(work)
+        return found
 
     def _work(self) -> None:
         try:
@@ -320,15 +347,15 @@ class StoreJournal(Journal):
                 self._changed.wait()
             if not self._queue:
                 return False
-            waiting = [work for work, _ in itertools.islice(self._queue, TOGETHER)]
+            waiting = self._next_together()
             self._busy_since_s = time.monotonic()
         works = [each.batch() if isinstance(each, Waiting) else each for each in waiting]
         if not self._write(works):
             return False
         with self._changed:
             for _ in works:
-                _, size = self._queue.popleft()
-                self._queued_bytes -= size
+                work, size = self._queue.popleft()
+                self._count(work, -size)
             self._busy_since_s = None
             self._note(running=True, reason=self._log_trouble())
             self._changed.notify_all()
@@ -379,7 +406,8 @@ class StoreJournal(Journal):
             return None
 
 
-def _size(batch: Batch) -> int:
+def _live_bytes(batch: Batch) -> int:
+    """Return what a batch takes as it is, roughly."""
     size = sum(len(part) for part in batch.memory.values())
     size += ENTRY_BYTES * (len(batch.entries) + len(batch.events) + len(batch.outcomes))
     for entry in batch.entries:

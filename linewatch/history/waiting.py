@@ -2,24 +2,29 @@
 
 Kept as they come, the batches of an hour are a million small objects. They take several times
 the room, and when the disk takes them at last they leave holes all over the memory of a
-process that is to run for months. One piece a batch leaves nothing behind.
+process that is to run for months. One piece a batch in blocks of their own leaves nothing
+behind: a block goes back to the system as a whole.
 """
 
 from __future__ import annotations
 
 import io
+import mmap
 import pickle
 import zlib
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Final
 
 from linewatch.core.readings import Layout
 
 if TYPE_CHECKING:
     from linewatch.core.ports import Batch
 
-LEVEL = 1
+LEVEL: Final = 1
 """Of compression: the loop packs, and must not be held up."""
+BLOCK_BYTES: Final = 1024 * 1024
+BESIDES_BYTES: Final = 400
+"""What a packed batch takes besides its piece, roughly."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,20 +33,53 @@ class Waiting:
 
     layouts: tuple[Layout, ...]
     """Those of its blocks, as the very objects that they were."""
-    packed: bytes
+    piece: memoryview
+    live_bytes: int
+    """What it takes unpacked, roughly."""
+
+    @property
+    def bytes(self) -> int:
+        """What it takes as it waits."""
+        return len(self.piece) + BESIDES_BYTES
 
     def batch(self) -> Batch:
         """Return the batch again, equal in every part."""
-        found: Batch = _Unpickler(zlib.decompress(self.packed), self.layouts).load()
+        found: Batch = _Unpickler(zlib.decompress(self.piece), self.layouts).load()
         return found
 
 
-def packed(batch: Batch) -> Waiting:
-    """Return a batch in one piece."""
-    whole = io.BytesIO()
-    pickler = _Pickler(whole)
-    pickler.dump(batch)
-    return Waiting(tuple(pickler.places), zlib.compress(whole.getvalue(), LEVEL))
+class Pile:
+    """Packs batches, one behind the other into blocks of memory."""
+
+    def __init__(self) -> None:
+        self._block: mmap.mmap | None = None
+        self._used = 0
+
+    def packed(self, batch: Batch, live_bytes: int = 0) -> Waiting:
+        """Return a batch in one piece.
+
+        Args:
+            batch: The batch.
+            live_bytes: What it takes as it is, roughly.
+        """
+        whole = io.BytesIO()
+        pickler = _Pickler(whole)
+        pickler.dump(batch)
+        piece = self._laid_down(zlib.compress(whole.getbuffer(), LEVEL))
+        return Waiting(tuple(pickler.places), piece, live_bytes)
+
+    def clear(self) -> None:
+        """Let go of the last block; it lives on as long as a piece of it waits."""
+        self._block = None
+
+    def _laid_down(self, piece: bytes) -> memoryview:
+        block, first = self._block, self._used
+        if block is None or first + len(piece) > len(block):
+            block, first = mmap.mmap(-1, max(BLOCK_BYTES, len(piece))), 0
+            self._block = block
+        self._used = first + len(piece)
+        block[first : self._used] = piece
+        return memoryview(block)[first : self._used]
 
 
 class _Pickler(pickle.Pickler):

@@ -14,7 +14,7 @@ from linewatch.core.errors import StoreUnusable
 from linewatch.core.ports import Batch, Order
 from linewatch.history import codec
 from linewatch.history import journal as journals
-from linewatch.history.waiting import Waiting, packed
+from linewatch.history.waiting import Pile, Waiting
 from tests.history.counting_line import LINE, Counting, batch_of
 from tests.history.inspect_record import look
 from tests.history.made_up import RECTIFIER, batch, block, event, moment, run_start, tick
@@ -82,14 +82,16 @@ def test_what_waited_for_room_is_recorded_in_order_and_once(counted, tmp_path):
 def test_a_backlog_takes_little_room_and_is_recorded_in_order_and_once(counted, tmp_path):
     journal, counting = counted
     until_full(journal, counting)
-    whole = [batch_of(counting, 50, ()) for _ in range(3 * journals.BACKLOG)]
-    for each in whole:
-        journal.append(each)
+    live = journal._live_bytes
+    for _ in range(300):
+        journal.append(batch_of(counting, 50, ()))
     waiting = [work for work, _ in journal._queue if isinstance(work, Waiting)]
-    sizes = [size for work, size in journal._queue if isinstance(work, Waiting)]
 
-    assert len(waiting) >= 2 * journals.BACKLOG
-    assert sum(len(each.packed) for each in waiting) < 0.25 * sum(sizes)
+    # Little waits as it is, however long it lasts; the rest takes a fraction of its size.
+    assert live < journal._live_bytes <= journals.LIVE_BYTES
+    assert len(waiting) > 100
+    assert sum(each.bytes for each in waiting) < 0.25 * sum(e.live_bytes for e in waiting)
+    assert journal._queued_bytes == journal._live_bytes + sum(each.bytes for each in waiting)
 
     make_room(journal)
     assert journal.settle(20.0)
@@ -114,7 +116,7 @@ def test_a_packed_batch_comes_back_equal_in_every_part():
         outcomes={3: "refused"},
     )
 
-    again = packed(whole).batch()
+    again = Pile().packed(whole).batch()
 
     assert [codec.pack_entry(each) for each in again.entries] == [
         codec.pack_entry(each) for each in whole.entries
