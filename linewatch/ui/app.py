@@ -44,6 +44,8 @@ PULL_S: Final = 0.25
 NEWS_S: Final = 0.075
 ALIVE_S: Final = 1.0
 TERMINAL_S: Final = 0.5
+SETTLED_S: Final = 1.0
+"""By then the first screen stands."""
 SAID_S: Final = 8.0
 NEAR_NS: Final = 2_000_000_000
 """The line's wall time and the machine's are one if they are no further apart."""
@@ -187,7 +189,7 @@ class LinewatchApp(App[int], inherit_bindings=False):
         if self.options.has_terminal:
             terminal.when_asked_to_end(self._end)
             self.set_interval(TERMINAL_S, self._look_for_terminal)
-            self.call_after_refresh(terminal.leave_out_of_the_search)
+            self.set_timer(SETTLED_S, terminal.leave_out_of_the_search)
         if self.options.first_run:
             self.call_after_refresh(self.live.go, "help")
 

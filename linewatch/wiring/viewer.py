@@ -89,6 +89,9 @@ def desk_when_ready(
 
 def watch(desk: Desk, *, where: Path) -> int:
     """Show the screen until it is closed; return the exit code."""
+    from linewatch.ui import terminal
+
+    terminal.put_off_the_search()
     from linewatch.ui.start import Wishes, run_app
     from linewatch.wiring import loads, preferences, records
     from linewatch.wiring.figures import FiguresDesk
