@@ -178,6 +178,9 @@ def view(*, line: str | None = None, store: Store = None) -> int:
         line: Id of the line, if the store holds several.
         store: Folder of the record.
     """
+    from linewatch.ui.terminal import put_off_the_search
+
+    put_off_the_search()
     from linewatch.wiring import viewer
 
     folder, line_id = viewer.choose(store, line)

@@ -146,6 +146,8 @@ def choose(store: Path | None, line_id: str | None) -> tuple[Path, str]:
     found = [(place, each) for place in stores for each in history.lines(place)]
     if line_id is not None:
         found = [(place, each) for place, each in found if each == line_id]
+    if len(found) == 1:
+        return found[0]
     running = [(place, each) for place, each in found if is_collecting(place, each)]
     candidates = running or found
     if len(candidates) == 1:

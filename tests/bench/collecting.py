@@ -85,9 +85,17 @@ def collected(configuration: str, line_id: str, width: float, seconds: float) ->
 
 
 def used_s(process: psutil.Process) -> float:
-    """Return the seconds of a core that a process and its ended children have used."""
+    """Return the seconds of a core that a process and its ended children have used.
+
+    Where the system tells it to the nanosecond, by thread, it is taken from there: the usual
+    figure comes in steps of 10 ms, a twentieth of what a small line takes in a measurement.
+    """
     times = process.cpu_times()
-    return times.user + times.system + times.children_user + times.children_system
+    children_s = times.children_user + times.children_system
+    threads = list(Path(f"/proc/{process.pid}/task").glob("*/schedstat"))
+    if not threads:
+        return times.user + times.system + children_s
+    return sum(int(each.read_text().split()[0]) for each in threads) / 1e9 + children_s
 
 
 def _until_ready(collector: subprocess.Popen, store: Path, line_id: str) -> None:
