@@ -47,6 +47,8 @@ if TYPE_CHECKING:
     )
 
 CONFIGURED = "configuration"
+TOLD_WHOLE = frozenset({"additive", "alarm", "link", "tag"})
+"""Kinds of things whose figures stand in the picture with all that they were made of."""
 NOTICEABLE_RATIO = 1e-4
 """A part of the stated ± below this share of the figure is not worth a term of its own."""
 NS = 1e9
@@ -59,7 +61,7 @@ def explain(plan: LinePlan, picture: LinePicture, subject: str) -> Sequence[Expl
         plan: The line as configured.
         picture: The line as it is.
         subject: Id of a tank, rectifier or bath; a word before it ('tank nickel-1') is
-            allowed.
+            allowed. Of what the picture tells whole, such as an alarm, nothing is worked out.
 
     Returns:
         An explanation a figure; empty if the thing has no figure that is worked out.
@@ -67,6 +69,8 @@ def explain(plan: LinePlan, picture: LinePicture, subject: str) -> Sequence[Expl
     Raises:
         Refused: there is no such thing on the line.
     """
+    if subject.partition(" ")[0] in TOLD_WHOLE:
+        return []
     name = subject.rsplit(maxsplit=1)[-1] if subject.split() else ""
     for tank in picture.tanks:
         if tank.id == name:

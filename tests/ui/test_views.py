@@ -7,7 +7,7 @@ import pytest
 from linewatch.core.events import EventKind
 from linewatch.ui.screens.views import VIEWS
 from tests.ui import invented
-from tests.ui.seen import app_on, press, row_with, settle, text_of
+from tests.ui.seen import app_on, lines_of, press, row_with, settle, text_of
 
 
 async def test_back_returns_to_where_the_cursor_was():
@@ -486,3 +486,73 @@ def test_a_rectifiers_detail_tells_its_modules_its_findings_and_since_when_it_is
         assert "33 % is usual" in shown
         assert "71.2 % at the last load" in shown
         assert "it was serviced or replaced" in shown
+
+
+async def test_an_alarm_is_explained_by_its_limit_its_rule_and_what_is_read():
+    asked = []
+    app = app_on(
+        invented.InventedDesk(invented.troubled()),
+        explain=lambda _picture, about: asked.append(about) or (),
+    )
+
+    async with app.run_test(size=(120, 50)) as pilot:
+        await settle(app, pilot)
+        await press(app, pilot, "a", "@alarm nickel-1.temperature.low", "x")
+        shown = text_of(app)
+
+    assert "why: 9 Bright nickel: temperature low" in shown
+    assert "54.2, 58.0 °C" in shown
+    assert "read from the device and scaled" in shown
+    assert "there is no figure" not in shown
+
+
+async def test_an_additive_is_explained_by_its_own_name():
+    app = app_on(invented.InventedDesk(invented.line()))
+
+    async with app.run_test(size=(120, 40)) as pilot:
+        await settle(app, pilot)
+        await press(app, pilot, "b", "@additive nickel/carrier", "x")
+
+        assert "why: Carrier" in lines_of(app)[0]
+
+
+def with_alarms(picture, states):
+    """Return a line with so many alarms, each in the state that is said."""
+    from dataclasses import replace
+
+    one = next(each for each in picture.alarms if each.subject == "nickel-1")
+    return replace(
+        picture,
+        alarms=tuple(
+            replace(one, id=f"nickel-1.a{n}.low", state=state) for n, state in enumerate(states)
+        ),
+    )
+
+
+async def test_an_alarm_that_the_line_itself_puts_aside_does_not_take_the_cursor_along():
+    picture = invented.troubled()
+    stands, aside = "unacknowledged", "suppressed"
+    desk = invented.InventedDesk(with_alarms(picture, [stands, stands, aside, aside]))
+    app = app_on(desk)
+
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(app, pilot)
+        await press(app, pilot, "a")
+        assert app.live.body.choice == "alarm nickel-1.a0.low"
+        desk.shown = with_alarms(picture, [aside, stands, aside, aside])
+        app.pull()
+        await settle(app, pilot)
+        assert app.live.body.choice == "alarm nickel-1.a1.low"
+        # Nothing stands for a while; then what does is seen without a key.
+        desk.shown = with_alarms(picture, ["normal", aside, aside, aside])
+        app.pull()
+        await settle(app, pilot)
+        desk.shown = with_alarms(picture, [stands, aside, aside, aside])
+        app.pull()
+        await settle(app, pilot)
+        assert app.live.body.choice == "alarm nickel-1.a0.low"
+        # Who goes there himself stays there.
+        await press(app, pilot, "2x down")
+        app.pull()
+        await settle(app, pilot)
+        assert app.live.body.choice == "alarm nickel-1.a2.low"

@@ -10,6 +10,7 @@ from linewatch.core.events import Event, EventKind
 from linewatch.core.laboratory.analyses import analyses
 from linewatch.core.measurements import MEASUREMENTS
 from linewatch.core.pages import Page, Shown, Table, span_words
+from linewatch.core.units import with_symbols
 from linewatch.core.water.day import Discharged, Watched, discharged
 from linewatch.core.water.permits import Standing, standing
 
@@ -23,6 +24,11 @@ CAUTIONS = (
         "Worked out from what the line's own instruments read and the laboratory noted. Limits"
         " stand as the configuration states them; the local permit governs, and its own methods"
         " of sampling and analysis. Nothing here replaces a report that it asks for."
+    ),
+    (
+        "No signal tells hexavalent chromium at trace level, nor free against complexed"
+        " cyanide: they are known only as far as they stand under 'analysed'; ask the spot test"
+        " and the laboratory."
     ),
     "That the page is what the readings give: `linewatch verify`.",
 )
@@ -210,7 +216,7 @@ def _alarms(today: Sequence[Event], stages: dict[str, str], show: Shown) -> Tabl
     rows = [
         (
             show.clock(each.utc_ns),
-            f"{stages[each.subject]}: {each.text}",
+            f"{stages[each.subject]}: {with_symbols(each.text)}",
         )
         for each in today
         if each.kind is EventKind.ALARM
@@ -232,7 +238,7 @@ def _people(today: Sequence[Event], stages: dict[str, str], show: Shown) -> Tabl
     return Table(
         heading="What people did and noted",
         rows=tuple(
-            (show.clock(each.utc_ns), f"{stages[each.subject]}: {each.text}")
+            (show.clock(each.utc_ns), f"{stages[each.subject]}: {with_symbols(each.text)}")
             for each in today
             if each.kind in kinds
             and each.subject in stages

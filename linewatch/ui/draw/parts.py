@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Final
 
 from linewatch.core.alarms.states import State
+from linewatch.core.units import with_symbols
 from linewatch.ui.draw.bands import alarm_role, alarm_words, left_words
 from linewatch.ui.draw.rows import Look, Row, Span, row, titled, told, wrap
 from linewatch.ui.marks import alarm_mark, is_standing, state_word
@@ -247,7 +248,7 @@ def event_row(stored: StoredEvent, called: str, look: Look, *, target: str = "")
     return row(
         Span(lead, "quiet"),
         Span(kind, "quiet"),
-        Span(cut(f"{named}{clean(event.text)}", room), "plain"),
+        Span(cut(f"{named}{clean(with_symbols(event.text))}", room), "plain"),
         target=target,
     )
 

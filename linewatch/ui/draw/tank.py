@@ -22,7 +22,7 @@ from linewatch.ui.draw.parts import (
 from linewatch.ui.draw.rinses import water_rows
 from linewatch.ui.draw.rows import Look, Row, Span, beside, row, titled
 from linewatch.ui.draw.trend import Curve, small_plot
-from linewatch.ui.draw.unmeasured import BY_KIND, unmeasured_rows
+from linewatch.ui.draw.unmeasured import BY_KIND, DEPOSIT, unmeasured_rows
 from linewatch.ui.draw.warming import warming_rows
 from linewatch.ui.marks import is_standing, rank
 from linewatch.ui.text import clean, fit
@@ -96,7 +96,10 @@ def tank_rows(
     second += _event_rows(events, tank, half)
     narrow = [*first, row(), *second, *curve]
     rows = beside(first, second, half.width) if wide else narrow
-    return [*rows, row(), *unmeasured_rows(BY_KIND.get(tank.kind), look.width)]
+    said = unmeasured_rows(BY_KIND.get(tank.kind), look.width)
+    if tank.load is not None and tank.load.thickness_um is not None:
+        said += unmeasured_rows(DEPOSIT, look.width)
+    return [*rows, row(), *said]
 
 
 def _past_rows(tank: TankPicture, past: Curve, look: Look) -> list[Row]:

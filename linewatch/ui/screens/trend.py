@@ -130,7 +130,7 @@ class TrendView(View):
         for tag, figure in figures_of(scene.picture, self._subject(scene.picture)).items():
             said = figure_words(figure, scene.look)
             spans = (
-                Span(f"  {fit(clean(tag, 60), 34)}", "plain"),
+                Span(f"  {fit(clean(tag, 60), 33)} ", "plain"),
                 Span(fit(label_of(tag.partition(".")[2]), 15), "quiet"),
                 said,
             )
@@ -209,7 +209,7 @@ def _worked_out(scene: Scene, subject: str) -> list[Row]:
             if there:
                 name = f"{tank.id}.{kind}"
                 spans = (
-                    Span(f"  {fit(clean(name, 60), 34)}", "plain"),
+                    Span(f"  {fit(clean(name, 60), 33)} ", "plain"),
                     Span(fit(label_of(kind), 15), "quiet"),
                     Span("worked out from the current, over the span shown", "quiet"),
                 )
