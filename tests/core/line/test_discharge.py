@@ -84,7 +84,7 @@ class Outfall:
     def told(self):
         return discharged(self.events, "out")
 
-    def page(self):
+    def page(self, to_come: int = 0):
         day = Day(
             title="a day",
             day=25,
@@ -93,6 +93,7 @@ class Outfall:
             span=(BEGIN_S * NS, (BEGIN_S + 24 * HOUR_S) * NS),
             month=(0, 2**62),
             day_of=lambda _ns: 25,
+            to_come=to_come,
         )
         return inspectors_page(PLAN, PLAN.tanks[0], self.events, day, Shown("metric", str))
 
@@ -260,6 +261,22 @@ def test_a_probe_that_no_longer_moves_speaks_against_letting_go_whatever_it_show
     shown = outfall.line.picture(outfall.at).tanks[0]
     assert shown.figures["ph"].value == 8.9
     assert shown.permit_reasons == ("Outfall: pH frozen",)
+
+
+def test_hours_to_come_are_not_said_to_be_missing():
+    outfall = Outfall()
+    assert "an hour is told when it is over" in outfall.page(to_come=24).below[0]
+    outfall.run(2 * HOUR_S + 60)
+    assert (
+        outfall.page(to_come=22)
+        .below[0]
+        .endswith("not over: 22 of 24 hours to come; inside the permit so far")
+    )
+    assert (
+        outfall.page(to_come=12)
+        .below[0]
+        .endswith("not over: 12 of 24 hours to come; 10 of 24 hours were not recorded")
+    )
 
 
 def test_the_page_says_what_no_signal_tells_of_the_water():
