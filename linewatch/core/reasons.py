@@ -7,6 +7,7 @@ the picture is explained, not computed a second time.
 
 from __future__ import annotations
 
+from dataclasses import replace
 from math import sqrt
 from typing import TYPE_CHECKING
 
@@ -262,13 +263,19 @@ def _of_bath(plan: LinePlan, bath: BathPicture) -> list[Explanation]:
     planned = next(each for each in plan.baths if each.id == bath.id)
     rates = {each.id: each.dose_ml_per_kah for each in planned.additives}
     return [
-        explain_dose(
-            additive.owed_ml,
-            inputs=(
-                _given("rate", "r", rates[additive.id], "mL/kA.h", CONFIGURED),
-                _given("charge of the bath", "Q", bath.charge_ah, "A.h", ", ".join(bath.tanks)),
-                _given("dosed", "V_dosed", additive.dosed_ml, "mL", "logged additions"),
+        replace(
+            explain_dose(
+                additive.owed_ml,
+                inputs=(
+                    _given("rate", "r", rates[additive.id], "mL/kA.h", CONFIGURED),
+                    _given(
+                        "charge of the bath", "Q", bath.charge_ah, "A.h", ", ".join(bath.tanks)
+                    ),
+                    _given("dosed", "V_dosed", additive.dosed_ml, "mL", "logged additions"),
+                ),
             ),
+            # A bath may have several, and each has to be told from the others.
+            figure=f"additive owed: {additive.name}",
         )
         for additive in bath.additives
         if additive.id in rates

@@ -556,3 +556,74 @@ async def test_an_alarm_that_the_line_itself_puts_aside_does_not_take_the_cursor
         app.pull()
         await settle(app, pilot)
         assert app.live.body.choice == "alarm nickel-1.a2.low"
+
+
+DEPOSIT = ("thickness spread", "adhesion", "hidden pores", "oil on the parts", "a single tip")
+SOLUTION = ("additive level", "metal contamination", "free against complexed cyanide")
+WATER = ("hexavalent chromium at trace level", "free against complexed cyanide")
+
+
+@pytest.mark.parametrize(
+    ("view", "about", "words"),
+    [
+        ("baths", "bath nickel", SOLUTION),
+        ("tank", "tank nickel-1", (*SOLUTION, *DEPOSIT)),
+        ("tank", "tank soak-1", ("oil on the parts",)),
+        ("tank", "tank cr-reduce", WATER),
+        ("tank", "tank scrub", ("concentration of gas in breathing air",)),
+        ("tank", "tank rinse-1", ("a dead corner of the tank",)),
+        ("rinses", "", ("oil, wetting agent and fines",)),
+        ("rectifiers", "", ("contact of a single tip",)),
+        ("loads", "", DEPOSIT),
+        ("load", "load HERE", DEPOSIT),
+        ("help", "", (*DEPOSIT, *SOLUTION, *WATER, "concentration of gas in breathing air")),
+    ],
+)
+async def test_what_no_signal_tells_is_said_where_somebody_would_look(view, about, words):
+    picture = invented.troubled(long=True)
+    load = next(tank.load.number for tank in picture.tanks if tank.id == "nickel-1")
+    app = app_on(invented.InventedDesk(picture))
+
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(app, pilot)
+        app.live.go(view, about.replace("HERE", load))
+        await settle(app, pilot)
+        shown = " ".join(text_of(app).split())
+
+    for each in words:
+        assert each in shown
+    assert view == "help" or "not measured: " in shown
+
+
+async def test_the_whole_name_of_an_additive_stands_at_every_size():
+    from dataclasses import replace
+
+    picture = invented.line()
+    nickel = next(bath for bath in picture.baths if bath.id == "nickel")
+    named = replace(nickel.additives[0], name="Copper brightener", due=False)
+    baths = (replace(nickel, additives=(named,)),)
+    app = app_on(invented.InventedDesk(replace(picture, baths=baths)))
+
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(app, pilot)
+        await press(app, pilot, "b", "down")
+        found = [line for line in lines_of(app) if "Copper brightener" in line]
+
+    assert len(found) == 2, "in its row and in the detail"
+
+
+async def test_an_alarms_whole_text_is_found_by_typing_on_a_small_screen():
+    from dataclasses import replace
+
+    picture = invented.troubled()
+    text = "more volts than usual for the same current"
+    alarms = (replace(picture.alarms[0], text=text), *picture.alarms[1:])
+    app = app_on(invented.InventedDesk(replace(picture, alarms=alarms)))
+
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(app, pilot)
+        await press(app, pilot, "slash", *"volts")
+        rows = ["".join(span.text for span in row.spans) for row in app.screen.sheet.rows]
+
+    assert any(f"alarm {text} " in row for row in rows)
+    assert all(len(row) <= 77 for row in rows)

@@ -293,15 +293,15 @@ def _usual(
     kept, is_there, limit = rules.at(tank.id, RULE) if rules is not None else ((), False, 0.0)
     habit = habit_of(kept)
     if not limit:
-        return None, None, "needs its temperature, and whether work is in"
+        return None, None, "no temperature, or no load, is read"
     if habit is None:
         learned = f"{half_hours_of(kept):.0f} of {FALLS_LEARNED:.0f}"
-        return None, None, f"being learned: {learned} half hours of rest"
+        return None, None, f"being learned: {learned} half hours"
     if degc is None:
-        return None, None, "its temperature is not known now"
+        return None, None, "temperature not known now"
     usual = (habit.mean + evaporates_mm_per_h(degc)) * surface_m2
     if habit.square**0.5 > limit:
-        return usual, None, "its level moves by itself more than a leak would"
+        return usual, None, "the level moves too much to tell"
     return usual, habit.smooth * surface_m2 if is_there else 0.0, ""
 
 

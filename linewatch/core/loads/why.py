@@ -42,10 +42,12 @@ def _stay(stay: StayRow) -> list[Explanation]:
     notes = [f"± {stay.charge_pm_ah:.3g} A·h (k = 2)" if stay.charge_pm_ah else "", doubts]
     if stay.shared_with:
         notes.append(f"shared by area with load {stay.shared_with}, on the same rectifier")
+    # Where the work was the anode, the charge that tells something is the other one.
+    is_anodic = (stay.anodic_ah or 0.0) > stay.charge_ah
     found = [
         Explanation(
-            figure=f"charge {where}",
-            value=stay.charge_ah,
+            figure=f"{'anodic charge' if is_anodic else 'charge'} {where}",
+            value=(stay.anodic_ah or 0.0) if is_anodic else stay.charge_ah,
             unit="A.h",
             formula="Q = ∫ I dt from coming in to leaving",
             inputs=(

@@ -52,3 +52,10 @@ def test_where_no_thickness_is_known_the_charges_own_doubts_are_told():
 
 def test_a_mass_is_not_said_to_have_no_uncertainty_where_the_thickness_has_one():
     assert explained()["Ni deposited in Nickel 1"].notes[0].startswith("±")
+
+
+def test_of_a_stay_as_the_anode_the_anodic_charge_is_told_and_not_a_nought():
+    cleaned = {"deposit": "", "bath": "ecl", "mass_g": None, "thickness_um": None}
+    found = explained(charge_ah=0.0, charge_pm_ah=0.0, anodic_ah=53.59, **cleaned)
+    assert list(found) == ["anodic charge in Nickel 1"]
+    assert found["anodic charge in Nickel 1"].value == 53.59
