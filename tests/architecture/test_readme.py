@@ -113,7 +113,7 @@ def test_every_command_that_an_answer_names_is_one():
         importlib.import_module(f"linewatch.cli.{file.stem}")
 
     named = {
-        tuple(each.split())
+        tuple(word for word in each.split() if not word.startswith("-"))
         for answer in questions().values()
         for each in re.findall(r"`linewatch ([a-z][a-z -]+[a-z])", answer)
     }

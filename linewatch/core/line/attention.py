@@ -114,7 +114,7 @@ def _heat(unit: Unit, *, is_read: bool) -> str:
     rise, which, _ = unit.heat.model
     return (
         f"rises {rise:.0f} K at rated current, {LATE_S[int(which)] / 60.0:.0f} min late;"
-        f" resistance now {100 * unit.heat.excess:+.0f} %"
+        f" resistance now {100 * unit.heat.excess:+z.0f} %"
     )
 
 
