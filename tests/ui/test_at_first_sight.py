@@ -513,14 +513,3 @@ def test_a_forecast_is_said_whole_where_it_does_not_fit_one_row():
     assert len(rows) > 1
     assert all(len(row) <= 60 for row in rows)
     assert " ".join(" ".join(rows).split()).endswith("no cold load comes in")
-
-
-async def test_on_a_small_screen_what_asks_for_somebody_comes_before_what_is_counted():
-    app = app_on(invented.InventedDesk(invented.troubled()))
-
-    async with app.run_test(size=(80, 24)) as pilot:
-        await settle(app, pilot)
-        await press(app, pilot, "@tank nickel-1", "enter")
-        heads = [line.strip() for line in lines_of(app)]
-
-    assert heads.index("figures") < heads.index("alarms") < heads.index("charge")
