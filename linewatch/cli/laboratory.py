@@ -207,6 +207,7 @@ def now(*, line: str | None = None, store: Store = None) -> int:
         line: Id of the line, if the store holds several.
         store: Folder of the record.
     """
+    from linewatch.ui.draw.unmeasured import WATER, unmeasured_words
     from linewatch.wiring import viewer
 
     desk = viewer.open_desk(*viewer.choose(store, line))
@@ -222,6 +223,7 @@ def now(*, line: str | None = None, store: Store = None) -> int:
         print(f"{tank.name}: {tank.permit}")
         for reason in tank.permit_reasons:
             print(f"  {reason}")
+    print(f"{unmeasured_words(WATER)} Your permit governs.")
     return 1 if any(tank.permit_reasons for tank in places) else 0
 
 

@@ -48,7 +48,7 @@ def list_(
 def _row(record: LoadRecord) -> str:
     last = record.stays[-1].tank_name if record.stays else "-"
     layers = [
-        f"{layer.deposit} {layer.thickness_um:.2f} ± {layer.thickness_pm_um or 0.0:.2f} um"
+        f"{layer.deposit} {layer.thickness_um:.2f} ± {layer.thickness_pm_um or 0.0:.2f} µm"
         if layer.thickness_um is not None
         else f"{layer.deposit} not known"
         for layer in record.layers

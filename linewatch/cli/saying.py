@@ -24,8 +24,9 @@ def initials(who: str | None) -> str:
 def said(store: Path | None, line: str | None, command: AnyCommand) -> int:
     """Leave a command, print what became of it, and return the exit code."""
     from linewatch.cli.tables import harmless
+    from linewatch.core.units import with_symbols
     from linewatch.wiring import saying, viewer
 
     answer = saying.say(viewer.open_desk(*viewer.choose(store, line)), command)
-    print(harmless(answer.text))
+    print(harmless(with_symbols(answer.text)))
     return 0 if answer.done else 1

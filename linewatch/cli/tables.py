@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from linewatch.core.measurements import MEASUREMENTS
 from linewatch.core.readings import QUALITY_WORDS, Quality, is_good
+from linewatch.core.units import with_symbols
 from linewatch.ui.text import clean
 
 if TYPE_CHECKING:
@@ -91,7 +92,7 @@ def event_words(stored: StoredEvent) -> str:
     """Return one event in a line of words."""
     event = stored.event
     # One event is one line, whatever it says.
-    return clean(f"{clock(event.utc_ns)} {event.subject}: {event.text}", MOST)
+    return clean(f"{clock(event.utc_ns)} {event.subject}: {with_symbols(event.text)}", MOST)
 
 
 def act_words(act: Action) -> str:

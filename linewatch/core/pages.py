@@ -81,7 +81,7 @@ class Shown:
         if value is None:
             return ""
         to = units.shown_unit(unit, self.system)
-        text = f"{units.convert(value, unit, to):.{digits}f}"
+        text = f"{units.convert(value, unit, to):z.{digits}f}"
         return text if bare or not to else f"{text} {units.symbol(to)}"
 
     def with_doubt(self, value: float | None, doubt: float | None, unit: str) -> str:
@@ -92,4 +92,4 @@ class Shown:
         factor = units.UNITS[unit].factor / units.UNITS[to].factor
         digits = 2 if value * factor < 100 else 1  # noqa: PLR2004 - as many as can be read
         tail = f" ± {(doubt or 0.0) * factor:.{digits}f}" if doubt is not None else ""
-        return f"{value * factor:.{digits}f}{tail} {units.symbol(to)}"
+        return f"{value * factor:z.{digits}f}{tail} {units.symbol(to)}"

@@ -7,6 +7,7 @@ the picture is explained, not computed a second time.
 
 from __future__ import annotations
 
+from dataclasses import replace
 from math import sqrt
 from typing import TYPE_CHECKING
 
@@ -47,6 +48,8 @@ if TYPE_CHECKING:
     )
 
 CONFIGURED = "configuration"
+TOLD_WHOLE = frozenset({"additive", "alarm", "link", "tag"})
+"""Kinds of things whose figures stand in the picture with all that they were made of."""
 NOTICEABLE_RATIO = 1e-4
 """A part of the stated ± below this share of the figure is not worth a term of its own."""
 NS = 1e9
@@ -59,7 +62,7 @@ def explain(plan: LinePlan, picture: LinePicture, subject: str) -> Sequence[Expl
         plan: The line as configured.
         picture: The line as it is.
         subject: Id of a tank, rectifier or bath; a word before it ('tank nickel-1') is
-            allowed.
+            allowed. Of what the picture tells whole, such as an alarm, nothing is worked out.
 
     Returns:
         An explanation a figure; empty if the thing has no figure that is worked out.
@@ -67,6 +70,8 @@ def explain(plan: LinePlan, picture: LinePicture, subject: str) -> Sequence[Expl
     Raises:
         Refused: there is no such thing on the line.
     """
+    if subject.partition(" ")[0] in TOLD_WHOLE:
+        return []
     name = subject.rsplit(maxsplit=1)[-1] if subject.split() else ""
     for tank in picture.tanks:
         if tank.id == name:
@@ -258,13 +263,19 @@ def _of_bath(plan: LinePlan, bath: BathPicture) -> list[Explanation]:
     planned = next(each for each in plan.baths if each.id == bath.id)
     rates = {each.id: each.dose_ml_per_kah for each in planned.additives}
     return [
-        explain_dose(
-            additive.owed_ml,
-            inputs=(
-                _given("rate", "r", rates[additive.id], "mL/kA.h", CONFIGURED),
-                _given("charge of the bath", "Q", bath.charge_ah, "A.h", ", ".join(bath.tanks)),
-                _given("dosed", "V_dosed", additive.dosed_ml, "mL", "logged additions"),
+        replace(
+            explain_dose(
+                additive.owed_ml,
+                inputs=(
+                    _given("rate", "r", rates[additive.id], "mL/kA.h", CONFIGURED),
+                    _given(
+                        "charge of the bath", "Q", bath.charge_ah, "A.h", ", ".join(bath.tanks)
+                    ),
+                    _given("dosed", "V_dosed", additive.dosed_ml, "mL", "logged additions"),
+                ),
             ),
+            # A bath may have several, and each has to be told from the others.
+            figure=f"additive owed: {additive.name}",
         )
         for additive in bath.additives
         if additive.id in rates

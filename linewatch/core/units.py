@@ -354,6 +354,9 @@ def shown_unit(unit: str, system: str) -> str:
 
 
 _SYMBOLS = {"degC": "°C", "degF": "°F", "um": "µm", "uS/cm": "µS/cm", "A.h": "A·h"}
+_AFTER_A_NUMBER = re.compile(
+    rf"(?<=\d )({'|'.join(re.escape(each) for each in _SYMBOLS)})(?![\w.])"
+)
 
 
 def symbol(unit: str) -> str:
@@ -367,3 +370,14 @@ def symbol(unit: str) -> str:
     """
     plain = unit.removeprefix("delta_")
     return _SYMBOLS.get(plain, plain)
+
+
+def with_symbols(text: str) -> str:
+    """Return a sentence of the record with its units as people write them.
+
+    What the record says in words names units as the configuration does, for good.
+
+    >>> with_symbols("temperature low: 56.9 degC, 0.80 ± 0.18 um")
+    'temperature low: 56.9 °C, 0.80 ± 0.18 µm'
+    """
+    return _AFTER_A_NUMBER.sub(lambda found: _SYMBOLS[found[1]], text)

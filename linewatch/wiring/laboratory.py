@@ -194,7 +194,7 @@ def chart_page(found: Sequence[Analysis], title: str, show: Shown) -> Page:
     chart = chart_of(values)
     spoken = {each.index: each.rule for each in signals(values, chart)} if chart else {}
     unit = found[-1].unit if found else ""
-    below = [f"{len(found)} analyses"]
+    below = ["1 analysis" if len(found) == 1 else f"{len(found)} analyses"]
     if chart is not None:
         below.append(
             f"mean {chart.mean:.4g} {unit}, control limits {chart.low:.4g} to {chart.high:.4g},"

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, TypeAlias
 
-from linewatch.core.errors import UnitMismatch
+from linewatch.core.errors import Refused, UnitMismatch
 from linewatch.core.loads.record import load_record, newest_trips, subject
 from linewatch.core.loads.why import why
 from linewatch.wiring import records
@@ -51,7 +51,10 @@ def explainer(store: Path, line_id: str) -> Explain:
         kind, _, number = about.partition(" ")
         if kind != "load":
             return others(picture, about)
-        found = list(why(record_of(open_desk(store, line_id), number)))
+        try:
+            found = list(why(record_of(open_desk(store, line_id), number)))
+        except Refused:  # It is in its first stay: the picture alone tells of it.
+            found = []
         for tank in picture.tanks:
             if tank.load is not None and tank.load.number == number:
                 found += others(picture, f"tank {tank.id}")

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import calendar
 import datetime
+import math
 import time
 from typing import TYPE_CHECKING
 
@@ -48,14 +49,16 @@ def day_of(text: str, now_s: float) -> Day:
     except ValueError:
         raise Refused(asked, "write it as 2026-03-29, today or yesterday") from None
     begin, end = midnight(day), midnight(day + datetime.timedelta(days=1))
+    hours = round((end - begin) / NS / 3600.0)
     return Day(
         title=day.isoformat(),
         day=day.day,
         month_days=calendar.monthrange(day.year, day.month)[1],
-        hours=round((end - begin) / NS / 3600.0),
+        hours=hours,
         span=(begin, end),
         month=(midnight(day.replace(day=1)), end),
         day_of=lambda utc_ns: time.localtime(utc_ns / NS).tm_mday,
+        to_come=max(0, min(math.ceil((end / NS - now_s) / 3600.0), hours)),
     )
 
 

@@ -101,3 +101,29 @@ def test_every_key_that_an_answer_names_is_one():
     assert named
     # '!' and '^' are marks on a trend.
     assert named - {"!", "^"} <= known
+
+
+def test_every_command_that_an_answer_names_is_one():
+    import importlib
+
+    from linewatch.cli import app
+    from linewatch.core.calc import CALCULATIONS
+
+    for file in (ROOT / "linewatch" / "cli").glob("[a-z]*.py"):
+        importlib.import_module(f"linewatch.cli.{file.stem}")
+
+    named = {
+        tuple(word for word in each.split() if not word.startswith("-"))
+        for answer in questions().values()
+        for each in re.findall(r"`linewatch ([a-z][a-z -]+[a-z])", answer)
+    }
+
+    assert len(named) > 8
+    for first, *more in sorted(named):
+        found = app[first]
+        if first == "calc" and more:
+            assert more[0] in CALCULATIONS, more
+        elif more and more[0] in set(found):
+            assert found[more[0]]
+        else:
+            assert not more, (first, more)

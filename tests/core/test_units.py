@@ -20,6 +20,7 @@ from linewatch.core.units import (
     parse_difference,
     shown_unit,
     symbol,
+    with_symbols,
 )
 
 CHECKS = {
@@ -231,3 +232,21 @@ def test_symbols_are_what_is_painted_on_instruments():
 
 def test_an_unknown_spelling_is_no_unit():
     assert find("furlong") is None
+
+
+@pytest.mark.parametrize(
+    ("kept", "said"),
+    [
+        (
+            "temperature low: 56.9 degC, limit 57.0 degC",
+            "temperature low: 56.9 °C, limit 57.0 °C",
+        ),
+        ("16.88 A.h, 0.80 ± 0.18 um", "16.88 A·h, 0.80 ± 0.18 µm"),
+        ("raised by 30 uS/cm", "raised by 30 µS/cm"),
+        ("grows by 12 um/h", "grows by 12 µm/h"),
+        # A word that only begins so, or that no number stands before, is a word.
+        ("3 umbrellas, degC, um", "3 umbrellas, degC, um"),
+    ],
+)
+def test_a_sentence_of_the_record_is_said_with_the_units_that_people_write(kept, said):
+    assert with_symbols(kept) == said

@@ -12,7 +12,7 @@ from linewatch.ui.draw.control import held_words
 from linewatch.ui.draw.explain import explanation_rows
 from linewatch.ui.draw.rows import Look
 from linewatch.ui.draw.trend import Curve, Marks, plot_rows
-from linewatch.ui.draw.warming import slope_per_s, warming_words
+from linewatch.ui.draw.warming import slope_per_s, warming_rows, warming_words
 from linewatch.ui.palette import PLAINEST, style
 from linewatch.ui.screens.forms import Entry, matching
 from linewatch.ui.screens.views import VIEWS
@@ -370,6 +370,8 @@ def rectifier(**figures):
             "neither",
         ),
         ({"current": 400.0, "voltage": 3.0, "current_set": 505.0}, "neither"),
+        ({"current": 400.0, "voltage": 11.9, "current_set": 505.0}, "its highest volts"),
+        ({"current": 600.0, "voltage": 11.9, "current_set": 505.0}, "neither"),
         ({"current": 1.0, "voltage": 0.1, "current_set": 0.0}, "not told while no current"),
         ({"current_set": 505.0}, "not told while no current"),
     ],
@@ -410,7 +412,7 @@ def test_a_tank_that_warms_says_when_it_will_be_in_its_window():
     said = warming_words(warming(10.0), cold(), look)
 
     # 15 K at 10 K/h.
-    assert said.startswith("in its window in 1h30 ± 1:00 at the earliest")
+    assert said.startswith("in its window in 1 h 30 min ± 1 min at the earliest")
     assert "no cold load comes in" in said
 
 
@@ -421,7 +423,7 @@ def test_a_restless_slope_is_told_with_a_larger_doubt():
     restless = warming_words(warming(10.0, noise_k=0.5), cold(), look)
 
     doubts = [said.split(" ± ")[1].split(" at ")[0] for said in (calm, restless)]
-    minutes = [int(each.split(":")[0]) for each in doubts]
+    minutes = [int(each.split()[0]) for each in doubts]
     assert 0 < minutes[0] < minutes[1]
 
 
@@ -498,3 +500,16 @@ async def test_no_record_and_no_handover_passes_hostile_text_on(text, width):
             for sheet in (app.live.head, app.live.body, app.live.lower, app.live.foot):
                 for y in range(sheet.size.height):
                     assert sheet.render_line(y).cell_length == sheet.size.width
+
+
+def test_a_forecast_is_said_whole_where_it_does_not_fit_one_row():
+    look = Look(width=60, height=24, now_ns=NOW)
+
+    rows = [
+        "".join(span.text for span in row.spans)
+        for row in warming_rows(warming(10.0), cold(), look)
+    ]
+
+    assert len(rows) > 1
+    assert all(len(row) <= 60 for row in rows)
+    assert " ".join(" ".join(rows).split()).endswith("no cold load comes in")

@@ -202,3 +202,19 @@ async def test_a_load_is_explained_by_its_own_record():
         await press(app, pilot, "p", f"@load {GONE}", "enter", "x")
 
     assert asked == [f"load {GONE}"]
+
+
+async def test_a_layer_of_several_tanks_is_added_up_with_what_grows_now():
+    desk, here = desk_with_loads()
+    desk.past = [invented.nickel_stay(4, here, minutes_ago=12.0, layer_target_um=12.0)]
+    app = app_on(desk)
+    load = next(tank.load for tank in desk.shown.tanks if tank.id == "nickel-1")
+    together = 5.63 + load.thickness_um
+
+    async with app.run_test(size=(120, 40)) as pilot:
+        await settle(app, pilot)
+        await press(app, pilot, "p", f"@load {here}", "enter")
+        said = " ".join(row_with(app, "layer so far").split())
+
+    assert said.startswith(f"layer so far {together:.2f}")
+    assert "of 12.00 µm Ni of a tank before and this one" in said

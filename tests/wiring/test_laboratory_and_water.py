@@ -79,6 +79,14 @@ def test_today_and_yesterday_are_known(berlin):
     assert day_of("2026-02-10", noon_s).month_days == 28
 
 
+def test_the_hours_of_a_day_that_are_still_to_come_are_known(berlin):
+    noon_s = 1_774_785_600.0  # 2026-03-29 12:00 UTC, 14:00 in Berlin, a day of 23 hours
+    assert day_of("today", noon_s).to_come == 10
+    assert day_of("today", noon_s + 1.0).to_come == 10
+    assert day_of("yesterday", noon_s).to_come == 0
+    assert day_of("2026-04-01", noon_s).to_come == 24
+
+
 @pytest.mark.parametrize("text", ["", "29.3.2026", "2026-02-30"])
 def test_what_is_no_day_is_refused(text):
     with pytest.raises(Refused, match="write it as 2026-03-29"):

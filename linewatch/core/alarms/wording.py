@@ -27,6 +27,14 @@ _DONE = {
     Move.RETURN: "back in service",
 }
 
+_SAYS = {
+    ("running", False): "does not run",
+    ("running", True): "runs",
+    ("fault", True): "tells a fault",
+    ("valve open", True): "valve open",
+    ("valve open", False): "valve shut",
+}
+"""What a state says that is not as it should be: nobody calls a fan 'running off'."""
 _SPOKEN = {"load-present": "load", "ph": "pH", "orp": "ORP"}
 
 
@@ -46,7 +54,8 @@ def title(plan: LinePlan, condition: ConditionPlan) -> str:
     if condition.kind == "bad-quality":
         return f"{what} unreadable"
     if condition.kind == "discrete":
-        return f"{what} {'on' if condition.limit else 'off'}"
+        said = _SAYS.get((what, bool(condition.limit)))
+        return said or f"{what} {'on' if condition.limit else 'off'}"
     if condition.kind == "overdue":
         return f"{what} overdue"
     return what if condition.kind == "found" else f"{what} {condition.kind}"

@@ -62,6 +62,7 @@ def facts(unit: Unit, figures: Mapping[str, Figure]) -> tuple[tuple[str, str], .
     Returns:
         Pairs of a label and words.
     """
+    starts = "1 start" if unit.starts == 1 else f"{unit.starts} starts"
     return (
         ("ripple", _ripple(unit, is_read="ripple" in figures)),
         ("cell", _cell(unit)),
@@ -69,7 +70,7 @@ def facts(unit: Unit, figures: Mapping[str, Figure]) -> tuple[tuple[str, str], .
         ("efficiency", _power(unit)),
         ("sharing", _sharing(unit)),
         ("barrel", _turn(unit)),
-        ("has run", f"{unit.on_s / 3600.0:.1f} h in {unit.starts} starts"),
+        ("has run", f"{unit.on_s / 3600.0:.1f} h in {starts}"),
     )
 
 
@@ -113,7 +114,7 @@ def _heat(unit: Unit, *, is_read: bool) -> str:
     rise, which, _ = unit.heat.model
     return (
         f"rises {rise:.0f} K at rated current, {LATE_S[int(which)] / 60.0:.0f} min late;"
-        f" resistance now {100 * unit.heat.excess:+.0f} %"
+        f" resistance now {100 * unit.heat.excess:+z.0f} %"
     )
 
 

@@ -32,6 +32,8 @@ MUST_NOT: Final = "DO NOT LET WATER GO"
 FLOWS_L_PER_MIN: Final = 0.05
 PRESSING: Final = frozenset({"high", "highest"})
 """Alarms of a stage before it that speak against letting water go."""
+DOUBTING: Final = frozenset({"found", "frozen"})
+"""Kinds of alarms of the place itself that say that a reading is not what it looks like."""
 
 
 class Discharges(Study):
@@ -159,12 +161,22 @@ def _pressing(plan: LinePlan, tank: TankPlan) -> list[tuple[int, TankPlan]]:
         for each in plan.tanks
         if each.track == tank.track and each.kind == "treat" and each.id != tank.id
     }
-    return [
+    before = [
         (number, stages[name])
         for number, condition in enumerate(plan.conditions)
         if condition.priority in PRESSING
         and (name := condition.tag.partition(".")[0]) in stages
     ]
+    # Its values are held against the permit themselves, but a probe that is dead shows good
+    # ones: what says so counts as much as a value outside.
+    own = [
+        (number, tank)
+        for number, condition in enumerate(plan.conditions)
+        if condition.kind in DOUBTING
+        and condition.tag.partition(".")[0] == tank.id
+        and (condition.priority in PRESSING or condition.tag.partition(".")[2] in tank.permit)
+    ]
+    return own + before
 
 
 def _add(row: dict[str, float], name: str, value: float) -> None:

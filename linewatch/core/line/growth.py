@@ -158,7 +158,7 @@ def _pull(
 ) -> tuple[int | None, str]:
     """Return (when to pull on the wall clock, '') or (None, why that means nothing)."""
     if target_um is None:
-        return None, "no target thickness is known"
+        return None, "no thickness is asked of this tank alone"
     if thickness_um < target_um and rate is None:
         return None, "the present deposition rate is not known"
     spread = max(feed.ledger.steadiness.spread_ratio(at.mono_ns) for feed in plating.feeds)

@@ -17,12 +17,14 @@ from linewatch.core.line.rules import Rules
 from linewatch.core.line.study import Study
 from linewatch.core.rules.leaks import (
     FALL_S,
+    FALLS_LEARNED,
     FIELDS,
     SETTLES_S,
     Fall,
     closed,
     evaporates_mm_per_h,
     habit_of,
+    half_hours_of,
     looked,
 )
 from linewatch.core.water.rinse_record import WHAT as CARRIED
@@ -260,7 +262,7 @@ def _level_picture(
     surface_m2 = tank.surface_m2 or 0.0
     degc = line.good(f"{tank.id}.temperature")
     falls = rates.get("falls_l_per_h")
-    usual, leaks = _usual(line, tank, degc)
+    usual, leaks, unknown = _usual(line, tank, degc)
     room = None if falls is None else max(0.0, falls - (leaks or 0.0))
     if rinse is None or tank.kind == "rinse":
         room = None
@@ -274,6 +276,7 @@ def _level_picture(
         falls_l_per_h=falls,
         usual_l_per_h=usual,
         leaks_l_per_h=leaks,
+        leaks_unknown=unknown,
         topped_up_l_per_h=rates.get("topped_up_l_per_h"),
         dragged_l_per_h=rates.get("dragged_l_per_h"),
         dragged_from=told,
@@ -282,18 +285,24 @@ def _level_picture(
     )
 
 
-def _usual(line: Line, tank: TankPlan, degc: float | None) -> tuple[float | None, float | None]:
-    """Return what a tank usually loses now, and what it loses beyond that [L/h]."""
+def _usual(
+    line: Line, tank: TankPlan, degc: float | None
+) -> tuple[float | None, float | None, str]:
+    """Return what a tank usually loses now, what it loses beyond [L/h], or why nobody knows."""
     rules, surface_m2 = line.studies.of(Rules), tank.surface_m2 or 0.0
     kept, is_there, limit = rules.at(tank.id, RULE) if rules is not None else ((), False, 0.0)
     habit = habit_of(kept)
-    if habit is None or degc is None:
-        return None, None
+    if not limit:
+        return None, None, "no temperature, or no load, is read"
+    if habit is None:
+        learned = f"{half_hours_of(kept):.0f} of {FALLS_LEARNED:.0f}"
+        return None, None, f"being learned: {learned} half hours"
+    if degc is None:
+        return None, None, "temperature not known now"
     usual = (habit.mean + evaporates_mm_per_h(degc)) * surface_m2
     if habit.square**0.5 > limit:
-        # Its level moves by itself more than a leak would.
-        return usual, None
-    return usual, habit.smooth * surface_m2 if is_there else 0.0
+        return usual, None, "the level moves too much to tell"
+    return usual, habit.smooth * surface_m2 if is_there else 0.0, ""
 
 
 def _dragged(row: Mapping[str, float]) -> tuple[float | None, str]:

@@ -43,7 +43,7 @@ DISAGREEMENTS: Final = (
     ),
     (
         "An earlier ISO 2081 goes by section too: 1000 to 1150 MPa over 25 mm, 8 h; 1150 to"
-        " 1400 MPa up to 12 mm, 4 h; 25 to 40 mm, 24 h; at 190 to 210 degC."
+        " 1400 MPa up to 12 mm, 4 h; 25 to 40 mm, 24 h; at 190 to 210 °C."
     ),
     "ASTM B633-15 does not plate steels above 1700 MPa at all.",
 )

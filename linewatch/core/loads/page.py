@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 from linewatch.core.loads.bake import DISAGREEMENTS
 from linewatch.core.pages import Page, Shown, Table, span_words
+from linewatch.core.units import with_symbols
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -198,7 +199,8 @@ def _times(said: Sequence[Said], show: Shown) -> list[tuple[str, str]]:
     for each in said:
         why = each.values.get("why")
         has_why = why and str(why) not in each.text
-        found.append((show.clock(each.utc_ns), each.text + (f" ({why})" if has_why else "")))
+        text = with_symbols(each.text) + (f" ({why})" if has_why else "")
+        found.append((show.clock(each.utc_ns), text))
     return found
 
 

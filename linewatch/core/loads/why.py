@@ -11,6 +11,7 @@ if TYPE_CHECKING:
 
     from linewatch.core.loads.record import LayerRow, LoadRecord, StayRow
 
+SEE_THICKNESS = "± as the thickness, less area and density"
 THICKNESS_SOURCE = "mean thickness = mass / (density x area); common practice"
 
 
@@ -36,13 +37,17 @@ def _given(
 def _stay(stay: StayRow) -> list[Explanation]:
     assert stay.charge_ah is not None  # noqa: S101 - the caller has looked
     where = f"in {stay.tank_name}"
-    notes = [f"± {stay.charge_pm_ah:.3g} A·h (k = 2)" if stay.charge_pm_ah else "", stay.doubts]
+    # The budget that is kept is that of the thickness, where there is one.
+    doubts = stay.doubts if stay.thickness_um is None else ""
+    notes = [f"± {stay.charge_pm_ah:.3g} A·h (k = 2)" if stay.charge_pm_ah else "", doubts]
     if stay.shared_with:
         notes.append(f"shared by area with load {stay.shared_with}, on the same rectifier")
+    # Where the work was the anode, the charge that tells something is the other one.
+    is_anodic = (stay.anodic_ah or 0.0) > stay.charge_ah
     found = [
         Explanation(
-            figure=f"charge {where}",
-            value=stay.charge_ah,
+            figure=f"{'anodic charge' if is_anodic else 'charge'} {where}",
+            value=(stay.anodic_ah or 0.0) if is_anodic else stay.charge_ah,
             unit="A.h",
             formula="Q = ∫ I dt from coming in to leaving",
             inputs=(
@@ -67,11 +72,12 @@ def _stay(stay: StayRow) -> list[Explanation]:
                 _given("cathode efficiency", "η", stay.efficiency, "", "the bath's entry"),
             ),
             source=FARADAY_LAW,
+            notes=(SEE_THICKNESS,) if stay.thickness_um is not None else (),
         )
     )
     if stay.thickness_um is None or not stay.area_dm2 or stay.density_g_per_cm3 is None:
         return found
-    pm = f"± {stay.thickness_pm_um:.3g} um (k = 2)" if stay.thickness_pm_um else ""
+    pm = f"± {stay.thickness_pm_um:.3g} µm (k = 2)" if stay.thickness_pm_um else ""
     found.append(
         Explanation(
             figure=f"mean thickness of {stay.deposit} {where}",

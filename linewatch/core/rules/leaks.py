@@ -76,6 +76,11 @@ def habit_of(kept: Kept) -> Habit | None:
     return habit if habit.falls >= FALLS_LEARNED else None
 
 
+def half_hours_of(kept: Kept) -> float:
+    """Return how many falls of half an hour a tank's habit rests on."""
+    return Habit(*kept[FIELDS:]).falls if len(kept) == FIELDS + len(Habit._fields) else 0.0
+
+
 def slow_leak(seen: Seen, kept: Kept) -> tuple[Told | None, Kept]:
     """Tell a tank that loses more than it evaporates.
 

@@ -10,6 +10,7 @@ from linewatch.core.events import Event, EventKind
 from linewatch.core.laboratory.analyses import analyses
 from linewatch.core.measurements import MEASUREMENTS
 from linewatch.core.pages import Page, Shown, Table, span_words
+from linewatch.core.units import with_symbols
 from linewatch.core.water.day import Discharged, Watched, discharged
 from linewatch.core.water.permits import Standing, standing
 
@@ -23,6 +24,11 @@ CAUTIONS = (
         "Worked out from what the line's own instruments read and the laboratory noted. Limits"
         " stand as the configuration states them; the local permit governs, and its own methods"
         " of sampling and analysis. Nothing here replaces a report that it asks for."
+    ),
+    (
+        "No signal tells hexavalent chromium at trace level, nor free against complexed"
+        " cyanide: they are known only as far as they stand under 'analysed'; ask the spot test"
+        " and the laboratory."
     ),
     "That the page is what the readings give: `linewatch verify`.",
 )
@@ -50,6 +56,8 @@ class Day:
     """From the month's begin to the day's end."""
     day_of: Callable[[int], int]
     """Returns the day of the month of a wall time."""
+    to_come: int = 0
+    """Hours of it that are not over yet: nothing can be told of them."""
 
 
 def inspectors_page(
@@ -93,15 +101,25 @@ def _prints(found: Discharged | None) -> tuple[str, ...]:
 
 def _verdict(found: Discharged | None, day: Day) -> str:
     if found is None:
-        return "nothing was told of this day"
+        yet = " yet: an hour is told when it is over" if day.to_come else ""
+        return f"nothing was told of this day{yet}"
     parts = []
-    if found.hours < day.hours:
-        parts.append(f"{day.hours - found.hours} of {day.hours} hours were not recorded")
+    if day.to_come:
+        parts.append(f"not over: {day.to_come} of {day.hours} hours to come")
+    missing = day.hours - day.to_come - found.hours
+    if missing > 0:
+        parts.append(f"{missing} of {day.hours} hours were not recorded")
     if found.unknown_s:
         parts.append(f"for {_minutes(found.unknown_s)} nobody knows whether water flowed")
     if found.outside_s:
         parts.append(f"{_minutes(found.outside_s)} outside the permit")
-    return "; ".join(parts) or "inside the permit all day"
+    if len(parts) == (1 if day.to_come else 0):
+        parts.append("inside the permit so far" if day.to_come else "inside the permit all day")
+    return "; ".join(parts)
+
+
+def _days(count: int) -> str:
+    return "1 day" if count == 1 else f"{count} days"
 
 
 def _minutes(seconds: float) -> str:
@@ -194,7 +212,7 @@ def _substance(each: Standing) -> tuple[str, ...]:
         each.permit.monthly_mg_per_l,
         each.left_mg_per_l if each.days else None,
     )
-    beyond = f"{each.days_beyond} days beyond" if each.days_beyond else ""
+    beyond = _days(each.days_beyond) + " beyond" if each.days_beyond else ""
     said = "; ".join(part for part in (each.verdict, beyond) if part)
     if each.today_mg_per_l is None:
         said = said or "not analysed today"
@@ -210,7 +228,7 @@ def _alarms(today: Sequence[Event], stages: dict[str, str], show: Shown) -> Tabl
     rows = [
         (
             show.clock(each.utc_ns),
-            f"{stages[each.subject]}: {each.text}",
+            f"{stages[each.subject]}: {with_symbols(each.text)}",
         )
         for each in today
         if each.kind is EventKind.ALARM
@@ -232,7 +250,7 @@ def _people(today: Sequence[Event], stages: dict[str, str], show: Shown) -> Tabl
     return Table(
         heading="What people did and noted",
         rows=tuple(
-            (show.clock(each.utc_ns), f"{stages[each.subject]}: {each.text}")
+            (show.clock(each.utc_ns), f"{stages[each.subject]}: {with_symbols(each.text)}")
             for each in today
             if each.kind in kinds
             and each.subject in stages

@@ -46,7 +46,7 @@ def pm(value: float | None, doubt: float | None, digits: int = 0) -> str:
     if value is None:
         return ""
     tail = f" ± {doubt:.{digits}f}" if doubt is not None else ""
-    return f"{value:.{digits}f}{tail}"
+    return f"{value:z.{digits}f}{tail}"
 
 
 def water_words(rinse: RinsePicture) -> str:
@@ -102,14 +102,14 @@ def rinses_page(
                 columns=(
                     "rinse",
                     "after",
-                    "step",
+                    "step µS/cm",
                     "leaves at",
                     "limit",
                     "mL a load",
                     "mL/m2",
-                    "L/min",
+                    "gets L/min",
                     "by decay",
-                    "needed",
+                    "needs",
                     "",
                 ),
                 rows=tuple(_row(each, names) for each in rinses),
@@ -191,7 +191,7 @@ def levels_table(levels: Sequence[LevelPicture], names: Mapping[str, str]) -> Ta
 def leak_words(level: LevelPicture) -> str:
     """Return in words whether a tank loses more than usual."""
     if level.leaks_l_per_h is None:
-        return "not learned yet"
+        return level.leaks_unknown or "not learned yet"
     if level.leaks_l_per_h <= 0.0:
         return "none seen"
     return f"{level.leaks_l_per_h:.1f} more than usual"
@@ -274,7 +274,7 @@ def _leaves(rinse: RinsePicture) -> str:
 def _kinds(loads: Sequence[Carried]) -> Table:
     return Table(
         heading="By kind of load",
-        columns=("load", "loads", "step", "mL", "mL/m2"),
+        columns=("load", "loads", "step µS/cm", "mL", "mL/m2"),
         rows=tuple(
             (
                 each.name,
@@ -290,16 +290,24 @@ def _kinds(loads: Sequence[Carried]) -> Table:
     )
 
 
+def _step(each: Carried) -> str:
+    """Return a step with its ±, where that is as large as a digit of it."""
+    step = us(each.step_us)
+    digits = len(step.partition(".")[2])
+    is_seen = round(each.step_pm_us, digits) > 0.0
+    return f"{step} ± {each.step_pm_us:.{digits}f}" if is_seen else step
+
+
 def _loads(loads: Sequence[Carried], show: Shown) -> Table:
     return Table(
         heading="The last loads",
-        columns=("came", "load", "part", "step", "mL", "mL/m2", "left at", "water L"),
+        columns=("came", "load", "part", "step µS/cm", "mL", "mL/m2", "left at", "water L"),
         rows=tuple(
             (
                 show.clock(each.came_utc_ns),
                 each.load,
                 each.part,
-                f"{us(each.step_us)} ± {us(each.step_pm_us)}",
+                _step(each),
                 pm(each.film_ml, each.film_pm_ml),
                 pm(each.film_ml_per_m2, each.film_pm_ml_per_m2),
                 us(each.exit_us) + (" !" if each.is_beyond else ""),

@@ -76,6 +76,8 @@ class LevelPicture:
     """What it usually loses so at this temperature; None: not learned yet."""
     leaks_l_per_h: float | None = None
     """Beyond what is usual, where it is more than the tank's own scatter; 0: none is seen."""
+    leaks_unknown: str = ""
+    """Why nobody can say whether it loses more than usual; '' where it can be said."""
     topped_up_l_per_h: float | None = None
     """What was filled in, by the rises of the level over the last hours."""
     dragged_l_per_h: float | None = None

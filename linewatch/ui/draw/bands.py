@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from linewatch.core.alarms.states import State
+from linewatch.core.units import with_symbols
 from linewatch.ui.draw.naming import alarm_of, names
 from linewatch.ui.draw.rows import Look, Row, Span, clip, edge_to_edge, row, width_of, wrap
 from linewatch.ui.marks import PRIORITY_ORDER, alarm_mark, is_new, is_standing, rank
@@ -219,7 +220,7 @@ def pulls_rows(picture: LinePicture, look: Look, count: int) -> list[Row]:
 def hints_rows(hints: Sequence[tuple[str, str]], said: str, width: int) -> list[Row]:
     """Return the footer: what was just said, whole, else the keys that count here."""
     if said:
-        lines = wrap(clean(said), max(width - 2, 1))[:MOST_SAID]
+        lines = wrap(clean(with_symbols(said)), max(width - 2, 1))[:MOST_SAID]
         return [row(Span(fit(f" {line}", width), "strong")) for line in lines]
     spans: list[Span] = [Span(" ")]
     for key, label in hints:

@@ -6,12 +6,12 @@ from dataclasses import replace
 from typing import TYPE_CHECKING, Final
 
 from linewatch.ui.draw.naming import names, target
-from linewatch.ui.draw.parts import LABELLED, fact, metal_rows
+from linewatch.ui.draw.parts import LABEL, LABELLED, LITTLE_AH, fact, metal_rows
 from linewatch.ui.draw.rows import Look, Row, Span, beside, clip, row, titled, told, wrap
 from linewatch.ui.draw.tank import TWO_COLUMNS
 from linewatch.ui.draw.unmeasured import BY_KIND, SOLUTION, unmeasured_rows
 from linewatch.ui.scales import scale_of_unit
-from linewatch.ui.text import clean, fit, moment, number, span
+from linewatch.ui.text import cells, clean, cut, fit, moment, number, span
 
 if TYPE_CHECKING:
     from linewatch.core.view import (
@@ -24,10 +24,8 @@ if TYPE_CHECKING:
 
 WIDE: Final = 100
 NAME: Final = 28
-SHORT_NAME: Final = 20
+SHORT_NAME: Final = 24
 ENTRIES_SHOWN: Final = 8
-LITTLE_AH: Final = 0.05
-"""Charge of less is not worth a line."""
 
 
 def bath_rows(picture: LinePicture, look: Look) -> list[Row]:
@@ -139,10 +137,18 @@ def _told(label: str, text: str, look: Look, role: str = "quiet") -> list[Row]:
     return [fact("" if i else label, Span(line, role)) for i, line in enumerate(lines)]
 
 
+def _owed_rows(each: AdditivePicture, look: Look) -> list[Row]:
+    """Return what is owed of an additive under its whole name."""
+    name, owed = clean(each.name, 60), Span(owed_words(each, look), "strong")
+    if cells(name) <= LABEL:
+        return [fact(name, owed)]
+    return [row(Span(f"  {cut(name, look.width - 2)}", "quiet")), fact("", owed)]
+
+
 def _dose_rows(bath: BathPicture, look: Look) -> list[Row]:
     rows: list[Row] = []
     for each in bath.additives:
-        rows.append(fact(clean(each.name, 13), Span(owed_words(each, look), "strong")))
+        rows += _owed_rows(each, look)
         accrued = amount_words(each.accrued_ml, each.measure, look)
         dosed = amount_words(each.dosed_ml, each.measure, look)
         rows += _told("", f"accrued {accrued}, dosed {dosed}", look)

@@ -44,6 +44,13 @@ def held_words(each: RectifierPicture) -> str:
         and (abs(voltage_v / wanted_v - 1.0) <= SAME_VOLTS_RATIO)
     ):
         return "volts: they are what is set, and the current is not"
+    if (
+        voltage_v is not None
+        and wanted_a
+        and current_a < wanted_a
+        and voltage_v >= (1.0 - SAME_VOLTS_RATIO) * each.rated_voltage_v > 0.0
+    ):
+        return "its highest volts: the current that is set does not come up"
     return "neither: what flows is not what is set"
 
 

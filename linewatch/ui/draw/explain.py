@@ -7,8 +7,10 @@ from typing import TYPE_CHECKING, Final
 from linewatch.core import units
 from linewatch.core.errors import UnitMismatch
 from linewatch.core.readings import is_good
+from linewatch.ui.draw.alarms import alarm_detail
 from linewatch.ui.draw.figures import figure_words, window_words
 from linewatch.ui.draw.naming import (
+    alarm_of,
     bath_of,
     figures_by_tag,
     id_of,
@@ -198,6 +200,8 @@ def why_rows(picture: LinePicture, about: str, look: Look) -> list[Row]:
     if kind == "tag":
         found = figures_by_tag(picture).get(name)
         return figure_why(found[0], look) if found is not None else []
+    if kind == "alarm":
+        return _alarm_why(picture, name, look)
     if kind == "rectifier":
         rectifier = rectifier_of(picture, name)
         return charge_why(rectifier.charge, look) if rectifier is not None else []
@@ -209,6 +213,16 @@ def why_rows(picture: LinePicture, about: str, look: Look) -> list[Row]:
         rows += charge_why(tank.charge, look) if tank.charge is not None else []
         rows += metal_why(tank.metal, look) if tank.metal is not None else []
     return rows
+
+
+def _alarm_why(picture: LinePicture, name: str, look: Look) -> list[Row]:
+    """Return why an alarm stands: its value, its limit, its rule; then what is read there."""
+    alarm = alarm_of(picture, name)
+    if alarm is None:
+        return []
+    rows = [*alarm_detail(picture, name, look), row()]
+    found = figures_by_tag(picture).get(alarm.tag)
+    return rows + (figure_why(found[0], look) if found is not None else [])
 
 
 def _bath_why(bath: BathPicture, look: Look) -> list[Row]:

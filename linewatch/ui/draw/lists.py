@@ -174,7 +174,7 @@ def loads_head(look: Look) -> Row:
     """Return the heads of the loads' columns."""
     thick = scale_of_unit("um", look.units).label
     heads = f" {fit('load', 12)}{fit('position', _name_width(look))}{'dwell':>8}{'out in':>11}"
-    heads += f"{f'thick {thick}':>12}{'wanted':>8}  part"
+    heads += f"{f'{thick} here':>12}{'wanted':>8}  part"
     return row(Span(fit(heads, look.width), "head"))
 
 

@@ -6,10 +6,11 @@ from typing import TYPE_CHECKING, Final
 
 from linewatch.core.loads.page import load_page
 from linewatch.core.pages import Shown
-from linewatch.ui.draw.lists import NO_NUMBER, WIDE, load_detail
+from linewatch.ui.draw.lists import NO_NUMBER, WIDE, load_detail, loads_of
 from linewatch.ui.draw.naming import target
 from linewatch.ui.draw.page import page_rows
-from linewatch.ui.draw.rows import Look, Row, Span, clip, row, titled, wrap
+from linewatch.ui.draw.parts import fact
+from linewatch.ui.draw.rows import Look, Row, Span, clip, row, titled, told, wrap
 from linewatch.ui.scales import scale_of_unit
 from linewatch.ui.text import age, clean, fit, moment, number
 
@@ -43,7 +44,30 @@ def record_rows(
     page = load_page(
         record, picture.name, Shown(look.units, lambda utc_ns: moment(utc_ns, look.zone))
     )
+    rows += _layer_so_far(picture, record, look)
     return [*rows, *([row()] if rows else []), *page_rows(page, look)]
+
+
+def _layer_so_far(picture: LinePicture, record: LoadRecord, look: Look) -> list[Row]:
+    """Return the layer that grows now, what earlier tanks gave it and this one together."""
+    tank, load = next(
+        ((tank, load) for tank, load in loads_of(picture) if load.number == record.number),
+        (None, None),
+    )
+    layer = next((e for e in record.layers if tank is not None and e.bath == tank.bath), None)
+    if load is None or layer is None or None in {load.thickness_um, layer.thickness_um}:
+        return []
+    thick = scale_of_unit("um", look.units)
+    mean = (load.thickness_um or 0.0) + (layer.thickness_um or 0.0)
+    doubt = (load.thickness_uncertainty_um or 0.0) + (layer.thickness_pm_um or 0.0)
+    text = f"{number(thick.shown(mean), thick.decimals)}"
+    text += f" ± {number(thick.span(doubt), thick.decimals)}"
+    if layer.target_um is not None:
+        text += f" of {number(thick.shown(layer.target_um), thick.decimals)}"
+    tanks = "a tank" if layer.stays == 1 else f"{layer.stays} tanks"
+    seen = "" if layer.is_whole else ", its first tanks not seen"
+    beside = Span(f" {clean(layer.deposit, 12)} of {tanks} before and this one{seen}", "quiet")
+    return [row(), fact("layer so far", told(f"{text} {thick.label}", look), beside)]
 
 
 def gone_rows(records: Sequence[LoadRecord], picture: LinePicture, look: Look) -> list[Row]:

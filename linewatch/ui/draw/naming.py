@@ -51,6 +51,22 @@ def names(picture: LinePicture) -> dict[str, str]:
     return found
 
 
+def called(picture: LinePicture, about: str) -> str:
+    """Return what people call whatever it is that the screen refers to."""
+    kind, name = kind_of(about), id_of(about)
+    if kind == "load":
+        return f"load {clean(name, LONGEST_NAME)}"
+    if kind == "alarm" and (alarm := alarm_of(picture, name)) is not None:
+        subject = names(picture).get(alarm.subject, clean(alarm.subject, LONGEST_NAME))
+        return f"{subject}: {clean(alarm.text, LONGEST_NAME)}"
+    if kind == "additive":
+        bath = bath_of(picture, name.partition("/")[0])
+        for each in bath.additives if bath is not None else ():
+            if each.id == name.partition("/")[2]:
+                return clean(each.name, LONGEST_NAME)
+    return names(picture).get(name, clean(name, 60))
+
+
 def figures_by_tag(picture: LinePicture) -> dict[str, tuple[Figure, str]]:
     """Return every figure by its tag, with the name of what it belongs to."""
     found = {f.tag: (f, tank_name(t)) for t in picture.tanks for f in t.figures.values()}

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Final
 
 from linewatch.core.alarms.states import State
+from linewatch.core.units import with_symbols
 from linewatch.ui.draw.bands import alarm_role, alarm_words, left_words
 from linewatch.ui.draw.rows import Look, Row, Span, row, titled, told, wrap
 from linewatch.ui.marks import alarm_mark, is_standing, state_word
@@ -32,6 +33,8 @@ WITH_PRIORITY: Final = 90
 """Width from which on a priority has room as a word too."""
 LABEL: Final = 13
 """Cells of the label at the left of a fact."""
+LITTLE_AH: Final = 0.05
+"""Charge of less is not worth a line."""
 LABELLED: Final = 18
 """Cells that the label of a fact and some air take."""
 
@@ -127,7 +130,9 @@ def load_rows(load: LoadPicture, look: Look) -> list[Row]:
     ]
     if limits:
         rows.append(fact("may stay", Span(", ".join(limits), "quiet")))
-    if load.charge_ah is not None:
+    # Where nothing is laid down, as in an electrocleaner, no cathodic charge is no figure.
+    is_plated = load.thickness_um is not None or bool(load.pull_refused)
+    if load.charge_ah is not None and (is_plated or load.charge_ah >= LITTLE_AH):
         rows.append(fact("charge", told(f"{number(load.charge_ah, 1)} A·h", look)))
     rows += _thickness_rows(load, look)
     out = [left_words(load, look)]
@@ -247,7 +252,7 @@ def event_row(stored: StoredEvent, called: str, look: Look, *, target: str = "")
     return row(
         Span(lead, "quiet"),
         Span(kind, "quiet"),
-        Span(cut(f"{named}{clean(event.text)}", room), "plain"),
+        Span(cut(f"{named}{clean(with_symbols(event.text))}", room), "plain"),
         target=target,
     )
 

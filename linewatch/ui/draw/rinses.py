@@ -18,6 +18,7 @@ from linewatch.ui.draw.naming import names, target
 from linewatch.ui.draw.page import table_rows
 from linewatch.ui.draw.parts import fact, worded
 from linewatch.ui.draw.rows import Look, Row, Span, clip, row, titled, wrap
+from linewatch.ui.draw.unmeasured import RINSE, unmeasured_rows
 from linewatch.ui.text import clean, fit
 
 if TYPE_CHECKING:
@@ -27,6 +28,8 @@ if TYPE_CHECKING:
     from linewatch.core.water.seen import RinsePicture
 
 WIDTHS = (8, 9, 8, 15, 15)
+UNIT = "µS/cm:"
+"""Of the three columns that follow."""
 HEADS = ("step", "leaves", "limit", "mL a load", "mL/m2")
 WITH_NEEDS = 110
 """Width from which on there is room for the water beside the row, and for whole names."""
@@ -35,7 +38,8 @@ NAME, WHOLE_NAME = 20, 32
 
 def rinses_head(look: Look) -> Row:
     """Return the heads of the columns."""
-    cells = [fit("rinse", _name_width(look))]
+    name = _name_width(look)
+    cells = [f"{fit('rinse', name - len(UNIT))}{UNIT}"]
     cells += [fit(head, width, right=True) for head, width in zip(HEADS, WIDTHS, strict=True)]
     tail = "  water" if look.width >= WITH_NEEDS else ""
     return _clipped(row(Span(f"  {''.join(cells)}{tail}", "head")), look)
@@ -117,4 +121,5 @@ def rinse_detail(picture: LinePicture, rinse: RinsePicture, look: Look) -> list[
         rows += [
             row(Span(f"  {line}", "quiet")) for line in wrap(caution, max(look.width - 4, 8))
         ]
+    rows += unmeasured_rows(RINSE, look.width)
     return [_clipped(each, look) for each in rows]

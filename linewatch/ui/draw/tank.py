@@ -22,7 +22,7 @@ from linewatch.ui.draw.parts import (
 from linewatch.ui.draw.rinses import water_rows
 from linewatch.ui.draw.rows import Look, Row, Span, beside, row, titled
 from linewatch.ui.draw.trend import Curve, small_plot
-from linewatch.ui.draw.unmeasured import BY_KIND, unmeasured_rows
+from linewatch.ui.draw.unmeasured import BY_KIND, DEPOSIT, unmeasured_rows
 from linewatch.ui.draw.warming import warming_rows
 from linewatch.ui.marks import is_standing, rank
 from linewatch.ui.text import clean, fit
@@ -80,23 +80,29 @@ def tank_rows(
     """Return everything about one position."""
     wide = look.width >= TWO_COLUMNS
     half = replace(look, width=(look.width - 2) // 2 if wide else look.width)
-    first = figure_rows(tank.figures, half)
+    figures = figure_rows(tank.figures, half)
     curve = _past_rows(tank, past, half) if past is not None else []
-    if wide:
-        first += curve
+    totals: list[Row] = []
     if tank.charge is not None:
-        first += [row(), *charge_rows(tank.charge, half)]
+        totals += [row(), *charge_rows(tank.charge, half)]
     if tank.metal is not None:
-        first += [row(), *metal_rows(tank.metal, half)]
-    second = _permit_rows(tank, half) + _standing(picture, tank, half)
+        totals += [row(), *metal_rows(tank.metal, half)]
+    urgent = _permit_rows(tank, half) + _standing(picture, tank, half)
+    more: list[Row] = []
     if tank.load is not None:
-        second += [*load_rows(tank.load, half), row()]
-    second += water_rows(picture, tank.id, half)
-    second += _place_rows(picture, tank, half)
-    second += _event_rows(events, tank, half)
-    narrow = [*first, row(), *second, *curve]
-    rows = beside(first, second, half.width) if wide else narrow
-    return [*rows, row(), *unmeasured_rows(BY_KIND.get(tank.kind), look.width)]
+        more += [*load_rows(tank.load, half), row()]
+    more += water_rows(picture, tank.id, half)
+    more += _place_rows(picture, tank, half)
+    more += _event_rows(events, tank, half)
+    if wide:
+        rows = beside([*figures, *curve, *totals], [*urgent, *more], half.width)
+    else:
+        # What asks for somebody comes before what is counted: there is no room beside.
+        rows = [*figures, row(), *urgent, *totals[1:], row(), *more, *curve]
+    said = unmeasured_rows(BY_KIND.get(tank.kind), look.width)
+    if tank.load is not None and tank.load.thickness_um is not None:
+        said += unmeasured_rows(DEPOSIT, look.width)
+    return [*rows, row(), *said]
 
 
 def _past_rows(tank: TankPicture, past: Curve, look: Look) -> list[Row]:

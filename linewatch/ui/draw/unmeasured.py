@@ -53,9 +53,14 @@ BY_KIND: Final[dict[str, tuple[str, str]]] = {
 EVERYTHING: Final = (SOLUTION, DEPOSIT, CONTACT, WATER, RINSE, AIR, SURFACE)
 
 
+def unmeasured_words(said: tuple[str, str]) -> str:
+    """Return in two sentences what is not measured, and whom to ask instead."""
+    what, ask = said
+    return f"not measured: {what}. {ask[0].upper()}{ask[1:]}."
+
+
 def unmeasured_rows(said: tuple[str, str] | None, width: int) -> list[Row]:
     """Return what is not measured here, and whom to ask instead."""
     if said is None:
         return []
-    lines = wrap(f"not measured: {said[0]}. {said[1][0].upper()}{said[1][1:]}.", width)
-    return [row(Span(line, "quiet")) for line in lines]
+    return [row(Span(line, "quiet")) for line in wrap(unmeasured_words(said), width)]

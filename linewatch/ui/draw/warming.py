@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Final
 from linewatch.core.straight import straight
 from linewatch.ui.draw.rows import Row, Span, row, wrap
 from linewatch.ui.scales import scale
-from linewatch.ui.text import number, span
+from linewatch.ui.text import number
 
 if TYPE_CHECKING:
     from linewatch.core.view import Figure
@@ -67,9 +67,15 @@ def warming_words(curve: Curve, figure: Figure | None, look: Look) -> str:
     if left_s > LONGEST_S:
         return f"below its window; it warms so slowly ({rate}) that no time can be told"
     return (
-        f"in its window in {span(left_s)} ± {span(doubt_s)} at the earliest, if it goes on"
-        f" at {rate} and no cold load comes in"
+        f"in its window in {_minutes(left_s)} ± {_minutes(doubt_s)} at the earliest, if it goes"
+        f" on at {rate} and no cold load comes in"
     )
+
+
+def _minutes(seconds: float) -> str:
+    """Return a forecast's time, which no second is worth: '46 min', '1 h 30 min'."""
+    whole = round(seconds / 60.0)
+    return f"{whole // 60} h {whole % 60:02d} min" if whole >= 60 else f"{whole} min"  # noqa: PLR2004 - an hour
 
 
 def warming_rows(curve: Curve, figure: Figure | None, look: Look) -> list[Row]:

@@ -15,7 +15,7 @@ from textual.widgets import Input, Static
 
 from linewatch.ui.draw.rows import Row, Span, row
 from linewatch.ui.entries import NotUnderstood
-from linewatch.ui.text import cells, clean, fit
+from linewatch.ui.text import cells, clean, cut, fit
 from linewatch.ui.widgets.sheet import Sheet
 
 if TYPE_CHECKING:
@@ -200,6 +200,11 @@ def matching(entries: Sequence[Entry], typed: str, most: int = 200) -> list[Entr
 FINDER_FRAME: Final = 5
 """Rows of a finder that are not for what is found: borders, title, what is typed, keys."""
 FOUND_ROWS: Final = 18
+FINDER_CELLS: Final = 96
+FINDER_EDGES: Final = 5
+"""Cells of a row of a finder that are for border, blanks and the mark at the right edge."""
+REMARK_CELLS: Final = 24
+"""What a long name leaves to the remark beside it."""
 NAME_CELLS: Final = 34
 WIDE_NAME_CELLS: Final = 64
 LEAST_NAME_CELLS: Final = 10
@@ -211,7 +216,7 @@ class Finder(ModalScreen[str | None]):
 
     DEFAULT_CSS = f"""
     Finder {{ align: center middle; background: transparent; }}
-    Finder #sheet {{ width: 96; height: auto; max-height: 24; {WINDOW} }}
+    Finder #sheet {{ width: {FINDER_CELLS}; height: auto; max-height: 24; {WINDOW} }}
     Finder Static {{ height: auto; }}
     Finder #found {{ height: 18; }}
     Finder Input {{ {ENTRY} }}
@@ -283,16 +288,20 @@ class Finder(ModalScreen[str | None]):
         self._show()
 
     def _show(self) -> None:
-        rows: list[Row] = [
-            row(
-                Span(f" {fit(clean(each.name, 100), self._name_width)} "),
-                Span(clean(each.tells, 200), "quiet"),
-                target=each.target,
-            )
-            for each in self._found
-        ]
+        room = min(FINDER_CELLS, self.app.size.width) - FINDER_EDGES
+        rows = [self._row(each, room) for each in self._found]
         self.sheet.show(
             rows or [row(Span(" nothing is called that", "quiet"))], self.sheet.size.height
+        )
+
+    def _row(self, each: Entry, room: int) -> Row:
+        """Return an entry; a long name takes room of the remark beside it."""
+        name, tells = clean(each.name, 100), clean(each.tells, 200)
+        width = max(self._name_width, min(cells(name), room - REMARK_CELLS))
+        return row(
+            Span(f" {fit(name, width)} "),
+            Span(cut(tells, max(room - width, 0)), "quiet"),
+            target=each.target,
         )
 
     def action_step(self, by: int) -> None:

@@ -16,10 +16,10 @@ from linewatch.ui.draw.naming import (
 )
 from linewatch.ui.draw.rows import Row, Span, row
 from linewatch.ui.draw.trend import AXIS, SPANS, Curve, cursor_words, marks_of, plot_rows
-from linewatch.ui.draw.warming import warming_words
+from linewatch.ui.draw.warming import warming_rows
 from linewatch.ui.scales import scale
 from linewatch.ui.screens.view import Scene, View, Wish
-from linewatch.ui.text import clean, cut, fit
+from linewatch.ui.text import clean, fit
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -32,6 +32,8 @@ if TYPE_CHECKING:
 FIRST_SPAN: Final = 2
 BANDS: Final = 5
 """Rows that title, foot and cursor need."""
+LEAST_PLOT: Final = 6
+"""Rows of plot that a forecast above it leaves."""
 MOST_TAGS: Final = 8
 
 
@@ -108,8 +110,9 @@ class TrendView(View):
         at = None if self._cursor is None else self._width - 1 - self._cursor
         tanks = {tank.id for tank in tanks_about(scene.picture, self._subject(scene.picture))}
         marks = marks_of(figure, tag, _marked(scene, tag), at, tanks)
-        ahead = warming_words(curve, figure, look) if self._end_ns is None else ""
-        first = [row(Span(f"  {cut(ahead, look.width - 2)}", "strong"))] if ahead else []
+        ahead = warming_rows(curve, figure, look) if self._end_ns is None else []
+        # A low window keeps its plot: what is left over stands with the position itself.
+        first = ahead[: max(height - LEAST_PLOT, 0)]
         rows = plot_rows(curve, marks, (look.width - 1, height - len(first)), look)
         return [*first, *rows, self._said(curve, at, scene, marks.stays)]
 
@@ -130,7 +133,7 @@ class TrendView(View):
         for tag, figure in figures_of(scene.picture, self._subject(scene.picture)).items():
             said = figure_words(figure, scene.look)
             spans = (
-                Span(f"  {fit(clean(tag, 60), 34)}", "plain"),
+                Span(f"  {fit(clean(tag, 60), 33)} ", "plain"),
                 Span(fit(label_of(tag.partition(".")[2]), 15), "quiet"),
                 said,
             )
@@ -209,7 +212,7 @@ def _worked_out(scene: Scene, subject: str) -> list[Row]:
             if there:
                 name = f"{tank.id}.{kind}"
                 spans = (
-                    Span(f"  {fit(clean(name, 60), 34)}", "plain"),
+                    Span(f"  {fit(clean(name, 60), 33)} ", "plain"),
                     Span(fit(label_of(kind), 15), "quiet"),
                     Span("worked out from the current, over the span shown", "quiet"),
                 )

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, ClassVar, Final
 
+from linewatch.core.alarms.states import State
 from linewatch.core.loads.record import load_record, newest_records
 from linewatch.core.loads.record import subject as load_subject
 from linewatch.ui.draw.alarms import alarm_detail, alarm_list
@@ -27,9 +28,9 @@ from linewatch.ui.draw.loads import gone_rows, record_rows
 from linewatch.ui.draw.naming import (
     alarm_of,
     bath_of,
+    called,
     id_of,
     kind_of,
-    names,
     rectifier_of,
     related,
     tank_name,
@@ -299,9 +300,32 @@ class AlarmsView(View):
 
     NAME: ClassVar[str] = "alarms"
 
+    def __init__(self, subject: str = "") -> None:
+        super().__init__(subject)
+        self._stood = ""
+        """The alarm under the cursor when last drawn, if it stood then."""
+        self._some_stood = True
+
     def body(self, scene: Scene) -> Sequence[Row]:
         """Return standing alarms, then what is put aside."""
-        return alarm_list(scene.picture, scene.look, id_of(scene.choice))
+        rows = alarm_list(scene.picture, scene.look, id_of(scene.choice))
+        standing = {
+            target("alarm", each.id) for each in scene.picture.alarms if is_standing(each.state)
+        }
+        chosen = alarm_of(scene.picture, id_of(scene.choice))
+        is_expected = chosen is not None and chosen.state == State.SUPPRESSED.word
+        is_left = is_expected and scene.choice == self._stood
+        is_late = is_expected and bool(standing) and not self._some_stood
+        self._stood = scene.choice if scene.choice in standing else ""
+        self._some_stood = bool(standing)
+        if is_left or is_late:
+            # What the line's own doing puts aside must not take the cursor along, and with it
+            # out of sight what stands: for once only standing alarms can be chosen.
+            rows = [
+                each if each.target in standing else Row(each.spans, "", each.fill)
+                for each in rows
+            ]
+        return rows
 
     def idle(self, scene: Scene) -> frozenset[str]:
         """What is seen is not seen again; what is put aside is not put aside again."""
@@ -363,9 +387,7 @@ class ExplainView(View):
 
     def title(self, scene: Scene) -> str:
         """Return what is explained."""
-        name = id_of(self.subject)
-        kind = "load " if kind_of(self.subject) == "load" else ""
-        return f"why: {kind}{names(scene.picture).get(name, clean(name, 60))}"
+        return f"why: {called(scene.picture, self.subject)}"
 
     def body(self, scene: Scene) -> Sequence[Row]:
         """Return what the picture tells of the figures, then what was worked out."""

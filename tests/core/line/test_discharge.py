@@ -15,7 +15,7 @@ from linewatch.core.events import EventKind
 from linewatch.core.laboratory.analyses import analyses
 from linewatch.core.line import Line
 from linewatch.core.pages import Shown
-from linewatch.core.plan import Assay, Permit, Window
+from linewatch.core.plan import Assay, ConditionPlan, LinePlan, Permit, Window
 from linewatch.core.ports import Order, RunStart
 from linewatch.core.readings import Layout, Moment, Quality, Readings
 from linewatch.core.water.day import discharged
@@ -53,10 +53,10 @@ PLAN = replace(
 class Outfall:
     """A place where water leaves, and its clock."""
 
-    def __init__(self) -> None:
+    def __init__(self, plan: LinePlan = PLAN) -> None:
         self.at_s = 0
-        self.line = Line(PLAN)
-        start = RunStart(run_id="r", at=self.at, fingerprint=PLAN.fingerprint, speed=1.0)
+        self.line = Line(plan)
+        start = RunStart(run_id="r", at=self.at, fingerprint=plan.fingerprint, speed=1.0)
         self.events = list(self.line.begin(start))
 
     @property
@@ -84,7 +84,7 @@ class Outfall:
     def told(self):
         return discharged(self.events, "out")
 
-    def page(self):
+    def page(self, to_come: int = 0):
         day = Day(
             title="a day",
             day=25,
@@ -93,6 +93,7 @@ class Outfall:
             span=(BEGIN_S * NS, (BEGIN_S + 24 * HOUR_S) * NS),
             month=(0, 2**62),
             day_of=lambda _ns: 25,
+            to_come=to_come,
         )
         return inspectors_page(PLAN, PLAN.tanks[0], self.events, day, Shown("metric", str))
 
@@ -246,3 +247,41 @@ def test_an_analysis_that_cannot_be_is_refused(said, why):
     usual = {"subject": "out", "substance": "Ni", "value": 1.0, "unit": "mg/L"}
     with pytest.raises(Refused, match=why):
         outfall.say(**(usual | said))
+
+
+def test_a_probe_that_no_longer_moves_speaks_against_letting_go_whatever_it_shows():
+    tank = replace(PLAN.tanks[0], permit={"ph": Window(low=6.0, high=9.5, source="permit 7")})
+    still = ConditionPlan(
+        id="out.ph.frozen", tag="out.ph", kind="frozen", limit=0.01, on_delay_ns=600 * NS
+    )
+    outfall = Outfall(replace(PLAN, tanks=(tank,), conditions=(still,)))
+    outfall.run(300)
+    assert outfall.line.picture(outfall.at).tanks[0].permit_reasons == ()
+    outfall.run(900)
+    shown = outfall.line.picture(outfall.at).tanks[0]
+    assert shown.figures["ph"].value == 8.9
+    assert shown.permit_reasons == ("Outfall: pH frozen",)
+
+
+def test_hours_to_come_are_not_said_to_be_missing():
+    outfall = Outfall()
+    assert "an hour is told when it is over" in outfall.page(to_come=24).below[0]
+    outfall.run(2 * HOUR_S + 60)
+    assert (
+        outfall.page(to_come=22)
+        .below[0]
+        .endswith("not over: 22 of 24 hours to come; inside the permit so far")
+    )
+    assert (
+        outfall.page(to_come=12)
+        .below[0]
+        .endswith("not over: 12 of 24 hours to come; 10 of 24 hours were not recorded")
+    )
+
+
+def test_the_page_says_what_no_signal_tells_of_the_water():
+    outfall = Outfall()
+    outfall.run(HOUR_S + 60)
+    said = " ".join(outfall.page().small)
+    assert "hexavalent chromium at trace level" in said
+    assert "free against complexed cyanide" in said

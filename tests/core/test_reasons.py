@@ -1,0 +1,37 @@
+"""Which things' figures are worked out, and which are told whole by the picture."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+
+from linewatch.core.errors import Refused
+from linewatch.core.reasons import explain
+from tests.core.line import bathing
+
+
+def shown(plan=bathing.PLAN):
+    shop = bathing.Shop(plan)
+    return shop.line.picture(shop.at)
+
+
+@pytest.mark.parametrize(
+    "about", ["alarm any.thing.low", "additive nickel/brightener", "tag x.ph"]
+)
+def test_what_the_picture_tells_whole_is_not_called_unknown(about):
+    assert explain(bathing.PLAN, shown(), about) == []
+
+
+def test_a_thing_that_is_not_there_is_refused_with_those_that_are():
+    with pytest.raises(Refused, match="there is no such thing"):
+        explain(bathing.PLAN, shown(), "tank nowhere")
+
+
+def test_each_additive_of_a_bath_is_owed_under_its_own_name():
+    bath = bathing.PLAN.baths[0]
+    first = bath.additives[0]
+    two = replace(bath, additives=(first, replace(first, id="second", name="Leveller")))
+    plan = replace(bathing.PLAN, baths=(two,))
+    figures = [each.figure for each in explain(plan, shown(plan), f"bath {bath.id}")]
+    assert figures == [f"additive owed: {first.name}", "additive owed: Leveller"]
