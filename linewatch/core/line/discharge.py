@@ -4,6 +4,8 @@ Rule 1: an hour is one of the wall clock's; its parts are told in one event when
         that any day, of any time zone whose hours are whole, is a sum of hours.
 Rule 2: while nobody knows whether water flows, nobody knows what went with it: such time is
         told as unknown, never as none.
+Rule 3: a reading of which something says that it is not what it looks like (it no longer moves,
+        its probe is broken) is not known, as long as that stands.
 """
 
 from __future__ import annotations
@@ -14,6 +16,7 @@ from linewatch.core.alarms.states import STANDING, State
 from linewatch.core.alarms.wording import title
 from linewatch.core.events import Event, EventKind, Part
 from linewatch.core.line.study import Study
+from linewatch.core.rules.library import BY_NAME
 from linewatch.core.water.day import WHAT
 
 if TYPE_CHECKING:
@@ -51,6 +54,7 @@ class Discharges(Study):
         self.hours: dict[str, dict[str, float]] = {tank.id: {} for tank in self._tanks}
         self.pressing = {tank.id: _pressing(plan, tank) for tank in self._tanks}
         """By place, the alarms that speak against letting go: number, stage."""
+        self._doubts = {tank.id: _doubts(plan, tank) for tank in self._tanks}
         self.flow: dict[str, float] = {}
         """At the last look [L/min]: between two looks it is taken to go evenly."""
         self.hour = -1
@@ -96,9 +100,10 @@ class Discharges(Study):
             _add(row, "flowed_s", since_s)
             mean = (flow + self.flow.get(tank.id, flow)) / 2.0 if flow is not None else 0.0
             _add(row, "volume_m3", mean * since_s / 60.0 / 1000.0)
+        active, doubts = line.alarms.active, self._doubts[tank.id]
         for kind, window in tank.permit.items():
             value = line.good(f"{tank.id}.{kind}")
-            if value is None:
+            if value is None or any(active[number] for number in doubts[kind]):
                 _add(row, f"{kind}_unknown_s", since_s)
                 continue
             _add(row, f"{kind}_good_s", since_s)
@@ -177,6 +182,20 @@ def _pressing(plan: LinePlan, tank: TankPlan) -> list[tuple[int, TankPlan]]:
         and (condition.priority in PRESSING or condition.tag.partition(".")[2] in tank.permit)
     ]
     return own + before
+
+
+def _doubts(plan: LinePlan, tank: TankPlan) -> dict[str, list[int]]:
+    """Return, by kind of the permit, the alarms that say that its reading means nothing."""
+    found: dict[str, list[int]] = {kind: [] for kind in tank.permit}
+    for number, condition in enumerate(plan.conditions):
+        subject, _, what = condition.tag.partition(".")
+        if subject != tank.id or condition.kind not in DOUBTING:
+            continue
+        rule = BY_NAME.get(what)
+        kind = rule.doubts if condition.kind == "found" and rule is not None else what
+        if kind in found:
+            found[kind].append(number)
+    return found
 
 
 def _add(row: dict[str, float], name: str, value: float) -> None:

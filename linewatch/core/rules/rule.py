@@ -91,6 +91,8 @@ class Rule:
     respond_within_s: float
     suppress_when: tuple[str, ...] = ()
     is_safety: bool = False
+    doubts: str = ""
+    """The measurement kind whose reading is not what it looks like while the rule tells."""
 
     def full_action(self) -> str:
         """Return the first checks; of a safety rule with the interlock's sentence."""

@@ -209,7 +209,7 @@ class Conversation:
         wire = self._wire
         if self._is_busy or self._waiting or wire is None or wire.ended is not None:
             return None
-        # An echo of debts, or of a question just like it: the owner knows what to do.
+        # What is owed, and a pause that the line must have, are the owner's to wait for.
         if self.owes(question.answering_unit) or (
             wire.heard_s is not None and self._quiet_until_s(wire, question) > wire.heard_s
         ):

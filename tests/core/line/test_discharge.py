@@ -18,6 +18,7 @@ from linewatch.core.pages import Shown
 from linewatch.core.plan import Assay, ConditionPlan, LinePlan, Permit, Window
 from linewatch.core.ports import Order, RunStart
 from linewatch.core.readings import Layout, Moment, Quality, Readings
+from linewatch.core.rules.library import BY_NAME
 from linewatch.core.water.day import discharged
 from linewatch.core.water.page import Day, inspectors_page
 from tests.core.line import bathing
@@ -261,6 +262,10 @@ def test_a_probe_that_no_longer_moves_speaks_against_letting_go_whatever_it_show
     shown = outfall.line.picture(outfall.at).tanks[0]
     assert shown.figures["ph"].value == 8.9
     assert shown.permit_reasons == ("Outfall: pH frozen",)
+    outfall.run(3000)
+    # What it shows is inside the permit, and tells nothing about the water.
+    watched = outfall.told().watched[0]
+    assert watched.unknown_s == pytest.approx(3600 - 600, abs=120)
 
 
 def test_hours_to_come_are_not_said_to_be_missing():
@@ -285,3 +290,17 @@ def test_the_page_says_what_no_signal_tells_of_the_water():
     said = " ".join(outfall.page().small)
     assert "hexavalent chromium at trace level" in said
     assert "free against complexed cyanide" in said
+
+
+def test_time_with_a_broken_glass_is_not_known_whatever_it_reads():
+    tank = replace(PLAN.tanks[0], permit={"ph": Window(low=6.0, high=9.5, source="permit 7")})
+    rule = BY_NAME["glass-broken"]
+    broken = ConditionPlan(
+        id="out.glass-broken", tag="out.glass-broken", kind="found", limit=rule.limit
+    )
+    outfall = Outfall(replace(PLAN, tanks=(tank,), conditions=(broken,)))
+    outfall.run(600)
+    outfall.run(3300, ph=7.02)
+    watched = outfall.told().watched[0]
+    # Three minutes and two looks until it is found.
+    assert watched.unknown_s == pytest.approx(3000 - 240, abs=180)
