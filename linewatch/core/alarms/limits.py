@@ -128,6 +128,11 @@ class Timers:
         found: list[int] = which.tolist()
         return found
 
+    def put_off(self, until_ns: int) -> None:
+        """Announce nothing before a line time [ns]: by then it has been looked at again."""
+        self.due_ns[self.due_ns < until_ns] = until_ns
+        self.next_ns = int(self.due_ns.min(initial=NEVER))
+
     def begin_again(self, which: int, now_ns: int) -> None:
         """Forget what was announced; what is true now has its whole on-delay before it."""
         self.active[which] = False
