@@ -41,13 +41,13 @@ async def test_initials_are_asked_at_the_first_action_and_not_again():
 
 
 async def test_initials_are_asked_again_in_the_next_shift():
-    now = [0.0]
-    desk, app = desk_and_app(initials="AB", shift_s=8 * 3600.0, steady_s=lambda: now[0])
+    now = [100.0]
+    desk, app = desk_and_app(initials="AB", steady_s=lambda: now[0])
 
     async with app.run_test(size=(120, 40)) as pilot:
         await settle(app, pilot)
         await press(app, pilot, "a", "space")
-        now[0] = 8 * 3600.0 + 1
+        now[0] += 8 * 3600.0
         await press(app, pilot, "space", "c", "d", "enter")
 
     assert [each.who for each in desk.requests] == ["AB", "CD"]

@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING, ClassVar, NamedTuple
 from linewatch.core.electrochemistry.explanation import Explanation
 from linewatch.core.ports import Sealed, StoredEvent
 from linewatch.core.view import LinePicture
-from linewatch.ui.draw.handover import Shift
 from linewatch.ui.draw.rows import Look, Row
+from linewatch.ui.draw.shifts import Shift
 from linewatch.ui.draw.trend import Curve
 from linewatch.ui.keys import Keys
 
