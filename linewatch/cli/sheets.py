@@ -48,7 +48,7 @@ def found(  # noqa: PLR0913 - one keyword an option
 
     Args:
         subject: Id of the tank or rectifier, or of the line.
-        item: What was looked at: clarity, bags, anodes; the sheet lists them.
+        item: What was looked at: clarity, bags, anodes; several as "bags,anodes".
         what: What was found; good if absent.
         bad: It is not as it should be.
         who: Initials, for the record.

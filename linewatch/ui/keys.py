@@ -63,6 +63,8 @@ KEYS: Final[tuple[Key, ...]] = (
     Key("serviced", "M", "serviced", "Say that the rectifier was serviced or replaced: what was"
         " learned of it is learned anew", ("rectifiers",)),
     Key("well", "g", "good", "Write down that what the cursor is on is good", ("sheet",)),
+    Key("all-well", "Y", "all good", "Write down that all that is still blank at this position"
+        " is good", ("sheet",)),
     Key("sign", "G", "sign", "Sign the check sheet: what the signals read now stands with it",
         ("sheet",)),
     Key("frames", "F", "frames", "Capture the raw frames of the rectifier's or link's line for"

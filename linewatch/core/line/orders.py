@@ -183,7 +183,8 @@ def _act(line: Line, command: Command, at: Moment) -> Event:
         line.plan.line_id,
     )
     said = parts.get("why") or parts.get("found")
-    why = f": {parts['item']} {said}" if parts.get("item") else f": {said}" if said else ""
+    items = str(parts.get("item") or "").replace(",", ", ")
+    why = f": {items} {said}" if items else f": {said}" if said else ""
     return Event(
         kind=_KIND.get(type(command), EventKind.COMMAND),
         subject=subject,

@@ -18,6 +18,7 @@ from linewatch.ui.screens import requests
 from linewatch.ui.screens.forms import Field, Form
 from linewatch.ui.screens.requests import ask, ask_form
 from linewatch.ui.screens.view import Scene, View
+from linewatch.ui.text import counted
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -77,6 +78,9 @@ class SheetView(View):
         if kind_of(choice) == "check" and key_id in {"open", "well"}:
             _fill(screen, *id_of(choice).split("/", 1), is_good=key_id == "well")
             return True
+        if key_id == "all-well":
+            _fill_all(screen, id_of(self.about(choice)).partition(".")[0])
+            return True
         if kind_of(choice) == "tag" and key_id == "open":
             requests.hand_reading(screen)
             return True
@@ -115,6 +119,26 @@ def _fill(screen: LiveScreen, subject: str, item: str, *, is_good: bool) -> None
             is_bad=_yes(said["bad"]),
         ),
         f"{looked_at.text}: written down",
+    )
+
+
+def _fill_all(screen: LiveScreen, subject: str) -> None:
+    """Write down that all that is still blank at a position is good, in one act."""
+    app = screen.watch_app
+    picture = app.sight.picture
+    if picture is None:
+        return
+    positions = positions_of(picture, app.shift_now().begin_ns)
+    here = next((each for each in positions if each.place.id == subject), None)
+    left = [each for each in here.checks if each.found is None] if here is not None else []
+    if here is None or not left:
+        app.say("nothing is left to look at here")
+        return
+    items = ",".join(each.item for each in left)
+    ask(
+        screen,
+        lambda who: LogCheck(who=who, subject=subject, item=items, found=GOOD),
+        f"{here.place.name}: {counted(len(left), 'thing')} good",
     )
 
 
