@@ -1,5 +1,7 @@
 """Loads on screen: what each received, those that left, and what people say of them."""
 
+from dataclasses import replace
+
 import pytest
 
 from linewatch.core.commands import BakeLoad, DecideLoad, InspectLoad, LoadCard, PlaceLoad
@@ -43,6 +45,37 @@ async def test_a_load_shows_every_stay_and_layer_at_every_size(size):
         "Not seen by any signal",
     ):
         assert told in shown
+
+
+@pytest.mark.parametrize("size", [(160, 50), (120, 40), (80, 24)])
+async def test_names_of_positions_and_parts_are_whole_where_figures_leave_room(size):
+    desk, here = desk_with_loads()
+    tanks = tuple(
+        replace(
+            each,
+            number="113",
+            name="Rinse after passivate",
+            load=replace(each.load, part="Lever, long"),
+        )
+        if each.load is not None and each.load.number == here
+        else each
+        for each in desk.shown.tanks
+    )
+    rinse = replace(invented.RINSE, tank="nickel-1")
+    desk.shown = replace(desk.shown, tanks=tanks, rinses=(rinse,))
+    app = app_on(desk)
+
+    async with app.run_test(size=size) as pilot:
+        await settle(app, pilot)
+        await press(app, pilot, "p", f"@load {here}")
+        loads = [row for row in lines_of(app) if row.startswith(f" {here} ")]
+        await press(app, pilot, "R")
+        rinses = lines_of(app)
+
+    (row,) = loads
+    assert "113 Rinse after passivate" in row
+    assert "Lever, long" in row
+    assert any(each.startswith("  113 Rinse after passivate ") for each in rinses)
 
 
 @pytest.mark.parametrize("width", [160, 80, 40, 12, 3])

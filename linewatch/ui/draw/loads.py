@@ -11,7 +11,7 @@ from linewatch.ui.draw.naming import target
 from linewatch.ui.draw.page import page_rows
 from linewatch.ui.draw.rows import Look, Row, Span, clip, row, titled, wrap
 from linewatch.ui.scales import scale_of_unit
-from linewatch.ui.text import age, clean, fit, moment, number
+from linewatch.ui.text import age, cells, clean, fit, moment, number
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -21,7 +21,6 @@ if TYPE_CHECKING:
 
 NUMBER: Final = 12
 POSITION: Final = 22
-NARROW: Final = 13
 SINCE: Final = 9
 NS: Final = 1_000_000_000
 
@@ -56,20 +55,33 @@ def gone_rows(records: Sequence[LoadRecord], picture: LinePicture, look: Look) -
     if look.width >= WIDE:
         said += "; odd: how many things went otherwise than planned"
     heading = titled(said, look.width)
-    return [row(), heading, *(_gone(each, look) for each in gone)]
+    widths = _widths(gone, look)
+    return [row(), heading, *(_gone(each, widths, look) for each in gone)]
 
 
-def _gone(record: LoadRecord, look: Look) -> Row:
-    wide = look.width >= WIDE
+def _widths(gone: Sequence[LoadRecord], look: Look) -> tuple[int, int, int]:
+    """Return the cells of number, part and position: as wide as what stands there."""
+    if look.width >= WIDE:
+        return NUMBER, POSITION, POSITION
+    number = max(cells(clean(each.number, 24) or NO_NUMBER) for each in gone) + 1
+    part = max(cells(clean(each.part, 40)) for each in gone) + 1
+    position = max(cells(_where(each)) for each in gone) + 1
+    return min(number, NUMBER), min(part, POSITION), min(position, POSITION + 3)
+
+
+def _where(record: LoadRecord) -> str:
+    return clean(record.stays[-1].tank_name, 40) if record.stays else ""
+
+
+def _gone(record: LoadRecord, widths: tuple[int, int, int], look: Look) -> Row:
     last = record.stays[-1] if record.stays else None
-    where = clean(last.tank_name, 40) if last is not None else ""
     odd = f"odd: {record.oddities}" if record.oddities else ""
     since = age((look.now_ns - last.out_utc_ns) / NS) if last is not None else ""
     layers = "  ".join(_layer(each, look) for each in record.layers)
     spans = (
-        Span(f" {fit(clean(record.number, 24) or NO_NUMBER, NUMBER)}", "strong"),
-        Span(fit(clean(record.part, 40), POSITION if wide else NARROW)),
-        Span(fit(where, POSITION if wide else NARROW), "quiet"),
+        Span(f" {fit(clean(record.number, 24) or NO_NUMBER, widths[0])}", "strong"),
+        Span(fit(clean(record.part, 40), widths[1])),
+        Span(fit(_where(record), widths[2]), "quiet"),
         Span(fit(since, SINCE, right=True), "quiet"),
         Span("  "),
         Span(fit(odd, 9), "outside"),

@@ -191,7 +191,7 @@ class LoadsView(View):
 
     def head(self, scene: Scene) -> Sequence[Row]:
         """Return the heads of the columns."""
-        return [loads_head(scene.look)]
+        return [loads_head(scene.picture, scene.look)]
 
     def body(self, scene: Scene) -> Sequence[Row]:
         """Return a row a load; then those that left lately."""
