@@ -235,3 +235,42 @@ async def test_a_load_is_explained_by_its_own_record():
         await press(app, pilot, "p", f"@load {GONE}", "enter", "x")
 
     assert asked == [f"load {GONE}"]
+
+
+@pytest.mark.parametrize("size", [(160, 50), (120, 40), (80, 40)])
+async def test_the_hand_over_lists_loads_of_the_shift_that_left_too_thin_or_odd(size):
+    desk = invented.InventedDesk(invented.line())
+    desk.past = [
+        invented.nickel_stay(1, "3990", minutes_ago=500.0, thickness_um=2.0),
+        invented.nickel_stay(2, "3991", minutes_ago=60.0),
+        invented.nickel_stay(3, "3992", minutes_ago=50.0, dwell="too short: 60 s"),
+        invented.nickel_stay(4, "3993", minutes_ago=40.0, thickness_um=4.2),
+    ]
+    app = app_on(desk)
+
+    async with app.run_test(size=size) as pilot:
+        await settle(app, pilot)
+        await press(app, pilot, "H")
+        await settle(app, pilot)
+        shown = lines_of(app)
+        thin, odd = row_with(app, "3993"), row_with(app, "3992")
+        await press(app, pilot, "@load 3993", "enter")
+
+    assert any("loads that left: 3, too thin: 1, odd besides: 1" in each for each in shown)
+    assert "Ni 4.20 µm too thin, wanted 5.00" in thin
+    assert "odd: 1" in odd
+    assert not any("3990" in each or "3991" in each for each in shown)
+    assert app.live.view.NAME == "load"
+
+
+async def test_the_hand_over_says_so_when_nothing_odd_was_seen():
+    desk = invented.InventedDesk(invented.line())
+    desk.past = [invented.nickel_stay(1, GONE, minutes_ago=60.0)]
+    app = app_on(desk)
+
+    async with app.run_test(size=(120, 40)) as pilot:
+        await settle(app, pilot)
+        await press(app, pilot, "H")
+        await settle(app, pilot)
+
+        assert row_with(app, "loads that left: 1, nothing odd was seen")

@@ -8,6 +8,7 @@ from linewatch.core.alarms.states import State
 from linewatch.core.events import EventKind
 from linewatch.ui.draw.alarms import ASIDE
 from linewatch.ui.draw.bands import newest
+from linewatch.ui.draw.loads import left_rows
 from linewatch.ui.draw.naming import names, target
 from linewatch.ui.draw.parts import alarm_line, fact
 from linewatch.ui.draw.rows import Look, Row, Span, row, titled, wrap
@@ -17,6 +18,7 @@ from linewatch.ui.text import clean, clock, counted, moment
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    from linewatch.core.loads.record import LoadRecord
     from linewatch.core.ports import Sealed, StoredEvent
     from linewatch.core.view import LinePicture
     from linewatch.ui.draw.shifts import Shift
@@ -31,6 +33,7 @@ def handover_rows(
     shift: Shift,
     events: Sequence[StoredEvent],
     sealed: Sealed | None,
+    left: Sequence[LoadRecord],
     look: Look,
 ) -> list[Row]:
     """Return the page that one shift leaves to the next.
@@ -40,6 +43,7 @@ def handover_rows(
         shift: Which shift is handed over, and who is at this terminal.
         events: The newest events, oldest first.
         sealed: Where the people's journal ends; None while it is not known.
+        left: The loads that left in the shift.
         look: How it is drawn.
 
     Returns:
@@ -48,6 +52,7 @@ def handover_rows(
     rows = [_span(shift, look), row()]
     rows += _standing(picture, look)
     rows += _aside(picture, look)
+    rows += [row(), *left_rows(left, look)]
     rows += _due(picture, look)
     rows += [row(), *_happened(picture, shift, events, look)]
     return [*rows, row(), *_record(picture, sealed, look)]

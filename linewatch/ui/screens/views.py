@@ -23,7 +23,7 @@ from linewatch.ui.draw.lists import (
     rectifier_rows,
     rectifiers_head,
 )
-from linewatch.ui.draw.loads import gone_rows, record_rows
+from linewatch.ui.draw.loads import gone_rows, left_in_shift, record_rows
 from linewatch.ui.draw.naming import (
     alarm_of,
     bath_of,
@@ -61,6 +61,10 @@ SMALL_COLUMNS: Final = 120
 MOST_TOLD: Final = 1500
 """Newest events about loads from which those that left lately are put together."""
 MOST_GONE: Final = 40
+MOST_LEFT: Final = 10_000
+LEFT_NS: Final = 24 * HOUR_NS
+LEFT_STEP_NS: Final = 60 * 1_000_000_000
+"""How many events about loads, of how long, a hand-over is put together from; and how often."""
 
 
 class LineView(View):
@@ -328,13 +332,35 @@ class HandoverView(View):
 
     NAME: ClassVar[str] = "handover"
 
+    def __init__(self, subject: str = "") -> None:
+        super().__init__(subject)
+        self._told: Sequence[StoredEvent] = ()
+        self._records: Sequence[LoadRecord] = ()
+
     def title(self, _scene: Scene) -> str:
         """Return what it is called."""
         return "hand over"
 
     def body(self, scene: Scene) -> Sequence[Row]:
         """Return the whole page, to scroll in."""
-        return handover_rows(scene.picture, scene.shift, scene.events, scene.sealed, scene.look)
+        told = scene.past.get("left", ())
+        if told is not self._told:
+            self._told = told
+            self._records = newest_records([each.event for each in told], len(told))
+        span_ns = (scene.shift.begin_ns, scene.shift.end_ns)
+        return handover_rows(
+            scene.picture,
+            scene.shift,
+            scene.events,
+            scene.sealed,
+            left_in_shift(self._records, scene.picture, span_ns),
+            scene.look,
+        )
+
+    def wants(self, _choice: str, now_ns: int) -> Sequence[Wish]:
+        """Return what was told of the loads of the shift, their way before it included."""
+        end_ns = (now_ns // LEFT_STEP_NS + 1) * LEFT_STEP_NS
+        return (Wish("left", end_ns - LEFT_NS, end_ns, 0, is_curve=False, loads=MOST_LEFT),)
 
 
 class HelpView(View):
