@@ -154,6 +154,7 @@ def show(
     """
     from linewatch.cli import paper
     from linewatch.cli.tables import clock
+    from linewatch.core.laboratory.page import chart_page
     from linewatch.core.pages import Shown
     from linewatch.wiring import laboratory, viewer
 
@@ -163,7 +164,7 @@ def show(
         for each in laboratory.found_in(*viewer.choose(store, line))
         if (each.subject, each.substance.casefold()) == wanted
     ]
-    page = laboratory.chart_page(found, f"{substance} in {subject}", Shown("metric", clock))
+    page = chart_page(found, f"{substance} in {subject}", Shown("metric", clock))
     return paper.give(page, to)
 
 

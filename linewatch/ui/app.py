@@ -306,7 +306,9 @@ class LinewatchApp(App[int], inherit_bindings=False):
         for wish in wishes:
             curve = self._curve(wish) if wish.is_curve else None
             span_ns = (wish.start_ns, wish.end_ns)
-            past = self.desk.happened(wish.about, span_ns) if wish.about else ()
+            past: Sequence[StoredEvent] = ()
+            if wish.about:
+                past = self.desk.happened(wish.about, span_ns, kinds=wish.kinds)
             if wish.loads:
                 past = self.desk.loads(span_ns, wish.loads)
             if get_current_worker().is_cancelled:

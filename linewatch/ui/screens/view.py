@@ -15,6 +15,7 @@ from linewatch.ui.draw.trend import Curve
 from linewatch.ui.keys import Keys
 
 if TYPE_CHECKING:
+    from linewatch.core.events import EventKind
     from linewatch.ui.screens.live import LiveScreen
 
 
@@ -56,6 +57,8 @@ class Wish(NamedTuple):
     """False: only events are wanted, and `tag` merely names them."""
     loads: int = 0
     """How many of the newest events about loads are wanted, whichever load they are of."""
+    kinds: tuple[EventKind, ...] = ()
+    """Which kinds of events are wanted; () for all."""
 
 
 class View:

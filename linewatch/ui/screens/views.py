@@ -42,6 +42,7 @@ from linewatch.ui.draw.rows import Row, Span, row
 from linewatch.ui.draw.tank import tank_rows
 from linewatch.ui.marks import is_new, is_standing
 from linewatch.ui.screens.happened import EventsView
+from linewatch.ui.screens.laboratory import LaboratoryView
 from linewatch.ui.screens.requests import waiting_about
 from linewatch.ui.screens.rounds import RinsesView, SheetView
 from linewatch.ui.screens.trend import TrendView
@@ -421,6 +422,7 @@ VIEWS: Final[dict[str, type[View]]] = {
         HandoverView,
         RinsesView,
         SheetView,
+        LaboratoryView,
         TrendView,
         HelpView,
         ExplainView,
