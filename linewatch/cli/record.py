@@ -31,7 +31,7 @@ def explain(
     """Say why the figures of a tank, rectifier, bath or load are what they are.
 
     Args:
-        tank: Its id; "load/1041" for a load.
+        tank: Its number, name or id; "load 1041" for a load.
         figure: A word of the figure: charge, deposited, thickness, rate; all if absent.
         line: Id of the line, if the store holds several.
         store: Folder of the record.
@@ -41,10 +41,7 @@ def explain(
     from linewatch.wiring import loads, records, viewer
 
     folder, line_id = viewer.choose(store, line)
-    if tank.startswith("load/"):
-        found = loads.explain(folder, line_id, tank.removeprefix("load/"), figure)
-    else:
-        found = records.explain(folder, line_id, tank, figure)
+    found = loads.explain_meant(folder, line_id, tank, figure)
     picture_units = records.units(folder, line_id)
     if json_:
         print(json.dumps([dataclasses.asdict(each) for each in found], indent=1))

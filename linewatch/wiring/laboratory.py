@@ -117,6 +117,32 @@ def found_in(store: Path, line_id: str) -> list[Analysis]:
     return analysed(viewer.open_desk(store, line_id), plan.subjects)
 
 
+def found_of(store: Path, line_id: str, subject: str, substance: str) -> list[Analysis]:
+    """Return every analysis of one substance in a bath or tank, oldest first.
+
+    Raises:
+        Refused: it was never looked for there.
+    """
+    there = [each for each in found_in(store, line_id) if each.subject == subject]
+    wanted = substance.casefold()
+    found = [each for each in there if each.substance.casefold() == wanted]
+    plan = records.plan_in_force(store, line_id)
+    known = dict.fromkeys(each.substance for each in there)
+    known |= {
+        assay.substance: None
+        for name, assays in plan.assays()
+        for assay in assays
+        if name == subject
+    }
+    if not found and wanted not in {each.casefold() for each in known}:
+        told = ", ".join(known) or "nothing is looked for there"
+        raise Refused(
+            f"show the chart of {substance} in {subject}",
+            f"{substance!r} was never analysed there; the nearest: {told}",
+        )
+    return found
+
+
 def due_list(store: Path, line_id: str) -> list[Due]:
     """Return what the laboratory looks for, what is due first before the others.
 
