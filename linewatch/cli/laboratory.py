@@ -112,10 +112,12 @@ def due(*, line: str | None = None, store: Store = None) -> int:
         line: Id of the line, if the store holds several.
         store: Folder of the record.
     """
-    from linewatch.cli.tables import clock
+    from linewatch.cli.tables import clock, names_of
     from linewatch.wiring import laboratory, viewer
 
-    for each in laboratory.due_list(*viewer.choose(store, line)):
+    folder, line_id = viewer.choose(store, line)
+    called = names_of(viewer.open_desk(folder, line_id))
+    for each in laboratory.due_list(folder, line_id):
         last = each.last
         told = "never analysed"
         if last is not None:
@@ -123,7 +125,8 @@ def due(*, line: str | None = None, store: Store = None) -> int:
         when = ""
         if each.due_utc_ns is not None:
             when = f"{'OVERDUE since' if each.is_late else 'due'} {clock(each.due_utc_ns)}"
-        print(f"{each.subject:<20} {each.substance:<16} {told:<44} {when}".rstrip())
+        subject = called.get(each.subject, each.subject)
+        print(f"{subject:<28} {each.substance:<16} {told:<44} {when}".rstrip())
     return 0
 
 

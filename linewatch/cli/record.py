@@ -245,18 +245,20 @@ def events(
     if count < 1:
         raise StoreUnusable("--count", f"{count} events cannot be printed", "write 1 or more")
     folder, line_id = viewer.choose(store, line)
+    desk = viewer.open_desk(folder, line_id)
+    called = tables.names_of(desk)
     if people:
         acts = viewer.acts(folder, line_id)[-count:]
         if json_:
             print(json.dumps([dataclasses.asdict(each) for each in acts], indent=1))
         else:
-            said = "\n".join(tables.act_words(each) for each in acts)
+            said = "\n".join(tables.act_words(each, called) for each in acts)
             print(tables.harmless(said) or "nobody did anything")
         return 0
-    stored = viewer.open_desk(folder, line_id).latest(count)
+    stored = desk.latest(count)
     if json_:
         print(json.dumps([dataclasses.asdict(each.event) for each in stored], indent=1))
     else:
         for each in stored:
-            print(tables.event_words(each))
+            print(tables.event_words(each, called))
     return 0
