@@ -29,10 +29,17 @@ class LastSeen:
     """The system's wall clock at that moment; equals `moment.utc_ns` at speed 1."""
 
 
+_BOOT: int | None = getattr(time, "CLOCK_BOOTTIME", None)
+_ASLEEP_NS = 0 if _BOOT is None else time.clock_gettime_ns(_BOOT) - time.monotonic_ns()
+"""How long the machine had been suspended before this process began: left out, so that
+processes that begin together agree with each other and with the monotonic clock."""
+
+
 def _steady_ns() -> int:
     """Return a time that never runs back, if possible not even stops while suspended [ns]."""
-    boot: int | None = getattr(time, "CLOCK_BOOTTIME", None)
-    return time.monotonic_ns() if boot is None else time.clock_gettime_ns(boot)
+    if _BOOT is None:
+        return time.monotonic_ns()
+    return time.clock_gettime_ns(_BOOT) - _ASLEEP_NS
 
 
 class SystemClock:

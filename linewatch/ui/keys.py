@@ -108,7 +108,8 @@ KEYS: Final[tuple[Key, ...]] = (
     Key("theme", "c", "colours", "Dark, light or high contrast", in_footer=False),
     Key("initials", "i", "initials", "Say who is at this terminal now", in_footer=False),
     Key("palette", "ctrl+p", "commands", "Every command by name", in_footer=False),
-    Key("quit", "q,ctrl+q,ctrl+c", "quit", "Close this screen; the recording goes on"),
+    Key("quit", "q,ctrl+q,ctrl+c", "quit", "Close this screen; the recording goes on, a"
+        " demonstration ends"),
 )  # fmt: skip
 """In the order in which a footer shows them."""
 
