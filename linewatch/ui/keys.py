@@ -69,8 +69,8 @@ KEYS: Final[tuple[Key, ...]] = (
         " is good", ("sheet",)),
     Key("sign", "G", "sign", "Sign the check sheet: what the signals read now stands with it",
         ("sheet",)),
-    Key("frames", "F", "frames", "Capture the raw frames of the rectifier's or link's line for"
-        " an hour into a file, or end that", ("rectifiers", "links"), in_footer=False),
+    Key("frames", "F", "raw frames", "Capture the raw frames of a rectifier's, tank's or link's"
+        " line into a file for an hour", ("rectifiers", "links", "tank")),
     Key("zoom-in", "plus,equals_sign", "closer", "Look at a shorter time", ("trend",)),
     Key("zoom-out", "minus", "wider", "Look at a longer time", ("trend",)),
     Key("pan-back", "comma,less_than_sign", "earlier", "Go back in time", ("trend",)),

@@ -19,6 +19,7 @@ from linewatch.core.commands import (
     WriteNote,
 )
 from linewatch.core.view import CapturePicture
+from linewatch.ui.draw.rows import wrap_path
 from tests.ui import invented
 from tests.ui.seen import app_on, press, settle, text_of
 
@@ -295,6 +296,34 @@ async def test_raw_frames_of_a_rectifier_are_asked_for_with_a_reason_for_an_hour
     assert isinstance(asked, CaptureFrames)
     assert asked.subject.startswith("rect-")
     assert (asked.who, asked.for_s, asked.why) == ("MK", 3600.0, "odd")
+
+
+async def test_raw_frames_are_offered_among_rectifiers_and_asked_for_in_a_tank_too():
+    desk, app = desk_and_app(initials="MK")
+
+    async with app.run_test(size=(160, 50)) as pilot:
+        await settle(app, pilot)
+        await press(app, pilot, "r")
+        shown = text_of(app)
+        app.live.go("tank", "tank nickel-1")
+        await settle(app, pilot)
+        await press(app, pilot, "@tag nickel-1.temperature", "F", *"odd", "enter", "enter")
+
+    assert "F raw frames" in shown
+    assert [(type(each), each.subject) for each in desk.requests] == [
+        (CaptureFrames, "nickel-1")
+    ]
+
+
+def test_a_files_path_is_broken_behind_its_separators():
+    path = "/var/store/line=shop/frames/20260302T120000Z-rectifiers.txt"
+
+    assert wrap_path(path, 34) == [
+        "/var/store/line=shop/frames/",
+        "20260302T120000Z-rectifiers.txt",
+    ]
+    assert wrap_path(path, 200) == [path]
+    assert "".join(wrap_path(path, 9)) == path
 
 
 async def test_a_capture_shows_that_it_runs_and_where_its_file_lies_and_the_key_ends_it():

@@ -9,8 +9,8 @@ from linewatch.ui.draw.bands import due_ns, left_words
 from linewatch.ui.draw.control import control_rows
 from linewatch.ui.draw.figures import figure_cell, of_kind
 from linewatch.ui.draw.naming import names, target
-from linewatch.ui.draw.parts import charge_rows, fact, load_rows, worded
-from linewatch.ui.draw.rows import Look, Row, Span, beside, clip, row, titled, told
+from linewatch.ui.draw.parts import LABELLED, charge_rows, fact, load_rows, worded
+from linewatch.ui.draw.rows import Look, Row, Span, beside, clip, row, titled, told, wrap_path
 from linewatch.ui.draw.tank import TWO_COLUMNS, figure_rows
 from linewatch.ui.draw.unmeasured import CONTACT, DEPOSIT, unmeasured_rows
 from linewatch.ui.scales import scale, scale_of_unit
@@ -157,7 +157,12 @@ def capture_rows(link: LinkPicture, look: Look) -> list[Row]:
     role = "quiet" if capture.ended else "strong"
     return [
         *worded("frames", clean(words), look, role),
-        *worded("file", clean(capture.file), look, "quiet"),
+        *(
+            fact("" if index else "file", Span(line, "quiet"))
+            for index, line in enumerate(
+                wrap_path(clean(capture.file), max(look.width - LABELLED, 1))
+            )
+        ),
     ]
 
 
