@@ -118,10 +118,12 @@ class TankView(View):
         return (Wish(id_of(choice), end_ns - HOUR_NS, end_ns, SMALL_COLUMNS),)
 
     def idle(self, scene: Scene) -> frozenset[str]:
-        """Nothing waits where no alarm is new; nothing is dosed where there is no bath."""
+        """Nothing waits where no alarm is new, nothing is dosed or analysed without a bath."""
         tank = tank_of(scene.picture, id_of(self.subject))
         bath = bath_of(scene.picture, tank.bath) if tank is not None and tank.bath else None
         off = set() if waiting_about(scene.picture, self.subject) else {"acknowledge"}
+        # It works here too, but what a position is opened for has the room.
+        off |= {"frames"} if bath is not None else {"frames", "laboratory"}
         return frozenset(off if bath is not None and bath.additives else off | {"log-addition"})
 
     def do(self, key_id: str, screen: LiveScreen) -> bool:
