@@ -321,6 +321,9 @@ class Line:
         if not is_quiet:
             at = Moment(utc_ns=watch.utc_ns, mono_ns=watch.mono_ns)
             self._judge(watch, at, events)
+        if 0 < watch.timers.unseen_ns < watch.mono_ns:
+            watch.timers.seen_again(watch.mono_ns)
+            self.find_next()
         if self.next_ns <= self.now_ns:
             self._dues(events)
         if len(events) > first or self.studies.next_ns <= self.now_ns:

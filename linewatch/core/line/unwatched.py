@@ -1,6 +1,6 @@
 """A time in which nobody looked at the line: the collector stood, or did not run.
 
-Rule 1: what falls due in it waits until everything has been read again: a load that has left
+Rule 1: what falls due in it waits until it has been read again: a load that has left
         meanwhile is not overdue, a value that has come back is not low.
 Rule 2: silence of one's own making is not the devices': nothing turns stale by it.
 Rule 3: where standing still or being away is the trouble, only time that was watched counts.
@@ -36,10 +36,10 @@ def pass_over(line: Line, for_ns: int) -> None:
     until_ns = end_ns + round(READ_AGAIN_NS * max(1.0, line.speed))
     for watch in line.watches.values():
         watch.heard_ns = max(watch.heard_ns, end_ns)
-        watch.timers.put_off(until_ns)
+        watch.timers.put_off(end_ns, until_ns)
         if watch.judge.frozen is not None:
             watch.judge.frozen.stood(for_ns)
-    line.overdue.timers.put_off(until_ns)
+    line.overdue.timers.put_off(end_ns, until_ns)
     line.studies.pass_over(Unwatched(for_ns=for_ns, end_ns=end_ns, until_ns=until_ns))
 
 

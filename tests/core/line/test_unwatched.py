@@ -176,6 +176,19 @@ def test_a_collector_that_stood_makes_no_value_stale_and_none_stand_still(how):
     assert alarms(news) == []
 
 
+def test_what_is_still_low_when_it_is_read_again_is_told_at_once():
+    shop = Watched()
+    shop.run(100)
+    shop.shown["one.temperature"] = 40.0
+    Shop.run(shop, 30)
+
+    shop.stand("stood")
+    shop.at_s += 1
+    news = Shop.run(shop, 10)
+
+    assert alarms(news) == ["one.temperature.low"]
+
+
 def test_what_was_lost_sight_of_is_remembered_beyond_a_restart():
     shop = Watched()
     shop.loads(range(101, 112))
