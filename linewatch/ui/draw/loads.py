@@ -20,14 +20,17 @@ if TYPE_CHECKING:
     from linewatch.core.view import LinePicture
     from linewatch.ui.scales import Scale
 
+NS: Final = 1_000_000_000
 NUMBER: Final = 12
 POSITION: Final = 22
 SINCE: Final = 9
 PART: Final = 16
 MOST_LEFT: Final = 20
+LAST_KINDS: Final = frozenset({"dry", "load"})
+ON_ITS_WAY_NS: Final = 300 * NS
+"""No load takes so long from one tank to the next. Common practice."""
 TOO_THIN: Final = "too thin"
 """How the verdict on a layer begins that has less than is wanted; see `LayerRow.verdict`."""
-NS: Final = 1_000_000_000
 
 
 def record_rows(
@@ -67,7 +70,11 @@ def gone_rows(records: Sequence[LoadRecord], picture: LinePicture, look: Look) -
 def left_in_shift(
     records: Sequence[LoadRecord], picture: LinePicture, span_ns: tuple[int, int]
 ) -> list[LoadRecord]:
-    """Return the loads that left the line within a span of wall time [ns], the latest first."""
+    """Return the loads that left the line within a span of wall time [ns], the latest first.
+
+    A load on its way from tank to tank has not left: it is out for a while, or was in a place
+    where loads end their way.
+    """
     here = {tank.load.number for tank in picture.tanks if tank.load is not None}
     return [
         each
@@ -75,6 +82,10 @@ def left_in_shift(
         if each.number not in here
         and each.stays
         and span_ns[0] <= each.stays[-1].out_utc_ns < span_ns[1]
+        and (
+            each.stays[-1].kind in LAST_KINDS
+            or picture.utc_ns - each.stays[-1].out_utc_ns >= ON_ITS_WAY_NS
+        )
     ]
 
 
