@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import time
 from pathlib import Path
 
@@ -30,7 +31,7 @@ def add(  # noqa: PLR0913 - one keyword an option
     """Write down what was found in a bath or a treatment stage.
 
     Args:
-        subject: Id of the bath or tank.
+        subject: Name or id of the bath, or of a tank.
         substance: What was looked for: Ni, "boric acid", CN.
         value: What was found.
         unit: Of the value: g/L, mg/L.
@@ -46,14 +47,16 @@ def add(  # noqa: PLR0913 - one keyword an option
     from linewatch.core.commands import LogAnalysis
     from linewatch.core.errors import Refused
     from linewatch.wiring import laboratory
+    from linewatch.wiring.meant import in_store
 
+    asked = f"write an analysis of {substance} in {subject}"
     try:
         taken_ns = laboratory.sampled(sampled)
     except ValueError as error:
-        raise Refused(f"write an analysis of {substance}", str(error)) from error
+        raise Refused(asked, str(error)) from error
     command = LogAnalysis(
         who=initials(who),
-        subject=subject,
+        subject=in_store(store, line, subject, asked, ("bath", "tank")),
         substance=substance,
         value=value,
         unit=unit,
@@ -79,8 +82,13 @@ def import_analyses(
         store: Folder of the record.
     """
     from linewatch.wiring import laboratory, saying, viewer
+    from linewatch.wiring.meant import in_store
 
-    found = laboratory.read_file(file, initials(who))
+    kinds = ("bath", "tank")
+    found = [
+        dataclasses.replace(each, subject=in_store(store, line, each.subject, f"{file}", kinds))
+        for each in laboratory.read_file(file, initials(who))
+    ]
     desk = viewer.open_desk(*viewer.choose(store, line))
     refused = 0
     text = ""
@@ -104,10 +112,12 @@ def due(*, line: str | None = None, store: Store = None) -> int:
         line: Id of the line, if the store holds several.
         store: Folder of the record.
     """
-    from linewatch.cli.tables import clock
+    from linewatch.cli.tables import clock, names_of
     from linewatch.wiring import laboratory, viewer
 
-    for each in laboratory.due_list(*viewer.choose(store, line)):
+    folder, line_id = viewer.choose(store, line)
+    called = names_of(viewer.open_desk(folder, line_id))
+    for each in laboratory.due_list(folder, line_id):
         last = each.last
         told = "never analysed"
         if last is not None:
@@ -115,7 +125,8 @@ def due(*, line: str | None = None, store: Store = None) -> int:
         when = ""
         if each.due_utc_ns is not None:
             when = f"{'OVERDUE since' if each.is_late else 'due'} {clock(each.due_utc_ns)}"
-        print(f"{each.subject:<20} {each.substance:<16} {told:<44} {when}".rstrip())
+        subject = called.get(each.subject, each.subject)
+        print(f"{subject:<28} {each.substance:<16} {told:<44} {when}".rstrip())
     return 0
 
 
@@ -124,13 +135,15 @@ def estimate(bath: str, *, line: str | None = None, store: Store = None) -> int:
     """Offer a bath's efficiency and drag-out anew, by its analyses; nothing is applied.
 
     Args:
-        bath: Id of the bath.
+        bath: Name or id of the bath.
         line: Id of the line, if the store holds several.
         store: Folder of the record.
     """
     from linewatch.wiring import laboratory, viewer
+    from linewatch.wiring.meant import in_store
 
-    print(laboratory.offer(*viewer.choose(store, line), bath))
+    which = in_store(store, line, bath, f"estimate {bath}", ("bath",))
+    print(laboratory.offer(*viewer.choose(store, line), which))
     return 0
 
 
@@ -146,7 +159,7 @@ def show(
     """Print the control chart of a substance in a bath, or write it as a page.
 
     Args:
-        subject: Id of the bath or tank.
+        subject: Name or id of the bath, or of a tank.
         substance: What was looked for.
         to: Files to write instead: .html or .pdf; may be repeated.
         line: Id of the line, if the store holds several.
@@ -154,16 +167,15 @@ def show(
     """
     from linewatch.cli import paper
     from linewatch.cli.tables import clock
+    from linewatch.core.laboratory.page import chart_page
     from linewatch.core.pages import Shown
     from linewatch.wiring import laboratory, viewer
+    from linewatch.wiring.meant import in_store
 
-    wanted = (subject, substance.casefold())
-    found = [
-        each
-        for each in laboratory.found_in(*viewer.choose(store, line))
-        if (each.subject, each.substance.casefold()) == wanted
-    ]
-    page = laboratory.chart_page(found, f"{substance} in {subject}", Shown("metric", clock))
+    asked = f"show the chart of {substance} in {subject}"
+    where = in_store(store, line, subject, asked, ("bath", "tank"))
+    found = laboratory.found_of(*viewer.choose(store, line), where, substance)
+    page = chart_page(found, f"{substance} in {subject}", Shown("metric", clock))
     return paper.give(page, to)
 
 
@@ -180,7 +192,7 @@ def day(
 
     Args:
         when: The day: 2026-03-29, today or yesterday.
-        tank: Where water leaves, if there are several places.
+        tank: Where water leaves, if there are several places: number, name or id.
         to: Files to write instead; may be repeated.
         line: Id of the line, if the store holds several.
         store: Folder of the record.
@@ -189,6 +201,7 @@ def day(
     from linewatch.cli.tables import clock
     from linewatch.core.pages import Shown
     from linewatch.wiring import viewer, water
+    from linewatch.wiring.meant import in_store
 
     folder, line_id = viewer.choose(store, line)
     picture = viewer.open_desk(folder, line_id).picture()
@@ -196,6 +209,8 @@ def day(
     is_fast = picture is not None and picture.speed != 1.0
     now_ns = picture.utc_ns if picture is not None and is_fast else time.time_ns()
     wanted = water.day_of(when, now_ns / 1e9)
+    if tank:
+        tank = in_store(folder, line_id, tank, f"look at the discharge {tank}", ("tank",))
     return paper.give(water.page(folder, line_id, tank, wanted, Shown("metric", clock)), to)
 
 
@@ -261,13 +276,15 @@ def done(
     """Say that something that is due from time to time was done.
 
     Args:
-        name: Id of the duty.
+        name: Id or text of the duty.
         note: Anything besides.
         who: Initials, for the record.
         line: Id of the line, if the store holds several.
         store: Folder of the record.
     """
     from linewatch.core.commands import DoDuty
+    from linewatch.wiring.meant import in_store
 
-    command = DoDuty(who=initials(who), duty=name, note=note)
+    which = in_store(store, line, name, f"say that {name} was done", ("duty",))
+    command = DoDuty(who=initials(who), duty=which, note=note)
     return said(store, line, command)

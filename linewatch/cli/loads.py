@@ -158,7 +158,7 @@ def place(  # noqa: PLR0913 - one keyword an option
 
     Args:
         number: Of the load.
-        tank: Id of the tank.
+        tank: Number, name or id of the tank.
         out: It was lifted out.
         why: The reason; a correction needs one.
         who: Initials, for the record.
@@ -166,8 +166,10 @@ def place(  # noqa: PLR0913 - one keyword an option
         store: Folder of the record.
     """
     from linewatch.core.commands import PlaceLoad
+    from linewatch.wiring.meant import in_store
 
-    command = PlaceLoad(who=initials(who), load=number, tank=tank, is_in=not out, why=why)
+    where = in_store(store, line, tank, f"place load {number}", ("tank",))
+    command = PlaceLoad(who=initials(who), load=number, tank=where, is_in=not out, why=why)
     return said(store, line, command)
 
 
@@ -185,14 +187,17 @@ def bake(
 
     Args:
         number: Of the load.
-        oven: Id of the oven.
+        oven: Number, name or id of the oven.
         out: It came out.
         who: Initials, for the record.
         line: Id of the line, if the store holds several.
         store: Folder of the record.
     """
     from linewatch.core.commands import BakeLoad
+    from linewatch.wiring.meant import in_store
 
+    if oven:
+        oven = in_store(store, line, oven, f"bake load {number}", ("tank",))
     command = BakeLoad(who=initials(who), load=number, oven=oven, is_in=not out)
     return said(store, line, command)
 

@@ -31,7 +31,7 @@ def explain(
     """Say why the figures of a tank, rectifier, bath or load are what they are.
 
     Args:
-        tank: Its id; "load/1041" for a load.
+        tank: Its number, name or id; "load 1041" for a load.
         figure: A word of the figure: charge, deposited, thickness, rate; all if absent.
         line: Id of the line, if the store holds several.
         store: Folder of the record.
@@ -41,10 +41,7 @@ def explain(
     from linewatch.wiring import loads, records, viewer
 
     folder, line_id = viewer.choose(store, line)
-    if tank.startswith("load/"):
-        found = loads.explain(folder, line_id, tank.removeprefix("load/"), figure)
-    else:
-        found = records.explain(folder, line_id, tank, figure)
+    found = loads.explain_meant(folder, line_id, tank, figure)
     picture_units = records.units(folder, line_id)
     if json_:
         print(json.dumps([dataclasses.asdict(each) for each in found], indent=1))
@@ -248,18 +245,20 @@ def events(
     if count < 1:
         raise StoreUnusable("--count", f"{count} events cannot be printed", "write 1 or more")
     folder, line_id = viewer.choose(store, line)
+    desk = viewer.open_desk(folder, line_id)
+    called = tables.names_of(desk)
     if people:
         acts = viewer.acts(folder, line_id)[-count:]
         if json_:
             print(json.dumps([dataclasses.asdict(each) for each in acts], indent=1))
         else:
-            said = "\n".join(tables.act_words(each) for each in acts)
+            said = "\n".join(tables.act_words(each, called) for each in acts)
             print(tables.harmless(said) or "nobody did anything")
         return 0
-    stored = viewer.open_desk(folder, line_id).latest(count)
+    stored = desk.latest(count)
     if json_:
         print(json.dumps([dataclasses.asdict(each.event) for each in stored], indent=1))
     else:
         for each in stored:
-            print(tables.event_words(each))
+            print(tables.event_words(each, called))
     return 0

@@ -23,7 +23,7 @@ def rinse(
     """Print all rinses and levels, or one rinse with the loads that went through it.
 
     Args:
-        tank: Id of a rinse; all of them if absent.
+        tank: Number, name or id of a rinse; all of them if absent.
         from_: Loads since: "2026-03-01 06:00", "06:00"; the last day if absent.
         to: Files to write instead: .html or .pdf; may be repeated.
         line: Id of the line, if the store holds several.

@@ -5,13 +5,16 @@ from __future__ import annotations
 import json
 import sys
 from pathlib import Path
-from typing import Annotated, Literal
+from typing import TYPE_CHECKING, Annotated, Literal
 
 from cyclopts import Parameter
 
 from linewatch.cli import app
 from linewatch.core import units
 from linewatch.core.errors import LinewatchError
+
+if TYPE_CHECKING:
+    from linewatch.core.ports import Desk
 
 Store = Annotated[Path | None, Parameter(name="--store")]
 Speed = Annotated[float, Parameter(name="--speed")]
@@ -63,7 +66,13 @@ def demo(  # noqa: PLR0913 - one keyword an option
     folder, fresh = (store, False) if store is not None else (places.demo_store(), True)
     if not headless:
         return wired.demo(
-            folder, fresh=fresh, speed=speed, troubles=trouble, seed=seed, line=line
+            folder,
+            fresh=fresh,
+            speed=speed,
+            troubles=trouble,
+            seed=seed,
+            line=line,
+            say=_say,
         )
     for_s = units.parse(for_, "s")
     if not for_s > 0.0:
@@ -155,10 +164,12 @@ def run(file: Path, *, store: Store = None, who: str | None = None, why: str = "
         why: Why the configuration is another than before, for the record.
     """
     from linewatch import config
+    from linewatch.ui.text import counted
     from linewatch.wiring import places, viewer
     from linewatch.wiring.processes import start_detached
     from linewatch.wiring.telling import default_file
 
+    viewer.load_screen()
     works = config.read(file)
     folder = store if store is not None else places.default_store()
     if not viewer.is_collecting(folder, works.plan.line_id):
@@ -166,8 +177,13 @@ def run(file: Path, *, store: Store = None, who: str | None = None, why: str = "
         arguments += ["--who", who] if who else []
         notices = default_file()
         arguments += ["--notices", str(notices)] if notices.exists() else []
+        count = counted(len(works.links), "link")
+        _say(f"starting a collector that stays, and its {count} …")
         start_detached("linewatch", arguments, log=folder / "collector.log")
-    return viewer.watch(viewer.desk_when_ready(folder, works.plan.line_id), where=folder)
+    else:
+        _say("a collector runs; showing its line …")
+    desk = viewer.desk_when_ready(folder, works.plan.line_id)
+    return _shown(desk, folder)
 
 
 @app.command
@@ -184,7 +200,7 @@ def view(*, line: str | None = None, store: Store = None) -> int:
     from linewatch.wiring import viewer
 
     folder, line_id = viewer.choose(store, line)
-    return viewer.watch(viewer.open_desk(folder, line_id), where=folder)
+    return _shown(viewer.open_desk(folder, line_id), folder)
 
 
 @app.command
@@ -233,6 +249,21 @@ def show(
     else:
         print(tables.line_table(picture, alive=desk.alive()))
     return 0
+
+
+def _say(text: str) -> None:
+    """Tell a person what is under way, before a screen is there or after it has gone."""
+    print(f"linewatch: {text}", flush=True)
+
+
+def _shown(desk: Desk, folder: Path) -> int:
+    """Show the screen until it is closed; then say whether the recording goes on."""
+    from linewatch.wiring import viewer
+
+    code = viewer.watch(desk, where=folder)
+    if code == 0:
+        _say(viewer.after(desk, folder))
+    return code
 
 
 def _check_speed(speed: float) -> None:

@@ -47,8 +47,8 @@ def found(  # noqa: PLR0913 - one keyword an option
     """Write down what was found at a position, of what no signal tells.
 
     Args:
-        subject: Id of the tank or rectifier, or of the line.
-        item: What was looked at: clarity, bags, anodes; the sheet lists them.
+        subject: Number, name or id of the tank or rectifier, or of the line.
+        item: What was looked at: clarity, bags, anodes; several as "bags,anodes".
         what: What was found; good if absent.
         bad: It is not as it should be.
         who: Initials, for the record.
@@ -56,8 +56,11 @@ def found(  # noqa: PLR0913 - one keyword an option
         store: Folder of the record.
     """
     from linewatch.core.commands import LogCheck
+    from linewatch.wiring.meant import in_store
 
-    command = LogCheck(who=initials(who), subject=subject, item=item, found=what, is_bad=bad)
+    asked = f"write down what {item} is at {subject}"
+    where = in_store(store, line, subject, asked, ("tank", "rectifier", "line"))
+    command = LogCheck(who=initials(who), subject=where, item=item, found=what, is_bad=bad)
     return said(store, line, command)
 
 

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 from linewatch.core.measurements import MEASUREMENTS
 from linewatch.core.readings import QUALITY_WORDS, Quality, is_good
 from linewatch.core.units import with_symbols
+from linewatch.ui.draw.naming import names
 from linewatch.ui.text import clean
 
 if TYPE_CHECKING:
@@ -20,8 +21,10 @@ if TYPE_CHECKING:
 LOOK_S = 0.25
 MOST = 2000
 """Characters of a line that are printed; the rest is cut off and told by '…'."""
-_NAMED = ("alarm", "subject", "bath", "rectifier", "track", "state")
-"""Parts of a command that say what it is about."""
+_NAMED = ("alarm", "subject", "bath", "rectifier", "track", "state", "duty", "tank", "text")
+"""Parts of a command that say what it is about: their names need no saying."""
+_TOLD = frozenset({"command", "who", "why"})
+"""Parts that stand in the line already."""
 
 
 def figure_words(name: str, figure: Figure) -> str:
@@ -47,7 +50,7 @@ def tank_words(tank: TankPicture) -> str:
     if tank.alarms:
         several = "" if tank.alarms == 1 else "s"
         parts.append(f"{tank.alarms} alarm{several}, worst {tank.worst}")
-    return f"{tank.id}: " + "; ".join(parts)
+    return f"{tank.called} ({tank.id}): " + "; ".join(parts)
 
 
 def line_table(picture: LinePicture, *, alive: bool) -> str:
@@ -56,11 +59,21 @@ def line_table(picture: LinePicture, *, alive: bool) -> str:
     rows = [f"{picture.line_id}: {picture.name}, {picture.state}, {running}"]
     rows += [tank_words(tank) for tank in picture.tanks]
     rows += [f"link {link.id}: {link.state} {link.reason}".rstrip() for link in picture.links]
+    called = names(picture)
     rows += [
-        f"alarm {alarm.id}: {alarm.state}, priority {alarm.priority}: {alarm.text}"
+        f"alarm {called.get(alarm.subject, alarm.subject)}: {alarm.text}:"
+        f" {alarm.state}, priority {alarm.priority} ({alarm.id})"
         for alarm in picture.alarms
     ]
     return harmless("\n".join(rows))
+
+
+def names_of(desk: Desk) -> dict[str, str]:
+    """Return what people call everything on a line, duties included, by id."""
+    picture = desk.picture()
+    if picture is None:
+        return {}
+    return {**{each.id: each.text for each in picture.duties}, **names(picture)}
 
 
 def harmless(text: str) -> str:
@@ -71,47 +84,85 @@ def harmless(text: str) -> str:
 def follow(desk: Desk) -> None:
     """Print the newest events, then every new one as it comes, until interrupted."""
     seen = 0
+    called = names_of(desk)
     for stored in desk.latest(20):
-        seen = _tell(stored)
+        seen = _tell(stored, called)
     news = -1
     while True:
         now = desk.news()
         if now != news:
             news = now
             for stored in desk.changes(seen):
-                seen = _tell(stored)
+                seen = _tell(stored, called)
         time.sleep(LOOK_S)
 
 
-def _tell(stored: StoredEvent) -> int:
-    print(event_words(stored), flush=True)
+def _tell(stored: StoredEvent, called: Mapping[str, str]) -> int:
+    print(event_words(stored, called), flush=True)
     return stored.number
 
 
-def event_words(stored: StoredEvent) -> str:
-    """Return one event in a line of words."""
+def event_words(stored: StoredEvent, called: Mapping[str, str]) -> str:
+    """Return one event in a line of words; what it is about by its name, where one is known."""
     event = stored.event
+    subject = called.get(event.subject, event.subject.replace("load/", "load ", 1))
     # One event is one line, whatever it says.
-    return clean(f"{clock(event.utc_ns)} {event.subject}: {with_symbols(event.text)}", MOST)
+    return clean(f"{clock(event.utc_ns)} {subject}: {with_symbols(event.text)}", MOST)
 
 
-def act_words(act: Action) -> str:
-    """Return what a person did: a line, and one for each limit that it changed."""
+def act_words(act: Action, called: Mapping[str, str]) -> str:
+    """Return what a person did: a line, and one for each limit that it changed.
+
+    Args:
+        act: What was done.
+        called: What people call things, by id.
+    """
     command = act.parts.get("command", {})
-    named = next((str(command[key]) for key in _NAMED if command.get(key)), "")
     why = act.parts.get("why") or command.get("why") or ""
     refused = act.parts.get("refused") or ""
+    did = "".join(f" {each.lower()}" if each.isupper() else each for each in act.what).strip()
+    # What it is about comes first.
+    items = sorted(command.items(), key=lambda item: item[0] not in _NAMED)
+    parts = [_part_words(key, part, called) for key, part in items]
     line = " ".join(
         part
         for part in (
-            f"{act.number:>5} {clock(act.utc_ns)} {act.who} {act.what}",
-            named,
+            f"{act.number:>5} {clock(act.utc_ns)} {act.who} {did}",
+            ", ".join(part for part in parts if part),
             f"because {why}" if why else "",
             f"(refused: {refused})" if refused else "",
         )
         if part
     )
     return "\n".join((line, *(f"        {each}" for each in act.parts.get("changes", ()))))
+
+
+def _part_words(key: str, part: object, called: Mapping[str, str]) -> str:
+    """Return a part of a command in words: 'Bright nickel', 'value 50', 'for 3600 s'."""
+    if key in _TOLD or part is None or part is False or part == "":
+        return ""
+    if key.endswith("utc_ns") and isinstance(part, int):
+        return f"{key.removesuffix('_utc_ns')} {clock(part)}"
+    spoken = key.replace("_", " ")
+    if part is True:
+        return spoken.removeprefix("is ")
+    if isinstance(part, float):
+        timed = key.endswith("_s")
+        return (
+            f"{spoken.removesuffix(' s') if timed else spoken} {part:g}{' s' if timed else ''}"
+        )
+    named = named_in(str(part), called)
+    return named if key in _NAMED else f"{spoken} {named}"
+
+
+def named_in(what: str, called: Mapping[str, str]) -> str:
+    """Return what people call a thing, or an alarm of it: 'Nickel 1: temperature low'."""
+    if what in called:
+        return called[what]
+    subject, _, rest = what.partition(".")
+    if rest and subject in called:
+        return f"{called[subject]}: {rest.removesuffix('.found').replace('.', ' ')}"
+    return "all alarms" if what == "*" else what
 
 
 def headless_table(result: Mapping[str, Any]) -> str:

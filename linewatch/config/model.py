@@ -102,7 +102,8 @@ class LineSection(Section):
     units: Literal["metric", "us"] = "metric"
     """Units on screen; stored values never change."""
     shift: Period = 8 * 3600.0
-    """Length of a shift: initials are asked once in it."""
+    """Length of a shift; the first begins at 06:00. Initials are asked once in each, the check
+    sheet and the hand-over are of one."""
     shelve_longest: Period = 8 * 3600.0
     """The longest time for which an alarm may be shelved."""
     flood_start: float = Field(default=10.0, gt=0)

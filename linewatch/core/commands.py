@@ -225,7 +225,7 @@ class LogCheck(Command):
     subject: str
     """The tank or rectifier, or the line."""
     item: str
-    """Id of what is looked at: core/sheets/items.py."""
+    """Id of what is looked at: core/sheets/items.py; several, separated by commas."""
     found: str
     """'good', or what was found."""
     is_bad: bool = False

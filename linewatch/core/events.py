@@ -23,6 +23,8 @@ class EventKind(StrEnum):
     RUN_STOPPED = "run-stopped"
     CONFIGURATION = "configuration"
     CLOCK_STEPPED = "clock-stepped"
+    COLLECTOR_STOOD = "collector-stood"
+    """For a while nothing was read because the collector itself did not run; values: for_s."""
     LINK_STATE = "link-state"
     ALARM = "alarm"
     """A move of an alarm's states; values: alarm, move, from, to, priority, value, limit."""

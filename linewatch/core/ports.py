@@ -124,7 +124,17 @@ class Order:
     at: Moment
 
 
-Entry: TypeAlias = "Readings | Tick | Order | RunStart"
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Stood:
+    """The collector itself stood: for a while nothing was read, judged or asked."""
+
+    at: Moment
+    """When it went on."""
+    for_ns: int
+    """For how long it had stood [ns of line time]."""
+
+
+Entry: TypeAlias = "Readings | Tick | Order | RunStart | Stood"
 """What stands in the one sequence."""
 
 

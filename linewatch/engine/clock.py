@@ -1,7 +1,8 @@
 """The only file that reads a clock.
 
 Rule 1: line time (`mono_ns`) comes from a clock that never runs back; it starts where the
-        last run left off, plus the wall time that has gone by since.
+        last run left off, plus the wall time that has gone by since. It counts on while the
+        machine is suspended, where the system has such a clock: charge flows all the same.
 Rule 2: wall time (`utc_ns`) is for the record. At speed 1 it is the system's, steps and all.
         At another speed it runs ahead with the line, so that the record's dates agree with
         its durations; a step of the system's clock still shows in it once, unmultiplied.
@@ -28,6 +29,19 @@ class LastSeen:
     """The system's wall clock at that moment; equals `moment.utc_ns` at speed 1."""
 
 
+_BOOT: int | None = getattr(time, "CLOCK_BOOTTIME", None)
+_ASLEEP_NS = 0 if _BOOT is None else time.clock_gettime_ns(_BOOT) - time.monotonic_ns()
+"""How long the machine had been suspended before this process began: left out, so that
+processes that begin together agree with each other and with the monotonic clock."""
+
+
+def _steady_ns() -> int:
+    """Return a time that never runs back, if possible not even stops while suspended [ns]."""
+    if _BOOT is None:
+        return time.monotonic_ns()
+    return time.clock_gettime_ns(_BOOT) - _ASLEEP_NS
+
+
 class SystemClock:
     """The clock of a collector: the system's, run at a speed.
 
@@ -38,7 +52,7 @@ class SystemClock:
 
     def __init__(self, *, speed: float = 1.0, last: LastSeen | None = None) -> None:
         self.speed = speed
-        self._wall_start_ns = time.monotonic_ns()
+        self._wall_start_ns = _steady_ns()
         system_utc_ns = time.time_ns()
         self._mono_start_ns = 0
         self._ahead_ns = 0
@@ -52,7 +66,7 @@ class SystemClock:
 
     def now(self) -> Moment:
         """Return this instant on both clocks."""
-        wall_ns = time.monotonic_ns() - self._wall_start_ns
+        wall_ns = _steady_ns() - self._wall_start_ns
         line_ns = wall_ns if self.speed == 1.0 else round(wall_ns * self.speed)
         return Moment(
             utc_ns=time.time_ns() + self._ahead_ns + (line_ns - wall_ns),
@@ -65,7 +79,7 @@ class SystemClock:
 
     def wall_s(self) -> float:
         """Return seconds of wall time from an arbitrary start; never runs back."""
-        return time.monotonic()
+        return _steady_ns() / NS
 
     def wall_at(self, mono_ns: int) -> float:
         """Return the `wall_s` at which line time reaches `mono_ns`."""

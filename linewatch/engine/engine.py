@@ -21,7 +21,7 @@ from linewatch.core.commands import CaptureFrames, EndCollecting
 from linewatch.core.errors import Refused
 from linewatch.core.events import Event, EventKind
 from linewatch.core.figures import with_columns
-from linewatch.core.ports import COLLECTORS_PARTS, Batch, Entry, Order, RunStart, Tick
+from linewatch.core.ports import COLLECTORS_PARTS, Batch, Entry, Order, RunStart, Stood, Tick
 from linewatch.core.readings import Moment, Readings
 from linewatch.core.view import LinePicture, LinkPicture, RecordingPicture
 from linewatch.engine.clock import NS, LastSeen
@@ -49,6 +49,9 @@ PICTURE_S = 1.0
 NEWS_PICTURE_S = 0.25
 """An event brings a new picture at once, but no oftener than this."""
 TICK_NS = NS
+STOOD_S = 2.0
+"""A loop that comes round so much late stood itself: the machine was too busy, suspended, or
+the process was stopped [wall time]. Common practice."""
 SHUTDOWN_S = 1.5
 """How long a link may take to end before it is left behind."""
 QUEUE_BLOCKS = 2000
@@ -90,6 +93,8 @@ class Engine:
         self._batch_due_s = 0.0
         self._picture_due_s = 0.0
         self._pictured_s = -1e9
+        self._round_s = clock.wall_s()
+        """When this loop last came round [wall time]."""
         self._scan_ms = 0.0
         self._recording = True
         self._has_begun = False
@@ -112,6 +117,7 @@ class Engine:
         ]
         await self._until_heard(stop)
         self._run = replace(self._run, at=self.clock.now())
+        self._round_s = self.clock.wall_s()
         self._take(self._run)
         self._has_begun = True
         if self.on_begin is not None:
@@ -183,6 +189,18 @@ class Engine:
             self._take(self._queue.get_nowait())
 
     def _take(self, entry: Entry) -> None:
+        """Feed one entry to the line; first of all, that this loop itself stood, if it did."""
+        self._come_round()
+        self._feed(entry)
+
+    def _come_round(self) -> None:
+        now_s = self.clock.wall_s()
+        late_s, self._round_s = now_s - self._round_s, now_s
+        if self._has_begun and late_s > STOOD_S:
+            for_ns = round(late_s * self.clock.speed * NS)
+            self._feed(Stood(at=self.clock.now(), for_ns=for_ns))
+
+    def _feed(self, entry: Entry) -> None:
         """Feed one entry to the line and keep it for the journal."""
         began = self.clock.wall_s()
         events = self._moved(entry)
@@ -203,6 +221,8 @@ class Engine:
                 return self._line.obey(entry)
             case RunStart():
                 return self._line.begin(entry)
+            case Stood():
+                return self._line.stood(entry)
 
     def _note(self, events: Sequence[Event]) -> None:
         if events:
@@ -218,6 +238,7 @@ class Engine:
                 if task.done() and not task.cancelled():
                     # A bug below the links stops the collector: better no record than a wrong.
                     task.result()
+            self._come_round()
             self._carry_out(self._journal.requests(), stop)
             self._hear_captures()
             now = self.clock.now()

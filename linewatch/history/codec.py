@@ -20,7 +20,7 @@ import numpy as np
 
 from linewatch.core.commands import COMMANDS
 from linewatch.core.events import Event, EventKind
-from linewatch.core.ports import Order, RunStart, Tick
+from linewatch.core.ports import Order, RunStart, Stood, Tick
 from linewatch.core.readings import Layout, Moment, Readings
 
 if TYPE_CHECKING:
@@ -53,6 +53,7 @@ class Kind(IntEnum):
     HOLE = 4
     """Entries that came while nothing could be recorded are missing here; the body is the
     line's whole memory as it was when the recording went on."""
+    STOOD = 5
 
 
 def pack_block(value: Values, quality: Qualities, source_utc_ns: Times | None = None) -> bytes:
@@ -174,6 +175,8 @@ def pack_entry(entry: Entry) -> tuple[Kind, bytes]:
                 "who": entry.who,
             }
             return Kind.RUN_START, _json(parts).encode()
+        case Stood():
+            return Kind.STOOD, _json({"for_ns": entry.for_ns}).encode()
 
 
 def unpack_entry(kind: int, layout: Layout | None, at: Moment, body: bytes) -> Entry:
@@ -200,6 +203,8 @@ def unpack_entry(kind: int, layout: Layout | None, at: Moment, body: bytes) -> E
         return Order(request=parts["request"], command=command_of(parts["command"]), at=at)
     if kind == Kind.RUN_START:
         return RunStart(at=at, **json.loads(body))
+    if kind == Kind.STOOD:
+        return Stood(at=at, for_ns=json.loads(body)["for_ns"])
     raise ValueError(f"an entry of kind {kind} cannot be fed to a line")
 
 

@@ -21,7 +21,7 @@ from linewatch.core.errors import Refused
 from linewatch.core.events import Event
 from linewatch.core.line import Line
 from linewatch.core.line.quiet import quiet_until_ns, take_quiet
-from linewatch.core.ports import Order, RunStart
+from linewatch.core.ports import Order, RunStart, Stood
 from linewatch.core.readings import Moment, Readings, Stack
 from linewatch.history import chunk as chunks
 from linewatch.history import codec
@@ -200,6 +200,8 @@ class _Feeder:
         entry = chunk.entry(place)
         if isinstance(entry, RunStart):
             replay.events += replay.begin(entry)
+        elif isinstance(entry, Stood):
+            replay.events += replay.line.stood(entry)
         elif isinstance(entry, Order):
             try:
                 replay.events += replay.line.obey(entry)

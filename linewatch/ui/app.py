@@ -6,7 +6,7 @@ import datetime
 import threading
 import time
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, ClassVar, Final
 
 from textual import work
@@ -20,8 +20,8 @@ from linewatch.core.events import EventKind
 from linewatch.core.ports import Series
 from linewatch.core.view import LinePicture
 from linewatch.ui import entries, terminal
-from linewatch.ui.draw.handover import Shift
 from linewatch.ui.draw.rows import Look
+from linewatch.ui.draw.shifts import Shift, handed_over, shift_at
 from linewatch.ui.draw.trend import Curve, curve_of
 from linewatch.ui.feed import OLD_AFTER_S, Sight, overlaid
 from linewatch.ui.keys import Keys
@@ -50,6 +50,7 @@ SAID_S: Final = 8.0
 NEAR_NS: Final = 2_000_000_000
 """The line's wall time and the machine's are one if they are no further apart."""
 SHIFT_S: Final = 8 * 3600.0
+"""Length of a shift as long as the line is not known."""
 MOST_EVENTS: Final = 2000
 ANSWER_S: Final = 5.0
 """How long to look for what became of a request."""
@@ -77,8 +78,6 @@ class Options:
     """Keys of the shop's own, by id of ui/keys.py."""
     zone: datetime.tzinfo | None = None
     """None: the machine's own time zone."""
-    shift_s: float = SHIFT_S
-    """How long initials hold."""
     bell: str = "high"
     """Least priority of a new alarm at which the terminal rings its bell; "never": none."""
     first_run: bool = False
@@ -129,8 +128,8 @@ class LinewatchApp(App[int], inherit_bindings=False):
         self._is_alive = True
         self._units = self.options.units
         self._initials = self.options.initials or ""
-        self._initials_s = self.options.steady_s()
-        self._initials_utc_ns = 0
+        self._initials_ns: int | None = None
+        """Begin of the shift in which they were given [ns since 1970]."""
         self._handed_over = False
         self.past: dict[str, Sequence[StoredEvent]] = {}
         self.sealed: Sealed | None = None
@@ -309,7 +308,9 @@ class LinewatchApp(App[int], inherit_bindings=False):
         for wish in wishes:
             curve = self._curve(wish) if wish.is_curve else None
             span_ns = (wish.start_ns, wish.end_ns)
-            past = self.desk.happened(wish.about, span_ns) if wish.about else ()
+            past: Sequence[StoredEvent] = ()
+            if wish.about:
+                past = self.desk.happened(wish.about, span_ns, kinds=wish.kinds)
             if wish.loads:
                 past = self.desk.loads(span_ns, wish.loads)
             if get_current_worker().is_cancelled:
@@ -346,22 +347,35 @@ class LinewatchApp(App[int], inherit_bindings=False):
 
     @property
     def shift(self) -> Shift:
-        """Whose shift it is at this terminal."""
-        begun_ns = self._initials_utc_ns or self.now_ns() - int(self.options.shift_s * 1e9)
-        return Shift(
-            initials=self._initials, since_utc_ns=begun_ns, is_over=self._shift_is_over()
-        )
+        """Which shift of the calendar is handed over, and who is at this terminal."""
+        shift = handed_over(self.now_ns(), self.options.zone, self._shift_s)
+        return replace(shift, initials=self._initials)
+
+    @property
+    def _shift_s(self) -> float:
+        picture = self.sight.picture
+        return picture.shift_s if picture is not None else SHIFT_S
+
+    def shift_now(self) -> Shift:
+        """Return the shift of the calendar that runs."""
+        return shift_at(self.now_ns(), self.options.zone, self._shift_s)
 
     def _shift_is_over(self) -> bool:
-        age_s = self.options.steady_s() - self._initials_s
-        return bool(self._initials) and age_s >= self.options.shift_s
+        """Say whether the shift in which the initials were given is over."""
+        if not self._initials or self.sight.picture is None:
+            return False
+        begin_ns = self.shift_now().begin_ns
+        if self._initials_ns is None:
+            self._initials_ns = begin_ns
+        return self._initials_ns != begin_ns
 
     def look_at_shift(self) -> None:
         """Show what is to be handed over, once, when a shift is over."""
         if self._shift_is_over() and not self._handed_over and self.screen is self.live:
             self._handed_over = True
             self.live.go("handover")
-            self.say(f"the shift of {self._initials} is over: this is what it hands over")
+            span = self.shift.words(self.options.zone)
+            self.say(f"the shift {span} is over: this is what it hands over")
 
     def with_initials(self, then: Callable[[str], None]) -> None:
         """Do something in a person's name; ask for initials if none are known this shift."""
@@ -372,8 +386,9 @@ class LinewatchApp(App[int], inherit_bindings=False):
 
     def ask_initials(self, then: Callable[[str], None] | None = None) -> None:
         """Ask who is at this terminal."""
+        span = self.shift_now().words(self.options.zone)
         form = Form(
-            "who is at this terminal? Asked once a shift; it stands with all you do.",
+            f"who is at this terminal? Asked once a shift ({span}); it stands with all you do.",
             [Field("who", "initials", entries.initials)],
         )
 
@@ -381,8 +396,7 @@ class LinewatchApp(App[int], inherit_bindings=False):
             if said is None:
                 return
             self._initials = entries.initials(said["who"])
-            self._initials_s = self.options.steady_s()
-            self._initials_utc_ns = self.now_ns()
+            self._initials_ns = self.shift_now().begin_ns
             self._handed_over = False
             if then is not None:
                 then(self._initials)

@@ -48,6 +48,8 @@ KEYS: Final[tuple[Key, ...]] = (
         ("baths", "tank")),
     Key("take-back", "C", "take back", "Take an addition back by a counter-entry; both stay in"
         " the record", ("baths",)),
+    Key("laboratory", "V", "laboratory", "What the laboratory found in the bath: values,"
+        " limits, control charts, what is due", ("baths", "tank")),
     Key("dummy", "D", "dummies", "Say that a tank plates dummies, or no longer",
         ("baths", "tank"), in_footer=False),
     Key("decide", "y", "decide", "Say what becomes of the load: held, released, rework, scrap",
@@ -63,10 +65,12 @@ KEYS: Final[tuple[Key, ...]] = (
     Key("serviced", "M", "serviced", "Say that the rectifier was serviced or replaced: what was"
         " learned of it is learned anew", ("rectifiers",)),
     Key("well", "g", "good", "Write down that what the cursor is on is good", ("sheet",)),
+    Key("all-well", "Y", "all good", "Write down that all that is still blank at this position"
+        " is good", ("sheet",)),
     Key("sign", "G", "sign", "Sign the check sheet: what the signals read now stands with it",
         ("sheet",)),
-    Key("frames", "F", "frames", "Capture the raw frames of the rectifier's or link's line for"
-        " an hour into a file, or end that", ("rectifiers", "links"), in_footer=False),
+    Key("frames", "F", "raw frames", "Capture the raw frames of a rectifier's, tank's or link's"
+        " line into a file for an hour", ("rectifiers", "links", "tank")),
     Key("zoom-in", "plus,equals_sign", "closer", "Look at a shorter time", ("trend",)),
     Key("zoom-out", "minus", "wider", "Look at a longer time", ("trend",)),
     Key("pan-back", "comma,less_than_sign", "earlier", "Go back in time", ("trend",)),
@@ -104,7 +108,8 @@ KEYS: Final[tuple[Key, ...]] = (
     Key("theme", "c", "colours", "Dark, light or high contrast", in_footer=False),
     Key("initials", "i", "initials", "Say who is at this terminal now", in_footer=False),
     Key("palette", "ctrl+p", "commands", "Every command by name", in_footer=False),
-    Key("quit", "q,ctrl+q,ctrl+c", "quit", "Close this screen; the recording goes on"),
+    Key("quit", "q,ctrl+q,ctrl+c", "quit", "Close this screen; the recording goes on, a"
+        " demonstration ends"),
 )  # fmt: skip
 """In the order in which a footer shows them."""
 

@@ -25,7 +25,6 @@ class Wishes(TypedDict, total=False):
     bell: str
     units: str | None
     keys: Mapping[str, str]
-    shift_s: float
     first_run: bool
     explain: Explain | None
     save: Save | None

@@ -15,7 +15,7 @@ from linewatch.core.alarms.performance import (
     upset_word,
 )
 from linewatch.core.alarms.remedies import announcements, remedies, with_remedies
-from linewatch.core.alarms.wording import unit
+from linewatch.core.alarms.wording import named, unit
 from linewatch.core.errors import StoreUnusable
 from linewatch.wiring.records import plan_source, span
 
@@ -108,13 +108,17 @@ def _rows(
         for name, share in PRIORITY_PERCENT.items()
     ]
     rows += ["", "most frequent"]
-    rows += [f"{count:>6}  {alarm}" for alarm, count in found.top] or ["     none"]
+    known = {each.id: named(plan, each) for each in plan.conditions}
+    rows += [
+        f"{count:>6}  {known.get(alarm, alarm)} ({alarm})" for alarm, count in found.top
+    ] or ["     none"]
     for title, names in (
         ("chattering", found.chattering),
         ("over before anybody could act", found.fleeting),
         ("standing for more than a day", found.stale),
     ):
-        rows.append(f"{title}: {', '.join(names) or 'none'}")
+        told = ", ".join(known.get(each, each) for each in names)
+        rows.append(f"{title}: {told or 'none'}")
     return rows + _suggested(plan, wanted, tried)
 
 
@@ -130,9 +134,10 @@ def _suggested(plan: LinePlan, wanted: Sequence[Remedy], tried: Mapping[str, int
     rows = ["", "suggested, and rehearsed on this record (nothing is changed by itself)"]
     for each in wanted:
         of = unit(plan, conditions[each.alarm])
+        called = named(plan, conditions[each.alarm])
+        deadband = f"{each.deadband:g} {of}".strip()
         rows.append(
-            f"  {each.alarm}: with a deadband of {each.deadband:g} {of}".rstrip()
-            + f" and a delay of {each.on_delay_s:g} s: {tried.get(each.alarm, 0)} instead of"
-            f" {each.came}"
+            f"  {called} ({each.alarm}): with a deadband of {deadband} and a delay of"
+            f" {each.on_delay_s:g} s: {tried.get(each.alarm, 0)} instead of {each.came}"
         )
     return rows

@@ -9,16 +9,18 @@ from typing import TYPE_CHECKING, Any
 
 import filelock
 
-from linewatch import config
 from linewatch.core.errors import StoreUnusable
+from linewatch.ui.text import counted
 from linewatch.wiring.places import shipped
 from linewatch.wiring.plant import running_plant
 from linewatch.wiring.processes import end_child, start_child
-from linewatch.wiring.viewer import desk_when_ready, watch
+from linewatch.wiring.viewer import desk_when_ready, load_screen, watch
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Mapping, Sequence
+    from collections.abc import Callable, Iterator, Mapping, Sequence
     from pathlib import Path
+
+    from linewatch.config import Works
 
 
 @contextlib.contextmanager
@@ -43,7 +45,7 @@ def _hold(folder: Path, *, fresh: bool) -> Iterator[Path]:
         lock.release()
 
 
-def demo(
+def demo(  # noqa: PLR0913 - one call from the command line
     store: Path,
     *,
     fresh: bool,
@@ -51,8 +53,14 @@ def demo(
     troubles: Sequence[str],
     seed: int,
     line: str,
+    say: Callable[[str], None],
 ) -> int:
-    """Show the demo line until the screen is closed; leave no process behind."""
+    """Show the demo line until the screen is closed; leave no process behind.
+
+    `say` is told what is under way, and at the end what has ended and where its record lies.
+    """
+    say("starting an invented plant; nothing real is read …")
+    load_screen()
     with (
         _hold(store, fresh=fresh) as folder,
         running_plant(
@@ -63,6 +71,8 @@ def demo(
             # Seconds of a server's start would be minutes of an unreadable line.
             plant.wait_until_all_listen()
         works, file = _configured(folder, line, plant.links)
+        count = counted(len(plant.links), "link")
+        say(f"starting its collector and {count} to the plant …")
         collector = start_child(
             "linewatch",
             [
@@ -77,9 +87,20 @@ def demo(
         )
         try:
             desk = desk_when_ready(folder, works.plan.line_id, collector)
-            return watch(desk, where=folder)
+            code = watch(desk, where=folder)
         finally:
             end_child(collector)
+    say(_ended(folder, fresh=fresh))
+    return code
+
+
+def _ended(folder: Path, *, fresh: bool) -> str:
+    """Return what has ended with the screen of a demonstration, and where its record lies."""
+    until = "; the next demonstration begins it anew" if fresh else ""
+    return (
+        "the demonstration has ended: the invented plant, its collector and the screen."
+        f" Its record lies in {folder}{until}."
+    )
 
 
 def headless(  # noqa: PLR0913 - one call from the command line
@@ -111,8 +132,11 @@ CONFIGURATIONS = {"works": "demo.toml", "first": "first-line.toml"}
 """The configuration of each invented plant."""
 
 
-def _configured(folder: Path, line: str, links: Mapping[str, str]) -> tuple[config.Works, Path]:
+def _configured(folder: Path, line: str, links: Mapping[str, str]) -> tuple[Works, Path]:
     """Write the demo's configuration with the plant's addresses; return it and its file."""
+    # Here, not at the top: the plant is started before a configuration is needed.
+    from linewatch import config
+
     works = config.read(shipped(CONFIGURATIONS[line])).with_addresses(links)
     file = folder / "demo.toml"
     file.write_text(works.text, encoding="utf-8")

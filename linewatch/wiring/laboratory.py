@@ -1,4 +1,4 @@
-"""Analyses from a file, and the chart of what was found."""
+"""Analyses from a file, what of them stands in the record, and what is due."""
 
 from __future__ import annotations
 
@@ -11,17 +11,14 @@ from linewatch.core.commands import LogAnalysis
 from linewatch.core.errors import ConfigurationFaulty, Refused
 from linewatch.core.events import EventKind
 from linewatch.core.laboratory.analyses import Analysis, analyses
-from linewatch.core.laboratory.charts import chart_of, signals
 from linewatch.core.laboratory.estimates import estimate, intervals
-from linewatch.core.pages import Page, Table, span_words
 from linewatch.wiring import records, viewer
 from linewatch.wiring.records import FOR_EVER, MOST_EVENTS
 
 if TYPE_CHECKING:
-    from collections.abc import Collection, Sequence
+    from collections.abc import Collection
     from pathlib import Path
 
-    from linewatch.core.pages import Shown
     from linewatch.core.ports import Desk
 
 NS = 1_000_000_000
@@ -120,6 +117,32 @@ def found_in(store: Path, line_id: str) -> list[Analysis]:
     return analysed(viewer.open_desk(store, line_id), plan.subjects)
 
 
+def found_of(store: Path, line_id: str, subject: str, substance: str) -> list[Analysis]:
+    """Return every analysis of one substance in a bath or tank, oldest first.
+
+    Raises:
+        Refused: it was never looked for there.
+    """
+    there = [each for each in found_in(store, line_id) if each.subject == subject]
+    wanted = substance.casefold()
+    found = [each for each in there if each.substance.casefold() == wanted]
+    plan = records.plan_in_force(store, line_id)
+    known = dict.fromkeys(each.substance for each in there)
+    known |= {
+        assay.substance: None
+        for name, assays in plan.assays()
+        for assay in assays
+        if name == subject
+    }
+    if not found and wanted not in {each.casefold() for each in known}:
+        told = ", ".join(known) or "nothing is looked for there"
+        raise Refused(
+            f"show the chart of {substance} in {subject}",
+            f"{substance!r} was never analysed there; the nearest: {told}",
+        )
+    return found
+
+
 def due_list(store: Path, line_id: str) -> list[Due]:
     """Return what the laboratory looks for, what is due first before the others.
 
@@ -186,53 +209,3 @@ def offer(store: Path, line_id: str, bath: str) -> str:
         )
     rows.append("  ± at 95 %, analyses taken as equally sure; anode efficiency as configured")
     return "\n".join(rows)
-
-
-def chart_page(found: Sequence[Analysis], title: str, show: Shown) -> Page:
-    """Return the control chart of one substance in one bath as a page."""
-    values = [each.value for each in found]
-    chart = chart_of(values)
-    spoken = {each.index: each.rule for each in signals(values, chart)} if chart else {}
-    unit = found[-1].unit if found else ""
-    below = ["1 analysis" if len(found) == 1 else f"{len(found)} analyses"]
-    if chart is not None:
-        below.append(
-            f"mean {chart.mean:.4g} {unit}, control limits {chart.low:.4g} to {chart.high:.4g},"
-            f" largest moving range {chart.largest_range:.3g}; from the first {chart.values}"
-        )
-    else:
-        below.append("too few values, or too much alike, for control limits")
-    if len({each.unit for each in found}) > 1:
-        below.append("UNITS DIFFER: the chart mixes them; correct the entries")
-    return Page(
-        title=title,
-        below=tuple(below),
-        tables=(
-            Table(
-                heading="Found",
-                columns=("no", "sampled", "value", "", "limits", "chart", "by", "note"),
-                rows=tuple(
-                    (
-                        str(each.number),
-                        show.clock(each.sampled_utc_ns),
-                        f"{each.value:g} {each.unit}",
-                        each.verdict,
-                        span_words(each.low, each.high),
-                        spoken.get(index, ""),
-                        each.who,
-                        " ".join(part for part in (each.method, each.note) if part),
-                    )
-                    for index, each in enumerate(found)
-                ),
-                numbers=frozenset({0, 2}),
-                empty="nothing was analysed",
-                widths=(0.6, 2, 1.4, 0.7, 1.4, 2.6, 0.7, 2),
-            ),
-        ),
-        small=(
-            (
-                "Individuals and moving ranges; Western Electric rules (NIST/SEMATECH"
-                " e-Handbook 6.3.2). A chart tells that something changed, not what."
-            ),
-        ),
-    )

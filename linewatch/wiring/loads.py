@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, TypeAlias
+import difflib
+from typing import TYPE_CHECKING, Final, TypeAlias
 
 from linewatch.core.errors import Refused, UnitMismatch
 from linewatch.core.loads.record import load_record, newest_trips, subject
 from linewatch.core.loads.why import why
 from linewatch.wiring import records
+from linewatch.wiring.meant import meant, things
 from linewatch.wiring.records import FOR_EVER, MOST_EVENTS
-from linewatch.wiring.viewer import open_desk
+from linewatch.wiring.viewer import open_desk, shown
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -20,6 +22,9 @@ if TYPE_CHECKING:
     from linewatch.core.ports import Desk
     from linewatch.core.view import LinePicture
 
+KINDS: Final = ("tank", "rectifier", "bath")
+LATEST: Final = 500
+NEAREST: Final = 4
 Explain: TypeAlias = "Callable[[LinePicture, str], Sequence[Explanation]]"
 
 
@@ -30,7 +35,17 @@ def record_of(desk: Desk, number: str, trip: int | None = None) -> LoadRecord:
         Refused: nothing was told of such a load.
     """
     events = desk.happened({subject(number)}, FOR_EVER, MOST_EVENTS)
+    if not events:
+        raise Refused(f"show load {number}", f"nothing was told of it{_nearest(desk, number)}")
     return load_record(number, (each.event for each in events), trip)
+
+
+def _nearest(desk: Desk, number: str) -> str:
+    """Return in words which loads, of those told of last, have numbers like one."""
+    told = [each.event for each in desk.loads(FOR_EVER, LATEST)]
+    known = [each for each, _ in newest_trips(told, LATEST)]
+    near = difflib.get_close_matches(number, known, NEAREST) or known[:NEAREST]
+    return f"; the nearest: {', '.join(near)}" if near else "; no load was told of yet"
 
 
 def records_of(desk: Desk, count: int) -> Sequence[LoadRecord]:
@@ -71,6 +86,38 @@ def explain(store: Path, line_id: str, number: str, figure: str) -> Sequence[Exp
     """
     found = why(record_of(open_desk(store, line_id), number))
     return records.by_word(found, subject(number), figure)
+
+
+def explain_meant(store: Path, line_id: str, said: str, figure: str) -> Sequence[Explanation]:
+    """Return why the figures of something are what they are, which a person names.
+
+    Args:
+        store: The store.
+        line_id: The line.
+        said: Number, name or id of a tank, rectifier or bath; "load 1041", or 1041 where no
+            position has that number.
+        figure: A word of the figure; all for ''.
+
+    Raises:
+        Refused: nothing, or more than one thing, is called so.
+        StoreUnusable: there is no picture yet.
+    """
+    lead, _, rest = said.strip().replace("/", " ", 1).partition(" ")
+    if lead.casefold() == "load" and rest.strip():
+        return explain(store, line_id, rest.strip(), figure)
+    name = said
+    kinds: tuple[str, ...] = KINDS
+    if lead.casefold() in KINDS and rest.strip():
+        kinds, name = (lead.casefold(),), rest
+    desk = open_desk(store, line_id)
+    try:
+        among = list(things(shown(desk, store, line_id)))
+        found = meant(among, name, f"explain {said}", kinds)
+    except Refused:
+        if desk.happened({subject(said.strip())}, FOR_EVER, 1):
+            return explain(store, line_id, said.strip(), figure)
+        raise
+    return records.explain(store, line_id, found, figure)
 
 
 def square_decimetres(text: str) -> float | None:

@@ -12,6 +12,7 @@ from linewatch.core.water.rinse_page import Line, rinse_page, rinses_page
 from linewatch.core.water.rinse_record import Carried, carried
 from linewatch.core.water.seen import RinsePicture
 from linewatch.wiring import records, viewer
+from linewatch.wiring.meant import meant, things
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -42,13 +43,12 @@ def asked(store: Path, line_id: str, tank: str, begin: str) -> Asked:
     picture = viewer.shown(desk, store, line_id)
     if not tank:
         return Asked(picture=picture)
-    chosen = next((each for each in picture.rinses if each.tank == tank), None)
-    if chosen is None:
-        known = ", ".join(each.tank for each in picture.rinses) or "none"
-        raise Refused(
-            f"show the rinse {tank}",
-            f"no rinse of this id has a volume and a probe of conductivity; there are {known}",
-        )
+    doing = f"show the rinse {tank}"
+    measured = {each.tank: each for each in picture.rinses}
+    if not measured:
+        raise Refused(doing, "no rinse has a volume and a probe of conductivity")
+    tank = meant([each for each in things(picture) if each.id in measured], tank, doing)
+    chosen = measured[tank]
     since_ns, _ = records.span((begin, ""))
     span = (picture.utc_ns - DAY_NS if since_ns is None else since_ns, picture.utc_ns)
     told = desk.happened({tank}, span, records.MOST_EVENTS, (EventKind.WATER,))

@@ -11,10 +11,9 @@ from linewatch.core.events import EventKind
 from linewatch.core.readings import is_good
 from linewatch.core.sheets.page import Heading, sheet_page
 from linewatch.core.sheets.sheet import (
-    READ,
     Place,
     Read,
-    check_in,
+    checks_in,
     judged,
     present,
     reads_in,
@@ -87,8 +86,8 @@ def page(store: Path, line_id: str, text: str, show: Shown) -> Page:
     span = shift_named(text, now_ns, plan.shift_s)
     told = desk.happened(plan.subjects, (span[0], span[1] - 1), records.MOST_EVENTS, SAID)
     events = [each.event for each in told]
-    found = [each for event in events if (each := check_in(event)) is not None]
-    signed = [each for each in events if each.values.get("what") == READ]
+    found = [each for event in events for each in checks_in(event)]
+    signed = [each for each in events if reads_in(each)]
     reads: Reads
     if signed:
         reads, at_ns = _signed(signed), signed[-1].utc_ns
@@ -116,7 +115,12 @@ def places(plan: LinePlan) -> list[Place]:
 
 def _signed(events: Sequence[Event]) -> dict[str, dict[str, Read]]:
     """Return what was read at each position when the sheet was signed last."""
-    return {each.subject: reads_in(each) for each in events if each.utc_ns == events[-1].utc_ns}
+    found: dict[str, dict[str, Read]] = {}
+    for each in events:
+        # Of records before a signature was one event, there is one a position.
+        if each.utc_ns == events[-1].utc_ns:
+            found |= reads_in(each)
+    return found
 
 
 def _at_the_end(desk: StoreDesk, plan: LinePlan, end_ns: int) -> Reads:

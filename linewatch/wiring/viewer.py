@@ -5,6 +5,8 @@ from __future__ import annotations
 import contextlib
 import json
 import time
+from importlib import import_module
+from threading import Thread
 from typing import TYPE_CHECKING
 
 from linewatch.core.commands import EndCollecting
@@ -85,6 +87,21 @@ def desk_when_ready(
         if time.monotonic() > until:
             raise StoreUnusable(str(store), happened, "see collector.log in that folder")
         time.sleep(LOOK_S)
+
+
+def load_screen() -> None:
+    """Begin to load what a screen needs, while others start: it takes half a second."""
+    Thread(target=lambda: import_module("linewatch.ui.start"), daemon=True).start()
+
+
+def after(desk: Desk, where: Path) -> str:
+    """Return what goes on, and what does not, when the screen of a line was closed."""
+    goes_on = (
+        "the recording goes on: `linewatch view` shows it again, `linewatch stop` ends it"
+        if desk.alive()
+        else "no collector runs: nothing is recorded"
+    )
+    return f"the screen is closed; {goes_on}. The record lies in {where}."
 
 
 def watch(desk: Desk, *, where: Path) -> int:

@@ -19,7 +19,7 @@ from linewatch.core.plan import (
     TagPlan,
     TankPlan,
 )
-from linewatch.core.ports import COLLECTORS_PARTS, Batch, Order, RunStart, Tick
+from linewatch.core.ports import COLLECTORS_PARTS, Batch, Order, RunStart, Stood, Tick
 from linewatch.core.readings import Layout, Moment, Quality, Readings
 
 NS = 10**9
@@ -205,6 +205,8 @@ class LiveLine:
                 told = self.line.obey(entry)
             case RunStart():
                 told = self.line.begin(entry)
+            case Stood():
+                told = self.line.stood(entry)
         self.entries.append(entry)
         self._new_events += told
 
@@ -277,7 +279,10 @@ def eventful_record(store) -> LiveLine:
         Shelve(who="cd", alarm="nickel.level.low", for_s=600.0, why="gauge is being cleaned"),
     )
     live.ask(desk, Acknowledge(who="cd", alarm="no.such.alarm"))
-    live.run(3000)
+    live.run(1400)
+    plant.second += 97
+    live.take(Stood(at=plant.moment(), for_ns=97 * NS))
+    live.run(1600)
     plant.step_ns -= 3600 * NS
     live.run(2000)
     live.ask(desk, SetLineState(who="ab", state="planned-stop", why="end of shift"))

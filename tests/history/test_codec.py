@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from hypothesis.extra import numpy as hnp
 
 from linewatch.core.commands import COMMANDS, Acknowledge, Shelve
-from linewatch.core.ports import Order
+from linewatch.core.ports import Order, Stood
 from linewatch.core.readings import Layout
 from linewatch.history import codec
 from tests.history.made_up import TANKS, moment, run_start, tick
@@ -90,10 +90,11 @@ def test_a_memory_comes_back_whole_whatever_its_order(memory):
     assert codec.pack_memory(dict(reversed(memory.items()))) == packed
 
 
-def test_ticks_orders_and_run_starts_come_back():
+def test_ticks_orders_run_starts_and_standing_still_come_back():
     entries = [
         tick(1.0),
         run_start(2.0),
+        Stood(at=moment(2.5), for_ns=12_000_000_007),
         Order(request=7, command=Acknowledge(who="ab", alarm="*"), at=moment(3.0)),
         Order(
             request=8, command=Shelve(who="ä", alarm="x", for_s=0.1, why="[b]"), at=moment(4.0)

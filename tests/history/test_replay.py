@@ -46,6 +46,7 @@ def test_the_record_holds_what_it_is_meant_to_try(recorded):
         EventKind.RUN_STARTED,
         EventKind.ALARM,
         EventKind.CLOCK_STEPPED,
+        EventKind.COLLECTOR_STOOD,
         EventKind.COMMAND,
         EventKind.CHARGE_RECOVERED,
         EventKind.LOAD,

@@ -172,4 +172,4 @@ def test_rinses_are_printed_with_what_is_missing(linewatch: Run, store: Path):
 
     done = linewatch("rinse", "no-such", "--store", str(store))
     assert done.returncode != 0
-    assert "there are rinse-1" in done.stderr
+    assert "there is no tank 'no-such'; there are 3 Rinse (rinse-1)" in done.stderr

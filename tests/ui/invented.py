@@ -476,6 +476,40 @@ def event(number: int, text: str, *, kind: EventKind = EventKind.NOTE, **values)
     )
 
 
+FOUND = (71.0, 70.2, 69.5, 70.4, 70.9, 69.8, 70.1, 70.6, 69.9, 70.3, 66.0)
+"""Nickel in the nickel bath [g/L], day by day; the last one is out of all that was usual."""
+
+
+def analysis(number: int, value: float, *, days_ago: float) -> StoredEvent:
+    """Return the event of an analysis of the nickel bath, some days ago."""
+    told = event(
+        number,
+        f"nickel {value:g} g/L",
+        kind=EventKind.ANALYSIS,
+        subject="nickel",
+        after_s=-int(days_ago * 86400),
+        what="analysed",
+        substance="nickel",
+        value=value,
+        unit="g/L",
+        who="LB",
+        method="EDTA",
+        low=65.0,
+        high=75.0,
+    )
+    values = {**told.event.values, "number": number}
+    return replace(told, event=replace(told.event, values=values))
+
+
+def nickel_found() -> list[StoredEvent]:
+    """Return the analyses of the nickel bath, one a day."""
+    count = len(FOUND)
+    return [
+        analysis(number, value, days_ago=count - number + 0.5)
+        for number, value in enumerate(FOUND, start=1)
+    ]
+
+
 @dataclass
 class InventedDesk:
     """A desk that serves what it was given, and keeps what it was asked."""

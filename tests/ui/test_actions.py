@@ -19,6 +19,7 @@ from linewatch.core.commands import (
     WriteNote,
 )
 from linewatch.core.view import CapturePicture
+from linewatch.ui.draw.rows import wrap_path
 from tests.ui import invented
 from tests.ui.seen import app_on, press, settle, text_of
 
@@ -41,13 +42,13 @@ async def test_initials_are_asked_at_the_first_action_and_not_again():
 
 
 async def test_initials_are_asked_again_in_the_next_shift():
-    now = [0.0]
-    desk, app = desk_and_app(initials="AB", shift_s=8 * 3600.0, steady_s=lambda: now[0])
+    now = [100.0]
+    desk, app = desk_and_app(initials="AB", steady_s=lambda: now[0])
 
     async with app.run_test(size=(120, 40)) as pilot:
         await settle(app, pilot)
         await press(app, pilot, "a", "space")
-        now[0] = 8 * 3600.0 + 1
+        now[0] += 8 * 3600.0
         await press(app, pilot, "space", "c", "d", "enter")
 
     assert [each.who for each in desk.requests] == ["AB", "CD"]
@@ -295,6 +296,34 @@ async def test_raw_frames_of_a_rectifier_are_asked_for_with_a_reason_for_an_hour
     assert isinstance(asked, CaptureFrames)
     assert asked.subject.startswith("rect-")
     assert (asked.who, asked.for_s, asked.why) == ("MK", 3600.0, "odd")
+
+
+async def test_raw_frames_are_offered_among_rectifiers_and_asked_for_in_a_tank_too():
+    desk, app = desk_and_app(initials="MK")
+
+    async with app.run_test(size=(160, 50)) as pilot:
+        await settle(app, pilot)
+        await press(app, pilot, "r")
+        shown = text_of(app)
+        app.live.go("tank", "tank nickel-1")
+        await settle(app, pilot)
+        await press(app, pilot, "@tag nickel-1.temperature", "F", *"odd", "enter", "enter")
+
+    assert "F raw frames" in shown
+    assert [(type(each), each.subject) for each in desk.requests] == [
+        (CaptureFrames, "nickel-1")
+    ]
+
+
+def test_a_files_path_is_broken_behind_its_separators():
+    path = "/var/store/line=shop/frames/20260302T120000Z-rectifiers.txt"
+
+    assert wrap_path(path, 34) == [
+        "/var/store/line=shop/frames/",
+        "20260302T120000Z-rectifiers.txt",
+    ]
+    assert wrap_path(path, 200) == [path]
+    assert "".join(wrap_path(path, 9)) == path
 
 
 async def test_a_capture_shows_that_it_runs_and_where_its_file_lies_and_the_key_ends_it():

@@ -1,5 +1,7 @@
 """Loads on screen: what each received, those that left, and what people say of them."""
 
+from dataclasses import replace
+
 import pytest
 
 from linewatch.core.commands import BakeLoad, DecideLoad, InspectLoad, LoadCard, PlaceLoad
@@ -43,6 +45,37 @@ async def test_a_load_shows_every_stay_and_layer_at_every_size(size):
         "Not seen by any signal",
     ):
         assert told in shown
+
+
+@pytest.mark.parametrize("size", [(160, 50), (120, 40), (80, 24)])
+async def test_names_of_positions_and_parts_are_whole_where_figures_leave_room(size):
+    desk, here = desk_with_loads()
+    tanks = tuple(
+        replace(
+            each,
+            number="113",
+            name="Rinse after passivate",
+            load=replace(each.load, part="Lever, long"),
+        )
+        if each.load is not None and each.load.number == here
+        else each
+        for each in desk.shown.tanks
+    )
+    rinse = replace(invented.RINSE, tank="nickel-1")
+    desk.shown = replace(desk.shown, tanks=tanks, rinses=(rinse,))
+    app = app_on(desk)
+
+    async with app.run_test(size=size) as pilot:
+        await settle(app, pilot)
+        await press(app, pilot, "p", f"@load {here}")
+        loads = [row for row in lines_of(app) if row.startswith(f" {here} ")]
+        await press(app, pilot, "R")
+        rinses = lines_of(app)
+
+    (row,) = loads
+    assert "113 Rinse after passivate" in row
+    assert "Lever, long" in row
+    assert any(each.startswith("  113 Rinse after passivate ") for each in rinses)
 
 
 @pytest.mark.parametrize("width", [160, 80, 40, 12, 3])
@@ -218,3 +251,44 @@ async def test_a_layer_of_several_tanks_is_added_up_with_what_grows_now():
 
     assert said.startswith(f"layer so far {together:.2f}")
     assert "of 12.00 µm Ni of a tank before and this one" in said
+
+
+@pytest.mark.parametrize("size", [(160, 50), (120, 40), (80, 40)])
+async def test_the_hand_over_lists_loads_of_the_shift_that_left_too_thin_or_odd(size):
+    desk = invented.InventedDesk(invented.line())
+    desk.past = [
+        invented.nickel_stay(1, "3990", minutes_ago=500.0, thickness_um=2.0),
+        invented.nickel_stay(2, "3991", minutes_ago=60.0),
+        invented.nickel_stay(3, "3992", minutes_ago=50.0, dwell="too short: 60 s"),
+        invented.nickel_stay(4, "3993", minutes_ago=40.0, thickness_um=4.2),
+        # On its way from one tank to the next: it has not left.
+        invented.nickel_stay(5, "3994", minutes_ago=1.0, thickness_um=0.1),
+    ]
+    app = app_on(desk)
+
+    async with app.run_test(size=size) as pilot:
+        await settle(app, pilot)
+        await press(app, pilot, "H")
+        await settle(app, pilot)
+        shown = lines_of(app)
+        thin, odd = row_with(app, "3993"), row_with(app, "3992")
+        await press(app, pilot, "@load 3993", "enter")
+
+    assert any("loads that left: 3, too thin: 1, odd besides: 1" in each for each in shown)
+    assert "Ni 4.20 µm too thin, wanted 5.00" in thin
+    assert "odd: 1" in odd
+    assert not any(name in each for each in shown for name in ("3990", "3991", "3994"))
+    assert app.live.view.NAME == "load"
+
+
+async def test_the_hand_over_says_so_when_nothing_odd_was_seen():
+    desk = invented.InventedDesk(invented.line())
+    desk.past = [invented.nickel_stay(1, GONE, minutes_ago=60.0)]
+    app = app_on(desk)
+
+    async with app.run_test(size=(120, 40)) as pilot:
+        await settle(app, pilot)
+        await press(app, pilot, "H")
+        await settle(app, pilot)
+
+        assert row_with(app, "loads that left: 1, nothing odd was seen")

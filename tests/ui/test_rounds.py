@@ -35,6 +35,26 @@ async def test_what_is_found_is_written_down_by_one_key_or_in_words():
     ]
 
 
+async def test_a_whole_position_is_good_by_one_key_but_for_what_was_found_already():
+    now = invented.line().utc_ns
+    torn = CheckPicture(
+        subject="nickel-1", item="bags", found="torn", is_bad=True, who="AB", utc_ns=now - 10**9
+    )
+    desk = desk_with(checks=(torn,))
+    app = app_on(desk, initials="MK")
+
+    async with app.run_test(size=(120, 40)) as pilot:
+        await settle(app, pilot)
+        await press(app, pilot, "S", "@check nickel-1/anodes", "Y")
+        await press(app, pilot, "@tag nickel-1.temperature", "Y")
+
+    (first, second) = desk.requests
+    assert first == second
+    assert first == LogCheck(
+        who="MK", subject="nickel-1", item="surface,air,anodes,panel,bars", found="good"
+    )
+
+
 async def test_a_sheet_is_signed_and_tells_of_its_blanks_first():
     desk = desk_with()
     app = app_on(desk, initials="MK")

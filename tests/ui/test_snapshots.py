@@ -30,6 +30,7 @@ KEYS = {
     "help": ["question_mark"],
     "rinses": ["R"],
     "sheet": ["S"],
+    "laboratory": ["b", "@bath nickel", "V"],
 }
 OVERLAYS = {
     "find": (["slash", "n", "i"], "type"),
@@ -56,6 +57,7 @@ SAYS = {
     "help": "What am I looking at?",
     "rinses": "Rinse",
     "sheet": "one torn at the far end",
+    "laboratory": "beyond three standard deviations",
 }
 """What each view must say before its picture is taken: an empty screen is no picture."""
 
@@ -70,6 +72,7 @@ def app_with(picture, **wishes):
     past = [
         invented.stay(1, "3999", "soak-1", minutes_ago=70.0, dwell="too short: 540 s"),
         invented.nickel_stay(2, "3999", minutes_ago=55.0),
+        *invented.nickel_found(),
     ]
     desk = invented.InventedDesk(picture, events=events, past=past)
     return app_on(desk, where="/records/works", **wishes)

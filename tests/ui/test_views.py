@@ -424,12 +424,43 @@ async def test_a_shift_hands_over_what_stands_what_is_aside_and_the_journals_sea
     assert "01234567 89abcdef" in shown
 
 
+async def test_hand_over_and_check_sheet_are_of_one_shift_whoever_sits_there_and_say_so():
+    app = app_on(invented.InventedDesk(invented.line()))
+
+    async with app.run_test(size=(120, 40)) as pilot:
+        await settle(app, pilot)
+        await press(app, pilot, "H")
+        handed_over = text_of(app)
+        await press(app, pilot, "i", "m", "k", "enter", "S")
+        sheet = text_of(app)
+        await press(app, pilot, "H")
+
+        assert "shift 06:00 to 14:00 of 2026-03-29  it runs" in handed_over
+        assert "shift 06:00 to 14:00: " in sheet
+        assert "shift 06:00 to 14:00 of 2026-03-29  it runs, MK at this" in text_of(app)
+
+
+async def test_in_its_first_hour_a_shift_finds_what_the_one_before_hands_over():
+    now_s = [100.0]
+    app = app_on(invented.InventedDesk(invented.line()), steady_s=lambda: now_s[0])
+
+    async with app.run_test(size=(120, 40)) as pilot:
+        await settle(app, pilot)
+        now_s[0] += 2 * 3600.0 + 1800.0
+        await press(app, pilot, "H")
+        first_hour = text_of(app)
+        now_s[0] += 3600.0
+        await press(app, pilot, "l", "H")
+
+        assert "shift 06:00 to 14:00 of 2026-03-29  it is over: hand over" in first_hour
+        assert "shift 14:00 to 22:00 of 2026-03-29  it runs" in text_of(app)
+
+
 async def test_a_shift_that_is_over_is_handed_over_once_and_unasked():
     now_s = [100.0]
     app = app_on(
         invented.InventedDesk(invented.line()),
         initials="MK",
-        shift_s=3600.0,
         steady_s=lambda: now_s[0],
     )
 
@@ -437,12 +468,13 @@ async def test_a_shift_that_is_over_is_handed_over_once_and_unasked():
         await settle(app, pilot)
         app.look_at_shift()
         assert app.live.view.NAME == "line"
-        now_s[0] += 3601.0
+        now_s[0] += 2 * 3600.0
         app.look_at_shift()
         await settle(app, pilot)
         assert app.live.view.NAME == "handover"
-        assert "shift of MK" in text_of(app)
-        assert "it is over: hand over" in text_of(app)
+        shown = text_of(app)
+        assert "shift 06:00 to 14:00 of 2026-03-29  it is over: hand over" in shown
+        assert "MK at this terminal" in shown
         await press(app, pilot, "l")
         app.look_at_shift()
         assert app.live.view.NAME == "line"

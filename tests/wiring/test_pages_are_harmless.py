@@ -26,7 +26,7 @@ def test_a_page_for_a_terminal_holds_nothing_that_steers_it(text):
 
 @pytest.mark.parametrize("text", [*HOSTILE, "a\n2026-01-01 00:00:00 works: all is well"])
 def test_an_event_is_one_harmless_line(text):
-    said = tables.event_words(invented.event(1, text, subject=text))
+    said = tables.event_words(invented.event(1, text, subject=text), {})
 
     assert said.isprintable()
     assert "\n" not in said

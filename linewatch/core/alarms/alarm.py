@@ -21,7 +21,7 @@ from linewatch.core.alarms.states import (
     State,
     moved,
 )
-from linewatch.core.alarms.wording import sentence
+from linewatch.core.alarms.wording import named, sentence
 from linewatch.core.events import Event, EventKind
 from linewatch.core.plan import LinePlan
 
@@ -140,13 +140,15 @@ class Alarms:
     def _announced(self, alarm: int, at: Moment) -> list[Event]:
         if not self.flood.announced(alarm, at.mono_ns):
             return []
-        first = self.plan.conditions[self.flood.first_out].id
+        condition = self.plan.conditions[self.flood.first_out]
+        first = condition.id
         count = len(self.flood.recent)
         return [
             self._told(
                 EventKind.FLOOD,
                 at,
-                f"alarm flood: {count} alarms within 10 min, the first was {first}",
+                f"alarm flood: {count} alarms within 10 min, the first was"
+                f" {named(self.plan, condition)}",
                 {"on": True, "count": count, "first_out": first},
             )
         ]

@@ -104,6 +104,9 @@ class Timers:
         """What it has been announced as."""
         self.due_ns = np.full(count, NEVER, dtype=np.int64)
         self.next_ns: int = NEVER
+        self.unseen_ns: int = 0
+        """End of a time in which nobody looked, as long as nothing was read since; else 0."""
+        self._until_ns: int = 0
 
     def judge(self, first: int, raw: NDArray[np.bool_], now_ns: int) -> None:
         """Take what the conditions from number `first` on are now; see `due`."""
@@ -128,6 +131,23 @@ class Timers:
         found: list[int] = which.tolist()
         return found
 
+    def put_off(self, end_ns: int, until_ns: int) -> None:
+        """Announce nothing that nobody has looked at since a time in which nobody did.
+
+        Args:
+            end_ns: End of that time [ns].
+            until_ns: When it is announced all the same, if nothing is read again [ns].
+        """
+        self.due_ns[self.due_ns < until_ns] = until_ns
+        self.next_ns = int(self.due_ns.min(initial=NEVER))
+        self.unseen_ns, self._until_ns = end_ns, until_ns
+
+    def seen_again(self, now_ns: int) -> None:
+        """It was read again, and judged: what was put off is due now, if it is still so."""
+        self.due_ns[self.due_ns == self._until_ns] = now_ns
+        self.next_ns = int(self.due_ns.min(initial=NEVER))
+        self.unseen_ns = self._until_ns = 0
+
     def begin_again(self, which: int, now_ns: int) -> None:
         """Forget what was announced; what is true now has its whole on-delay before it."""
         self.active[which] = False
@@ -137,7 +157,10 @@ class Timers:
 
     def remember(self) -> dict[str, NDArray[Any]]:
         """Return all that the future depends on; see `recall`."""
-        return {"raw": self.raw, "active": self.active, "due_ns": self.due_ns}
+        parts = {"raw": self.raw, "active": self.active, "due_ns": self.due_ns}
+        if self.unseen_ns:
+            parts["unseen_ns"] = np.array([self.unseen_ns, self._until_ns], dtype=np.int64)
+        return parts
 
     def recall(
         self, kept: Mapping[str, NDArray[Any]], places: Sequence[tuple[int, int]]
@@ -147,6 +170,8 @@ class Timers:
             self.raw[after] = kept["raw"][before]
             self.active[after] = kept["active"][before]
             self.due_ns[after] = kept["due_ns"][before]
+        if "unseen_ns" in kept:
+            self.unseen_ns, self._until_ns = kept["unseen_ns"].tolist()
         self.next_ns = int(self.due_ns.min(initial=NEVER))
 
 

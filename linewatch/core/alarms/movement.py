@@ -86,6 +86,11 @@ class Frozen:
         here[quality.take(self._column) >= UNCERTAIN] = np.nan
         return here
 
+    def stood(self, for_ns: int) -> None:
+        """Leave out a time [ns] in which nobody looked: nothing stood still in it."""
+        self.since_ns = self.since_ns + for_ns
+        self._check_ns = min(self._check_ns, NEVER - for_ns) + for_ns
+
     def is_due(self, timers: Timers, now_ns: int) -> bool:
         """Say whether the scan just fed must be judged."""
         if now_ns >= self._check_ns:

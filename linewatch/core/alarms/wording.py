@@ -61,6 +61,26 @@ def title(plan: LinePlan, condition: ConditionPlan) -> str:
     return what if condition.kind == "found" else f"{what} {condition.kind}"
 
 
+def called(plan: LinePlan, subject: str) -> str:
+    """Return what people call a tank, rectifier or bath, or the line: '14 Nickel 1'.
+
+    Args:
+        plan: The line.
+        subject: An id; what the plan does not know is returned as it is.
+    """
+    names = {plan.line_id: plan.name}
+    names |= {each.id: each.name for each in plan.baths}
+    names |= {each.id: each.name for each in plan.rectifiers}
+    names |= {each.id: each.called for each in plan.tanks}
+    return names.get(subject, subject)
+
+
+def named(plan: LinePlan, condition: ConditionPlan) -> str:
+    """Return an alarm as people speak of it: 'Nickel 1 rectifier: current low'."""
+    subject = condition.tag.partition(".")[0]
+    return f"{called(plan, subject)}: {title(plan, condition)}"
+
+
 def spoken(what: str) -> str:
     """Return what a tag measures, as people say it.
 

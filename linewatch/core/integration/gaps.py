@@ -56,6 +56,9 @@ def late_ns(speed: float) -> int:
 def patience_ns(stale_after_ns: int, speed: float) -> int:
     """Return after how much silence a value is stale.
 
+    Under a fast clock a busy machine is silent for minutes of line time where it is late by a
+    second: that is allowed for. At natural speed nothing is added.
+
     Args:
         stale_after_ns: What the plan states [ns of line time].
         speed: Line time over wall time of the present run.
@@ -63,4 +66,4 @@ def patience_ns(stale_after_ns: int, speed: float) -> int:
     Returns:
         Longest silence [ns of line time].
     """
-    return max(stale_after_ns, longest_gap_ns(0, speed))
+    return max(stale_after_ns, longest_gap_ns(0, speed)) + late_ns(speed)

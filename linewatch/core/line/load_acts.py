@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import difflib
 from dataclasses import asdict
 from typing import TYPE_CHECKING, Final
 
@@ -48,10 +49,16 @@ def act(loads: Loads, line: Line, command: Command, at: Moment) -> list[Event]:
             return []
 
 
+NEAREST: Final = 4
+
+
 def _known(loads: Loads, number: str, asked: str) -> Trip:
     trip = loads.trips.get(number)
     if trip is None:
-        raise Refused(asked, "no load of this number was seen lately")
+        known = list(loads.trips)
+        near = difflib.get_close_matches(number, known, NEAREST) or known[-NEAREST:]
+        told = f"; the nearest: {', '.join(near)}" if near else ""
+        raise Refused(asked, f"no load of this number was seen lately{told}")
     return trip
 
 

@@ -14,6 +14,7 @@ from __future__ import annotations
 from dataclasses import asdict, replace
 from typing import TYPE_CHECKING, Any, Final
 
+from linewatch.core.alarms.wording import named, title
 from linewatch.core.events import Event, EventKind
 from linewatch.core.line.load_acts import ACTS, act
 from linewatch.core.line.ovens import Ovens
@@ -60,6 +61,7 @@ class Loads(Study):
         self.ovens = Ovens(plan)
         self.splitting = Splitting(plan)
         self._watched = _watched(plan)
+        self._condition = {each.id: each for each in plan.conditions}
         stations = {tag.subject for tag in plan.tags.values() if tag.kind == "load-present"}
         fed = {tank for rectifier in plan.rectifiers for tank, _ in rectifier.feeds}
         self._by_current = tuple(tank.id for tank in plan.tanks if tank.id in fed - stations)
@@ -134,6 +136,14 @@ class Loads(Study):
             concerns = subject == tank or subject in line.positions.feeding(tank)
             if concerns and alarm not in stay.alarms and len(stay.alarms) < ALARMS_TOLD:
                 stay.alarms.append(alarm)
+
+    def _told(self, tank: TankPlan, alarm: str) -> str:
+        """Return an alarm as people speak of it; the tank itself need not be named."""
+        condition = self._condition.get(alarm)
+        if condition is None:
+            return alarm
+        is_own = condition.tag.partition(".")[0] == tank.id
+        return title(self.plan, condition) if is_own else named(self.plan, condition)
 
     # Coming and leaving.
 
@@ -289,6 +299,7 @@ class Loads(Study):
             "unseen_s": max(stay.unseen_s, float(event.values.get("unseen_s") or 0.0)),
             "is_first": stay.is_first,
             "alarms": ", ".join(stay.alarms),
+            "alarms_told": ", ".join(self._told(tank, each) for each in stay.alarms),
             **self._temperature(tank.id, stay),
             **(asdict(got) if got is not None else {}),
             "layer_target_um": part.target_um.get(tank.bath or "") if part else None,

@@ -31,6 +31,7 @@ from linewatch.core.line.picture import Pictures
 from linewatch.core.line.positions import Positions
 from linewatch.core.line.remembering import recall, remember, remember_counting
 from linewatch.core.line.studies import Studies
+from linewatch.core.line.unwatched import pass_over, stood_event
 from linewatch.core.line.watch import UNCERTAIN, Watch
 from linewatch.core.readings import Moment, Readings, Stack
 
@@ -40,7 +41,7 @@ if TYPE_CHECKING:
     from linewatch.core.events import Part
     from linewatch.core.figures import FigureColumns
     from linewatch.core.plan import LinePlan
-    from linewatch.core.ports import Order, RunStart
+    from linewatch.core.ports import Order, RunStart, Stood
     from linewatch.core.readings import Layout
     from linewatch.core.view import LinePicture
 
@@ -185,6 +186,7 @@ class Line:
         self._has_moved = True
         events: list[Event] = []
         at = start.at
+        away_ns = at.mono_ns - self.now_ns if self.now_ns else 0
         self._arrive(at.utc_ns, at.mono_ns, events)
         self.run_id, self.started_utc_ns = start.run_id, at.utc_ns
         self.speed = start.speed
@@ -197,6 +199,8 @@ class Line:
             watch.set_speed(start.speed)
             watch.heard_ns = max(watch.heard_ns, at.mono_ns)
         self.overdue.begin_checks(at.mono_ns)
+        if away_ns > STEP_NS:
+            pass_over(self, away_ns)
         self.find_next()
         events.append(
             self.event(
@@ -211,6 +215,24 @@ class Line:
             text = "another configuration is in force"
             events.append(self.event(EventKind.CONFIGURATION, at, text, values))
             self.fingerprint = start.fingerprint
+        self.studies.tell(self, events, 0)
+        self.find_next()
+        return events
+
+    def stood(self, entry: Stood) -> list[Event]:
+        """Go on after a time in which the collector itself did not run.
+
+        Args:
+            entry: For how long, and when it was over.
+
+        Returns:
+            What happened, in order.
+        """
+        self._has_moved = True
+        events: list[Event] = []
+        self._arrive(entry.at.utc_ns, entry.at.mono_ns, events)
+        pass_over(self, entry.for_ns)
+        events.append(stood_event(self, entry))
         self.studies.tell(self, events, 0)
         self.find_next()
         return events
@@ -330,6 +352,9 @@ class Line:
         if not is_quiet:
             at = Moment(utc_ns=watch.utc_ns, mono_ns=watch.mono_ns)
             self._judge(watch, at, events)
+        if 0 < watch.timers.unseen_ns < watch.mono_ns:
+            watch.timers.seen_again(watch.mono_ns)
+            self.find_next()
         if self.next_ns <= self.now_ns:
             self._dues(events)
         if len(events) > first or self.studies.next_ns <= self.now_ns:

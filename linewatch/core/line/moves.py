@@ -2,7 +2,8 @@
 
 Rule 1: what is odd is told by what was usual: where a load comes from is learned, so that no
         route need be written down.
-Rule 2: one cause, one alarm: what a mains dip sets off stands in its list.
+Rule 2: what happened while nobody looked is no habit, and nothing odd is told by it.
+Rule 3: one cause, one alarm: what a mains dip sets off stands in its list.
 """
 
 from __future__ import annotations
@@ -17,6 +18,7 @@ if TYPE_CHECKING:
     from collections.abc import Mapping
 
     from linewatch.core.line.machine import Line
+    from linewatch.core.line.study import Unwatched
     from linewatch.core.plan import LinePlan
     from linewatch.core.readings import Moment
 
@@ -59,6 +61,10 @@ class Moves(Study):
         self.active: list[str] = []
         self.dropped: dict[str, int] = {}
         """When units dropped out lately [ns]."""
+        self.blind_until_ns: int = 0
+        """Until when moves are told that happened while nobody looked [ns]."""
+        self.unsure: list[str] = []
+        """Loads that were out while nobody looked, tanks into which one came meanwhile."""
         self.dip_ns: int = -1
         """When the last dip began [ns]; -1: none stands."""
 
@@ -77,10 +83,13 @@ class Moves(Study):
     def _left(self, line: Line, event: Event, tank: str, number: str) -> list[Event]:
         if number:
             self.out[number] = [tank, event.mono_ns]
+            if event.mono_ns <= self.blind_until_ns and number not in self.unsure:
+                self.unsure.append(number)
             self.went.setdefault(tank, [0, 0, 0])[0] += 1
         dwell_s, least_s = event.values.get("dwell_s"), self._shortest_s.get(tank)
         is_first = self.went.get(tank, [0])[0] < 2  # noqa: PLR2004 - it may have been in before
-        if not isinstance(dwell_s, float) or not least_s or is_first:
+        is_unsure = self._was_unsure(tank)
+        if not isinstance(dwell_s, float) or not least_s or is_first or is_unsure:
             return []
         share = 100.0 * dwell_s / least_s
         key = f"{tank}.left-too-soon"
@@ -90,9 +99,14 @@ class Moves(Study):
 
     def _arrived(self, line: Line, event: Event, tank: str, number: str) -> list[Event]:
         told = self.out.pop(number, None) if number else None
+        is_blind = event.mono_ns <= self.blind_until_ns
+        if is_blind and tank not in self.unsure:
+            self.unsure.append(tank)
         if told is None:
             return []
         before = told[0]
+        if self._was_unsure(number) or is_blind:
+            return self._turn(line, f"{before}.hangs", event.moment, 0.0, active=False)
         went = self.went.setdefault(before, [0, 0, 0])
         went[1] += 1
         went[2] = max(went[2], event.mono_ns - told[1])
@@ -102,6 +116,21 @@ class Moves(Study):
         came[before] = came.get(before, 0) + 1
         events = self._turn(line, key, event.moment, float(known), active=is_odd)
         return events + self._turn(line, f"{before}.hangs", event.moment, 0.0, active=False)
+
+    def _was_unsure(self, name: str) -> bool:
+        """Say whether a load or tank was lost sight of; it is so once."""
+        if name not in self.unsure:
+            return False
+        self.unsure.remove(name)
+        return True
+
+    def pass_over(self, hole: Unwatched) -> None:
+        """Leave out a time in which nobody looked: no load hung in the air by it."""
+        self.blind_until_ns = hole.until_ns
+        for number, row in self.out.items():
+            row[1] += hole.for_ns
+            if number not in self.unsure:
+                self.unsure.append(number)
 
     def _dropped_out(self, line: Line, event: Event) -> list[Event]:
         subject, _, what = str(event.values.get("alarm")).partition(".")
@@ -126,6 +155,7 @@ class Moves(Study):
             goes_on = left > 5 and seen > (1.0 - LEAVES_RATIO) * left  # noqa: PLR2004
             if out_ns > LOST_NS:
                 del self.out[number]
+                self._was_unsure(number)
                 events += self._turn(line, key, at, out_ns / NS, active=False)
             elif goes_on and out_ns > max(self._limit.get(key, 1e9) * NS, 2 * longest_ns):
                 events += self._turn(line, key, at, out_ns / NS, active=True)
@@ -161,6 +191,8 @@ class Moves(Study):
             "active": self.active,
             "dropped": self.dropped,
             "dip_ns": self.dip_ns,
+            "blind_until_ns": self.blind_until_ns,
+            "unsure": self.unsure,
         }
 
     def recall(self, kept: Mapping[str, Any]) -> None:
@@ -170,3 +202,5 @@ class Moves(Study):
         self.went = {tank: list(each) for tank, each in kept["went"].items()}
         self.active = [key for key in kept["active"] if key in self._alarm]
         self.dropped, self.dip_ns = dict(kept["dropped"]), kept["dip_ns"]
+        self.blind_until_ns = kept.get("blind_until_ns", 0)
+        self.unsure = list(kept.get("unsure", ()))

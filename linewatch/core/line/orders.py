@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from linewatch.core.alarms import people
 from linewatch.core.alarms.alarm import By
+from linewatch.core.alarms.wording import called, named
 from linewatch.core.commands import (
     Acknowledge,
     CaptureFrames,
@@ -31,6 +32,7 @@ from linewatch.core.line.positions import STATES
 if TYPE_CHECKING:
     from linewatch.core.events import Part
     from linewatch.core.line.machine import Line
+    from linewatch.core.plan import LinePlan
     from linewatch.core.ports import Order
     from linewatch.core.readings import Moment
 
@@ -161,15 +163,25 @@ def _known_subject(line: Line, subject: str, command: Command) -> None:
         raise Refused(_words(command), f"there is no {subject!r} on this line")
 
 
-def _words(command: Command) -> str:
-    """Return a command in words: 'acknowledge nickel-1.temperature.low'."""
+def _words(command: Command, plan: LinePlan | None = None) -> str:
+    """Return a command in words: 'acknowledge nickel-1.level.low'; by a plan, in names."""
     name = "".join(
         f" {letter.lower()}" if letter.isupper() else letter
         for letter in type(command).__name__
     ).strip()
     parts = asdict(command)
     first = next((str(part) for key, part in parts.items() if key != "who"), "")
+    if plan is not None:
+        first = _named(plan, first)
     return f"{name} {first}".strip()
+
+
+def _named(plan: LinePlan, what: str) -> str:
+    """Return what people call the thing, or the alarm, of an id; other words as they are."""
+    condition = next((each for each in plan.conditions if each.id == what), None)
+    if condition is not None:
+        return named(plan, condition)
+    return "all alarms" if what == "*" else called(plan, what)
 
 
 def _act(line: Line, command: Command, at: Moment) -> Event:
@@ -183,12 +195,13 @@ def _act(line: Line, command: Command, at: Moment) -> Event:
         line.plan.line_id,
     )
     said = parts.get("why") or parts.get("found")
-    why = f": {parts['item']} {said}" if parts.get("item") else f": {said}" if said else ""
+    items = str(parts.get("item") or "").replace(",", ", ")
+    why = f": {items} {said}" if items else f": {said}" if said else ""
     return Event(
         kind=_KIND.get(type(command), EventKind.COMMAND),
         subject=subject,
         utc_ns=at.utc_ns,
         mono_ns=at.mono_ns,
-        text=f"{_words(command)} by {command.who}{why}",
+        text=f"{_words(command, line.plan)} by {command.who}{why}",
         values={"what": type(command).__name__, **parts},
     )

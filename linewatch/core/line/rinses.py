@@ -16,7 +16,6 @@ from linewatch.core.events import Event, EventKind
 from linewatch.core.line.loads import Loads
 from linewatch.core.line.rinse_pictures import rinse_picture
 from linewatch.core.line.study import Study
-from linewatch.core.loads.record import subject as load_subject
 from linewatch.core.plan import TankPlan
 from linewatch.core.water.rinse_record import WHAT
 from linewatch.core.water.rinsing import Ranged, Source, Tank, decayed, film_ml, per_m2
@@ -282,7 +281,7 @@ class Rinses(Study):
             "fingerprint": line.plan.fingerprint,
         }
         rinse.water_l = rinse.unknown_s = 0.0
-        text = f"{load_subject(coming.load)} raised it by {step.value:.0f} µS/cm"
+        text = f"load {coming.load} raised it by {step.value:.0f} µS/cm"
         if film is not None:
             text += f": {film.value:.0f} ± {film.pm:.0f} mL were carried in"
         return [

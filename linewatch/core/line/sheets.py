@@ -1,6 +1,6 @@
 """Takes what people find at the positions of the line, and the signature of a shift's sheet.
 
-Rule 1: a signature tells what every position read at that moment, in events, so that the
+Rule 1: a signature tells what every position read at that moment, in one event, so that the
         sheet of any shift stands in the record as it was signed.
 """
 
@@ -11,16 +11,24 @@ from typing import TYPE_CHECKING, Any, Final
 
 from linewatch.core.commands import LogCheck, SignSheet
 from linewatch.core.errors import Refused
-from linewatch.core.events import Event, EventKind
+from linewatch.core.events import EventKind
 from linewatch.core.line.study import Study
 from linewatch.core.sheets.items import BY_HAND, item_of
 from linewatch.core.sheets.seen import CheckPicture
-from linewatch.core.sheets.sheet import READ, Read, judged, parts_of, read_of
+from linewatch.core.sheets.sheet import (
+    READ_WHOLE,
+    Read,
+    found_of,
+    judged,
+    parts_of,
+    read_of,
+)
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
     from linewatch.core.commands import Command
+    from linewatch.core.events import Event, Part
     from linewatch.core.line.machine import Line
     from linewatch.core.plan import LinePlan
     from linewatch.core.readings import Moment
@@ -68,49 +76,36 @@ class Sheets(Study):
         kind = self.kinds.get(command.subject)
         if kind is None:
             raise Refused(asked, f"there is no position {command.subject!r}")
-        if item_of(kind, command.item) is None:
+        checks = found_of(command, at.utc_ns)
+        if not checks or any(item_of(kind, each.item) is None for each in checks):
             known = ", ".join(each.id for each in BY_HAND.get(kind, ())) or "nothing"
             raise Refused(asked, f"what is looked at there by hand: {known}")
         if not command.found.strip() or len(command.found) > LONGEST:
             raise Refused(asked, f"say what was found, in 1 to {LONGEST} characters")
-        key = f"{command.subject}/{command.item}"
-        self.checks.pop(key, None)
-        self.checks[key] = CheckPicture(
-            subject=command.subject,
-            item=command.item,
-            found=command.found.strip(),
-            is_bad=command.is_bad,
-            who=command.who,
-            utc_ns=at.utc_ns,
-        )
+        for each in checks:
+            key = f"{each.subject}/{each.item}"
+            self.checks.pop(key, None)
+            self.checks[key] = each
         for old in [k for k, each in self.checks.items() if at.utc_ns - each.utc_ns > KEPT_NS]:
             del self.checks[old]
 
     def _sign(self, line: Line, command: SignSheet, at: Moment) -> list[Event]:
-        events = []
+        """Return one event with what every position reads."""
+        parts: dict[str, Part] = {}
+        outside = 0
         for subject, reads in reads_of(line).items():
-            if subject not in self.kinds:
-                continue
-            parts = parts_of(reads)
-            outside = sum(bool(read.side) for read in reads.values())
-            text = f"sheet: {sum(key.startswith('read ') for key in parts)} read"
-            text += f", {outside} outside" if outside else ""
-            events.append(
-                Event(
-                    kind=EventKind.NOTE,
-                    subject=subject,
-                    utc_ns=at.utc_ns,
-                    mono_ns=at.mono_ns,
-                    text=text,
-                    values={
-                        "what": READ,
-                        "by": command.who,
-                        **parts,
-                        "fingerprint": line.plan.fingerprint,
-                    },
-                )
-            )
-        return events
+            if subject in self.kinds:
+                parts |= parts_of(subject, reads)
+                outside += sum(bool(read.side) for read in reads.values())
+        text = f"sheet: {sum(key.startswith('read ') for key in parts)} signals read"
+        text += f", {outside} outside their windows" if outside else ""
+        values = {
+            "what": READ_WHOLE,
+            "by": command.who,
+            **parts,
+            "fingerprint": line.plan.fingerprint,
+        }
+        return [line.event(EventKind.NOTE, at, text, values)]
 
     def remember(self) -> Mapping[str, Any]:
         """Return all that the future depends on."""

@@ -35,7 +35,7 @@ if TYPE_CHECKING:
     from linewatch.core.commands import Command
     from linewatch.core.events import Event
     from linewatch.core.line.machine import Line
-    from linewatch.core.line.study import Study
+    from linewatch.core.line.study import Study, Unwatched
     from linewatch.core.plan import LinePlan
     from linewatch.core.readings import Moment
 
@@ -96,6 +96,15 @@ class Studies:
                 self._parts.pop(study.NAME, None)
         self.find_next(at.mono_ns)
         return found
+
+    def pass_over(self, hole: Unwatched) -> None:
+        """Let every study leave out a time in which nobody looked; none looks in its wake."""
+        for study in self.every:
+            study.pass_over(hole)
+            self._parts.pop(study.NAME, None)
+            if self._next_ns[study.NAME] < hole.until_ns:
+                self._next_ns[study.NAME] = _after(hole.until_ns, study.period_ns)
+        self.find_next(hole.end_ns)
 
     def obey(self, line: Line, command: Command, at: Moment) -> list[Event] | None:
         """Let the studies carry out a command.

@@ -6,6 +6,7 @@ Rule 2: a study reads the line; of the line it may only turn alarms of kind 'fou
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
@@ -18,6 +19,19 @@ if TYPE_CHECKING:
     from linewatch.core.readings import Moment
 
 NS = 1_000_000_000
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Unwatched:
+    """A time in which nobody looked at the line [ns of line time]."""
+
+    for_ns: int
+    end_ns: int
+    """When it was over."""
+    until_ns: int
+    """By when everything has been read again, as far as it can be."""
+
+
 LOOK_NS = 30 * NS
 """How often a study looks, unless it must look oftener; every look ends what may be stacked."""
 
@@ -49,6 +63,9 @@ class Study:
     def look(self, line: Line, at: Moment) -> list[Event]:  # noqa: ARG002 - to override
         """Look at the line; return what was found."""
         return []
+
+    def pass_over(self, hole: Unwatched) -> None:
+        """Leave out a time in which nobody looked at the line."""
 
     def obey(
         self,

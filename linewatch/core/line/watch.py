@@ -140,7 +140,7 @@ class Watch:
         Returns:
             Count of rows; those are taken by `take_rows`, the next one by `take`.
         """
-        if self.mono_ns < 0:
+        if self.mono_ns < 0 or self.timers.unseen_ns:
             return 0
         rows = slice(first, end)
         value, mono_ns = stack.value[rows], stack.mono_ns[rows]

@@ -257,7 +257,7 @@ def _stays(told: Sequence[Event]) -> tuple[StayRow, ...]:
         values = event.values
         odd = [
             *(str(values[key]) for key in ("dwell", "outside") if values.get(key)),
-            *([f"alarms: {values['alarms']}"] if values.get("alarms") else []),
+            *_alarms(values),
             *(
                 [f"{values['unmetered_s']:.0f} s not metered"]
                 if values.get("unmetered_s")
@@ -314,6 +314,12 @@ _TEXTS = (
     "doubts",
     "fingerprint",
 )
+
+
+def _alarms(values: Mapping[str, Part]) -> list[str]:
+    """Return which alarms came in a stay; of old records only their ids are known."""
+    told = values.get("alarms_told") or values.get("alarms")
+    return [f"alarms: {told}"] if told else []
 
 
 def _unseen(values: Mapping[str, Part]) -> list[str]:

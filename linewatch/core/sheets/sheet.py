@@ -9,6 +9,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final, Protocol
 
+from linewatch.core.commands import LogCheck
 from linewatch.core.measurements import MEASUREMENTS
 from linewatch.core.readings import Quality, is_good
 from linewatch.core.sheets.items import BY_HAND, NOT_ASKED, WANTED
@@ -22,6 +23,10 @@ if TYPE_CHECKING:
 
 CHECKED: Final = "LogCheck"
 READ: Final = "sheet"
+"""What an event tells that holds what one position read at a signature: so they were before
+a signature was one event."""
+READ_WHOLE: Final = "sheet-whole"
+"""What an event tells that holds what every position read at a signature."""
 SIGNED: Final = "SignSheet"
 GOOD: Final = "good"
 
@@ -187,32 +192,48 @@ def blanks(positions: Sequence[Position]) -> int:
     )
 
 
-def parts_of(reads: Mapping[str, Read]) -> dict[str, Part]:
-    """Return what is read at a position as parts of an event; see `reads_in`."""
+def parts_of(subject: str, reads: Mapping[str, Read]) -> dict[str, Part]:
+    """Return what is read at a position as parts of an event; see `reads_in`.
+
+    What is as it mostly is, is left out: no window, inside it, not by hand.
+    """
     parts: dict[str, Part] = {}
     for name, read in reads.items():
         if read.value is None:
             continue
-        parts[f"read {name}"] = read.value
-        parts[f"low {name}"], parts[f"high {name}"] = read.low, read.high
-        parts[f"side {name}"], parts[f"by-hand {name}"] = read.side, read.is_by_hand
+        key = f"{subject} {name}"
+        parts[f"read {key}"] = read.value
+        more: dict[str, Part] = {
+            "low": read.low,
+            "high": read.high,
+            "side": read.side,
+            "by-hand": read.is_by_hand,
+        }
+        parts |= {
+            f"{lead} {key}": part
+            for lead, part in more.items()
+            if part is not None and part is not False and part != ""
+        }
     return parts
 
 
-def reads_in(event: Event) -> dict[str, Read]:
-    """Return what was read at a position when its sheet was signed."""
-    values = event.values
-    found = {}
+def reads_in(event: Event) -> dict[str, dict[str, Read]]:
+    """Return what was read at a signature, by position, of an event that tells of it."""
+    what, values = event.values.get("what"), event.values
+    found: dict[str, dict[str, Read]] = {}
+    if what not in {READ, READ_WHOLE}:
+        return found
     for key, value in values.items():
-        lead, _, name = key.partition(" ")
+        lead, _, rest = key.partition(" ")
         if lead != "read" or not isinstance(value, int | float):
             continue
-        found[name] = Read(
+        subject, _, name = rest.rpartition(" ")
+        found.setdefault(subject or event.subject, {})[name] = Read(
             value=float(value),
-            low=_number(values.get(f"low {name}")),
-            high=_number(values.get(f"high {name}")),
-            side=str(values.get(f"side {name}") or ""),
-            is_by_hand=bool(values.get(f"by-hand {name}")),
+            low=_number(values.get(f"low {rest}")),
+            high=_number(values.get(f"high {rest}")),
+            side=str(values.get(f"side {rest}") or ""),
+            is_by_hand=bool(values.get(f"by-hand {rest}")),
         )
     return found
 
@@ -221,16 +242,32 @@ def _number(value: Part) -> float | None:
     return float(value) if isinstance(value, int | float) else None
 
 
-def check_in(event: Event) -> CheckPicture | None:
-    """Return what a person found, of an event that tells of it; else None."""
+def found_of(command: LogCheck, utc_ns: int) -> tuple[CheckPicture, ...]:
+    """Return what a command says was found, item by item."""
+    return tuple(
+        CheckPicture(
+            subject=command.subject,
+            item=item,
+            found=command.found.strip(),
+            is_bad=command.is_bad,
+            who=command.who,
+            utc_ns=utc_ns,
+        )
+        for each in command.item.split(",")
+        if (item := each.strip())
+    )
+
+
+def checks_in(event: Event) -> tuple[CheckPicture, ...]:
+    """Return what a person found, of an event that tells of it; else nothing."""
     values = event.values
     if values.get("what") != CHECKED:
-        return None
-    return CheckPicture(
+        return ()
+    told = LogCheck(
+        who=str(values.get("who")),
         subject=str(values.get("subject")),
         item=str(values.get("item")),
         found=str(values.get("found")),
         is_bad=bool(values.get("is_bad")),
-        who=str(values.get("who")),
-        utc_ns=event.utc_ns,
     )
+    return found_of(told, event.utc_ns)

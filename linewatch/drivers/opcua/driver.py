@@ -42,6 +42,8 @@ KEEP_ALIVE_S = 4.0
 FASTEST_NS = 20_000_000
 """No block comes oftener than this [wall time]."""
 FASTEST_SAMPLING_S = 0.05
+HELD_UP_S = 1.0
+"""A timer that fires so much late says more about this program than about the server."""
 
 
 def open_driver(settings: LinkSettings, clock: Clock) -> Driver:
@@ -309,8 +311,12 @@ class OpcuaDriver:
         """Notice a server that is no longer heard, and read what its subscription misses."""
         crossed_s = self._clock.wall_s()
         while not self._stopping:
-            await asyncio.sleep(self._until_next_look_s())
+            due_s = self._clock.wall_s() + self._until_next_look_s()
+            await asyncio.sleep(due_s - self._clock.wall_s())
             now_s = self._clock.wall_s()
+            if now_s - due_s > HELD_UP_S:
+                # This program stood, not the server: what it sent meanwhile is yet to be heard.
+                self._session.last_publish_s = now_s
             silent_s = now_s - self._session.last_publish_s
             if silent_s > self._silent_after_s:
                 happened = f"the subscription has been silent for {silent_s:.0f} s"

@@ -206,7 +206,7 @@ def pulls_rows(picture: LinePicture, look: Look, count: int) -> list[Row]:
         more = [
             Span("   " if len(spans) > 1 else ""),
             Span(f"{clean(load.number, 12) or 'no number'} ", "strong"),
-            Span(f"{clean(tank.name, 16)} ", "quiet"),
+            Span(f"{clean(tank.name, 24)} ", "quiet"),
             left_words(load, look),
         ]
         if width_of(spans) + width_of(more) > look.width:

@@ -16,6 +16,7 @@ if TYPE_CHECKING:
 
     from linewatch.core.sheets.sheet import Check, Position, Read
     from linewatch.core.view import LinePicture
+    from linewatch.ui.draw.shifts import Shift
 
 VALUE, WINDOW, BESIDE = 14, 16, 46
 """Cells of a reading, of its window, and of all that stands beside what it is."""
@@ -42,15 +43,17 @@ def positions_of(picture: LinePicture, since_ns: int) -> tuple[Position, ...]:
     return sheet(places, reads, found)
 
 
-def sheet_rows(picture: LinePicture, since_ns: int, look: Look) -> list[Row]:
-    """Return the whole sheet; what is to be filled in can be chosen."""
-    positions = positions_of(picture, since_ns)
+def sheet_rows(picture: LinePicture, shift: Shift, look: Look) -> list[Row]:
+    """Return the whole sheet of a shift; what is to be filled in can be chosen."""
+    positions = positions_of(picture, shift.begin_ns)
     left = blanks(positions)
     signed = picture.sheet_signed
-    said = "not signed in this shift"
-    if signed is not None and signed[0] >= since_ns:
+    said = "not signed yet"
+    if signed is not None and signed[0] >= shift.begin_ns:
         said = f"signed by {clean(signed[1], 12)} at {clock(signed[0], look.zone)}"
-    rows = [row(Span(f"  {left} blanks to fill; {said}", "strong"))]
+    rows = [
+        row(Span(f"  shift {shift.words(look.zone)}: {left} blanks to fill; {said}", "strong"))
+    ]
     for each in positions:
         if each.reads or each.checks:
             rows += [row(), titled(each.place.name, look.width)]

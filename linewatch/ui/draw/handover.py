@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
 from linewatch.core.alarms.states import State
 from linewatch.core.events import EventKind
 from linewatch.ui.draw.alarms import ASIDE
 from linewatch.ui.draw.bands import newest
+from linewatch.ui.draw.loads import left_rows
 from linewatch.ui.draw.naming import names, target
 from linewatch.ui.draw.parts import alarm_line, fact
 from linewatch.ui.draw.rows import Look, Row, Span, row, titled, wrap
@@ -18,21 +18,14 @@ from linewatch.ui.text import clean, clock, counted, moment
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    from linewatch.core.loads.record import LoadRecord
     from linewatch.core.ports import Sealed, StoredEvent
     from linewatch.core.view import LinePicture
+    from linewatch.ui.draw.shifts import Shift
 
 SOON_NS: Final = 24 * 3600 * 1_000_000_000
 SEAL_GROUP: Final = 8
 """Signs of the seal between two gaps, so that it can be read out and copied by hand."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Shift:
-    """Whose shift it is, and since when."""
-
-    initials: str = ""
-    since_utc_ns: int = 0
-    is_over: bool = False
 
 
 def handover_rows(
@@ -40,29 +33,42 @@ def handover_rows(
     shift: Shift,
     events: Sequence[StoredEvent],
     sealed: Sealed | None,
+    left: Sequence[LoadRecord],
     look: Look,
 ) -> list[Row]:
     """Return the page that one shift leaves to the next.
 
     Args:
         picture: The line.
-        shift: Whose shift it is.
+        shift: Which shift is handed over, and who is at this terminal.
         events: The newest events, oldest first.
         sealed: Where the people's journal ends; None while it is not known.
+        left: The loads that left in the shift.
         look: How it is drawn.
 
     Returns:
         The rows.
     """
-    whose = f"shift of {clean(shift.initials, 12)}" if shift.initials else "this shift"
-    since = f" since {moment(shift.since_utc_ns, look.zone)}" if shift.since_utc_ns else ""
-    over = "  it is over: hand over" if shift.is_over else ""
-    rows = [row(Span(f" {whose}{since}", "strong"), Span(over, "outside")), row()]
+    rows = [_span(shift, look), row()]
     rows += _standing(picture, look)
     rows += _aside(picture, look)
+    rows += [row(), *left_rows(left, look)]
     rows += _due(picture, look)
     rows += [row(), *_happened(picture, shift, events, look)]
     return [*rows, row(), *_record(picture, sealed, look)]
+
+
+def _span(shift: Shift, look: Look) -> Row:
+    """Return which shift it is."""
+    day = moment(shift.begin_ns, look.zone)[:10]
+    who = f", {clean(shift.initials, 12)} at this terminal" if shift.initials else ""
+    is_over = look.now_ns >= shift.end_ns
+    over = "  it is over: hand over" if is_over else "  it runs"
+    return row(
+        Span(f" shift {shift.words(look.zone)} of {day}", "strong"),
+        Span(over, "outside" if is_over else "quiet"),
+        Span(who, "quiet"),
+    )
 
 
 def _standing(picture: LinePicture, look: Look) -> list[Row]:
@@ -137,7 +143,7 @@ def _due(picture: LinePicture, look: Look) -> list[Row]:
 def _happened(
     picture: LinePicture, shift: Shift, events: Sequence[StoredEvent], look: Look
 ) -> list[Row]:
-    mine = [each.event for each in events if each.event.utc_ns >= shift.since_utc_ns]
+    mine = [each.event for each in events if each.event.utc_ns >= shift.begin_ns]
     is_cut = bool(events) and len(mine) == len(events) and events[0].number > 1
     announced = [
         each
@@ -163,7 +169,7 @@ def _happened(
 def _checked(picture: LinePicture, shift: Shift) -> list[Row]:
     """Return what people found bad on their rounds, and whether the sheet is signed."""
     called = names(picture)
-    bad = [each for each in picture.checks if each.is_bad and each.utc_ns >= shift.since_utc_ns]
+    bad = [each for each in picture.checks if each.is_bad and each.utc_ns >= shift.begin_ns]
     rows = [
         fact(
             "" if index else "found bad",
@@ -176,7 +182,7 @@ def _checked(picture: LinePicture, shift: Shift) -> list[Row]:
         for index, each in enumerate(bad)
     ]
     signed = picture.sheet_signed
-    if signed is not None and signed[0] >= shift.since_utc_ns:
+    if signed is not None and signed[0] >= shift.begin_ns:
         rows.append(fact("check sheet", f"signed by {clean(signed[1], 12)}"))
     return rows
 

@@ -2,19 +2,19 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Final
 
 from linewatch.ui.draw.bands import due_ns, left_words
 from linewatch.ui.draw.control import control_rows
 from linewatch.ui.draw.figures import figure_cell, of_kind
 from linewatch.ui.draw.naming import names, target
-from linewatch.ui.draw.parts import charge_rows, fact, load_rows, worded
-from linewatch.ui.draw.rows import Look, Row, Span, beside, clip, row, titled, told
+from linewatch.ui.draw.parts import LABELLED, charge_rows, fact, load_rows, worded
+from linewatch.ui.draw.rows import Look, Row, Span, beside, clip, row, titled, told, wrap_path
 from linewatch.ui.draw.tank import TWO_COLUMNS, figure_rows
 from linewatch.ui.draw.unmeasured import CONTACT, DEPOSIT, unmeasured_rows
 from linewatch.ui.scales import scale, scale_of_unit
-from linewatch.ui.text import clean, counted, fit, moment, number, span
+from linewatch.ui.text import cells, clean, counted, fit, moment, number, span
 
 if TYPE_CHECKING:
     from linewatch.core.view import (
@@ -157,7 +157,12 @@ def capture_rows(link: LinkPicture, look: Look) -> list[Row]:
     role = "quiet" if capture.ended else "strong"
     return [
         *worded("frames", clean(words), look, role),
-        *worded("file", clean(capture.file), look, "quiet"),
+        *(
+            fact("" if index else "file", Span(line, "quiet"))
+            for index, line in enumerate(
+                wrap_path(clean(capture.file), max(look.width - LABELLED, 1))
+            )
+        ),
     ]
 
 
@@ -170,18 +175,51 @@ def loads_of(picture: LinePicture) -> list[tuple[TankPicture, LoadPicture]]:
     return sorted(found, key=lambda pair: due_ns(pair[1]) or 2**62)
 
 
-def loads_head(look: Look) -> Row:
+@dataclass(frozen=True, slots=True)
+class LoadColumns:
+    """Cells of the loads' columns: names are whole as long as the figures leave room."""
+
+    number: int
+    position: int
+    figures: tuple[int, int, int, int]
+    """Dwell, time out, thickness, the one wanted."""
+
+
+LOAD_FIGURES: Final = (6, 11, 9, 7)
+WIDE_LOAD_FIGURES: Final = (9, 12, 12, 8)
+LEAST_PART: Final = 12
+"""Cells of a part's name that a position's name does not take from it."""
+
+
+def load_columns(picture: LinePicture, look: Look) -> LoadColumns:
+    """Return how wide each column of the loads is, by what stands in them."""
+    called, loads = names(picture), loads_of(picture)
+    figures = WIDE_LOAD_FIGURES if look.width >= WIDE else LOAD_FIGURES
+    numbers = [cells(clean(load.number, 24) or NO_NUMBER) for _, load in loads]
+    number = min(max(numbers, default=0) + 1, 12) if look.width < WIDE else 12
+    positions = max((cells(called[tank.id]) for tank, _ in loads), default=0)
+    parts = max((cells(clean(load.part, 60)) for _, load in loads), default=0)
+    room = look.width - 1 - max(number, 5) - sum(figures) - 2
+    most = max(room - min(parts, LEAST_PART), SHORT_NAME)
+    return LoadColumns(max(number, 5), min(max(positions + 1, SHORT_NAME), most), figures)
+
+
+def loads_head(picture: LinePicture, look: Look) -> Row:
     """Return the heads of the loads' columns."""
+    columns = load_columns(picture, look)
     thick = scale_of_unit("um", look.units).label
-    heads = f" {fit('load', 12)}{fit('position', _name_width(look))}{'dwell':>8}{'out in':>11}"
-    heads += f"{f'{thick} here':>12}{'wanted':>8}  part"
-    return row(Span(fit(heads, look.width), "head"))
+    heads = f" {fit('load', columns.number)}{fit('position', columns.position)}"
+    words = ("dwell", "out in", f"{thick} here", "wanted")
+    for word, width in zip(words, columns.figures, strict=True):
+        heads += fit(word, width, right=True)
+    return row(Span(fit(f"{heads}  part", look.width), "head"))
 
 
 def load_list(picture: LinePicture, look: Look) -> list[Row]:
     """Return a row a load."""
     thick = scale_of_unit("um", look.units)
-    called = names(picture)
+    called, columns = names(picture), load_columns(picture, look)
+    dwell, left, grows, wanted = columns.figures
     rows = []
     for tank, load in loads_of(picture):
         out = left_words(load, look)
@@ -190,13 +228,13 @@ def load_list(picture: LinePicture, look: Look) -> list[Row]:
             for value in (load.thickness_um, load.target_um)
         )
         spans = [
-            Span(f" {fit(clean(load.number, 24) or NO_NUMBER, 12)}", "strong"),
-            Span(fit(called[tank.id], _name_width(look))),
-            _told_right(span(load.dwell_s), 8, look),
+            Span(f" {fit(clean(load.number, 24) or NO_NUMBER, columns.number)}", "strong"),
+            Span(fit(called[tank.id], columns.position)),
+            _told_right(span(load.dwell_s), dwell, look),
             Span(" "),
-            Span(fit(out.text, 10, right=True), out.role),
-            _told_right(grown, 12, look),
-            Span(fit(goal, 8, right=True), "quiet"),
+            Span(fit(out.text, left - 1, right=True), out.role),
+            _told_right(grown, grows, look),
+            Span(fit(goal, wanted, right=True), "quiet"),
             Span(f"  {clean(load.part, 60)}", "quiet"),
         ]
         rows.append(Row(clip(spans, look.width), target("load", load.number)))

@@ -12,19 +12,26 @@ from linewatch.ui.draw.page import page_rows
 from linewatch.ui.draw.parts import fact
 from linewatch.ui.draw.rows import Look, Row, Span, clip, row, titled, told, wrap
 from linewatch.ui.scales import scale_of_unit
-from linewatch.ui.text import age, clean, fit, moment, number
+from linewatch.ui.text import age, cells, clean, fit, moment, number
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from linewatch.core.loads.record import LayerRow, LoadRecord
     from linewatch.core.view import LinePicture
+    from linewatch.ui.scales import Scale
 
+NS: Final = 1_000_000_000
 NUMBER: Final = 12
 POSITION: Final = 22
-NARROW: Final = 13
 SINCE: Final = 9
-NS: Final = 1_000_000_000
+PART: Final = 16
+MOST_LEFT: Final = 20
+LAST_KINDS: Final = frozenset({"dry", "load"})
+ON_ITS_WAY_NS: Final = 300 * NS
+"""No load takes so long from one tank to the next. Common practice."""
+TOO_THIN: Final = "too thin"
+"""How the verdict on a layer begins that has less than is wanted; see `LayerRow.verdict`."""
 
 
 def record_rows(
@@ -80,20 +87,116 @@ def gone_rows(records: Sequence[LoadRecord], picture: LinePicture, look: Look) -
     if look.width >= WIDE:
         said += "; odd: how many things went otherwise than planned"
     heading = titled(said, look.width)
-    return [row(), heading, *(_gone(each, look) for each in gone)]
+    widths = _widths(gone, look)
+    return [row(), heading, *(_gone(each, widths, look) for each in gone)]
 
 
-def _gone(record: LoadRecord, look: Look) -> Row:
-    wide = look.width >= WIDE
+def left_in_shift(
+    records: Sequence[LoadRecord], picture: LinePicture, span_ns: tuple[int, int]
+) -> list[LoadRecord]:
+    """Return the loads that left the line within a span of wall time [ns], the latest first.
+
+    A load on its way from tank to tank has not left: it is out for a while, or was in a place
+    where loads end their way.
+    """
+    here = {tank.load.number for tank in picture.tanks if tank.load is not None}
+    return [
+        each
+        for each in records
+        if each.number not in here
+        and each.stays
+        and span_ns[0] <= each.stays[-1].out_utc_ns < span_ns[1]
+        and (
+            each.stays[-1].kind in LAST_KINDS
+            or picture.utc_ns - each.stays[-1].out_utc_ns >= ON_ITS_WAY_NS
+        )
+    ]
+
+
+def left_rows(left: Sequence[LoadRecord], look: Look) -> list[Row]:
+    """Return what is to be handed over of the loads that left in a shift.
+
+    Args:
+        left: The loads; see `left_in_shift`.
+        look: How it is drawn.
+
+    Returns:
+        A row a load that is too thin or had anything odd, the thin ones first.
+    """
+    thin = [each for each in left if _thin(each)]
+    odd = [each for each in left if each.oddities and not _thin(each)]
+    said = f"loads that left: {len(left)}"
+    if thin or odd:
+        said += f", too thin: {len(thin)}, odd besides: {len(odd)}"
+    elif left:
+        said += ", nothing odd was seen"
+    told = [*thin, *odd]
+    rows = [titled(said, look.width), *(_left(each, look) for each in told[:MOST_LEFT])]
+    if len(told) > MOST_LEFT:
+        more = f"   and {len(told) - MOST_LEFT} more: all that left stand among the loads"
+        rows.append(row(Span(more, "quiet")))
+    return rows
+
+
+def _thin(record: LoadRecord) -> list[LayerRow]:
+    return [each for each in record.layers if each.verdict.startswith(TOO_THIN)]
+
+
+def _left(record: LoadRecord, look: Look) -> Row:
+    thick = scale_of_unit("um", look.units)
+    said = [f"{_layer(each, look)}, wanted {_wanted(each, thick)}" for each in _thin(record)]
+    if record.oddities:
+        said.append(f"odd: {record.oddities}")
+    spans = (
+        Span(f"   {fit(clean(record.number, 24) or NO_NUMBER, NUMBER - 2)}", "strong"),
+        Span(fit(clean(record.part, 40), PART)),
+        Span(f"{'; '.join(said)}  ", "outside"),
+        Span(f"{clean(record.decision, 20)}  ", "strong"),
+        Span(_first_odd(record), "quiet"),
+    )
+    return Row(clip(spans, look.width), target("load", record.number))
+
+
+def _wanted(layer: LayerRow, thick: Scale) -> str:
+    """Return the thickness that a layer falls short of."""
+    locally = layer.verdict != TOO_THIN
+    value = layer.least_um if locally else layer.target_um
+    where = " at its thinnest" if locally else ""
+    return "" if value is None else f"{number(thick.shown(value), thick.decimals)}{where}"
+
+
+def _first_odd(record: LoadRecord) -> str:
+    """Return the first thing that was odd about a load, in words."""
+    marks = [clean(each.text, 120) for each in record.marks]
+    stays = [
+        f"{clean(s.tank_name, 40)}: {clean(each, 120)}" for s in record.stays for each in s.odd
+    ]
+    return next(iter([*marks, *stays]), "")
+
+
+def _widths(gone: Sequence[LoadRecord], look: Look) -> tuple[int, int, int]:
+    """Return the cells of number, part and position: as wide as what stands there."""
+    if look.width >= WIDE:
+        return NUMBER, POSITION, POSITION
+    number = max(cells(clean(each.number, 24) or NO_NUMBER) for each in gone) + 1
+    part = max(cells(clean(each.part, 40)) for each in gone) + 1
+    position = max(cells(_where(each)) for each in gone) + 1
+    return min(number, NUMBER), min(part, POSITION), min(position, POSITION + 3)
+
+
+def _where(record: LoadRecord) -> str:
+    return clean(record.stays[-1].tank_name, 40) if record.stays else ""
+
+
+def _gone(record: LoadRecord, widths: tuple[int, int, int], look: Look) -> Row:
     last = record.stays[-1] if record.stays else None
-    where = clean(last.tank_name, 40) if last is not None else ""
     odd = f"odd: {record.oddities}" if record.oddities else ""
     since = age((look.now_ns - last.out_utc_ns) / NS) if last is not None else ""
     layers = "  ".join(_layer(each, look) for each in record.layers)
     spans = (
-        Span(f" {fit(clean(record.number, 24) or NO_NUMBER, NUMBER)}", "strong"),
-        Span(fit(clean(record.part, 40), POSITION if wide else NARROW)),
-        Span(fit(where, POSITION if wide else NARROW), "quiet"),
+        Span(f" {fit(clean(record.number, 24) or NO_NUMBER, widths[0])}", "strong"),
+        Span(fit(clean(record.part, 40), widths[1])),
+        Span(fit(_where(record), widths[2]), "quiet"),
         Span(fit(since, SINCE, right=True), "quiet"),
         Span("  "),
         Span(fit(odd, 9), "outside"),

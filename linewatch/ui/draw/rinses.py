@@ -30,23 +30,30 @@ if TYPE_CHECKING:
 WIDTHS = (8, 9, 8, 15, 15)
 UNIT = "µS/cm:"
 """Of the three columns that follow."""
+NARROW_WIDTHS = (6, 8, 7, 13, 12)
 HEADS = ("step", "leaves", "limit", "mL a load", "mL/m2")
 WITH_NEEDS = 110
-"""Width from which on there is room for the water beside the row, and for whole names."""
+"""Width from which on there is room for the water beside the row."""
 NAME, WHOLE_NAME = 20, 32
+"""Least and most cells of a name."""
 
 
 def rinses_head(look: Look) -> Row:
     """Return the heads of the columns."""
     name = _name_width(look)
+    heads = zip(HEADS, _widths(look), strict=True)
     cells = [f"{fit('rinse', name - len(UNIT))}{UNIT}"]
-    cells += [fit(head, width, right=True) for head, width in zip(HEADS, WIDTHS, strict=True)]
+    cells += [fit(head, width, right=True) for head, width in heads]
     tail = "  water" if look.width >= WITH_NEEDS else ""
     return _clipped(row(Span(f"  {''.join(cells)}{tail}", "head")), look)
 
 
 def _name_width(look: Look) -> int:
-    return WHOLE_NAME if look.width >= WITH_NEEDS else NAME
+    return min(max(look.width - 2 - sum(_widths(look)), NAME), WHOLE_NAME)
+
+
+def _widths(look: Look) -> tuple[int, ...]:
+    return WIDTHS if look.width >= WITH_NEEDS else NARROW_WIDTHS
 
 
 def rinse_rows(picture: LinePicture, look: Look) -> list[Row]:
@@ -74,7 +81,7 @@ def _row(rinse: RinsePicture, called: Mapping[str, str], look: Look) -> Row:
         pm(rinse.film_ml_per_m2, rinse.film_pm_ml_per_m2),
     )
     spans = [Span(f"  {fit(called.get(rinse.tank, clean(rinse.tank, 40)), _name_width(look))}")]
-    for number, (cell, width) in enumerate(zip(cells, WIDTHS, strict=True)):
+    for number, (cell, width) in enumerate(zip(cells, _widths(look), strict=True)):
         role = "outside" if number == 1 and rinse.is_beyond else "plain"
         spans.append(Span(fit(cell, width, right=True), role))
     if look.width >= WITH_NEEDS:

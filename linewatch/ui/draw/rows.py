@@ -7,6 +7,7 @@ are plain tuples.
 from __future__ import annotations
 
 import datetime
+import re
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, NamedTuple
 
@@ -121,6 +122,18 @@ def wrap(text: str, width: int) -> list[str]:
     if line:
         lines.append(line)
     return lines
+
+
+def wrap_path(path: str, width: int) -> list[str]:
+    """Return a file's path broken behind its separators, inside a name only if it must be."""
+    lines: list[str] = []
+    line = ""
+    for piece in re.findall(r"[^/\\]*[/\\]|[^/\\]+", path):
+        if line and cells(line) + cells(piece) > width:
+            lines.append(line)
+            line = ""
+        line += piece
+    return [part for each in [*lines, line] for part in wrap(each, width)]
 
 
 def beside(

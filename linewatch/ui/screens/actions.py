@@ -17,6 +17,7 @@ from linewatch.ui.draw.naming import (
 from linewatch.ui.screens import dosing, passing, requests
 from linewatch.ui.screens.finding import commands, past_load, things
 from linewatch.ui.screens.forms import Finder
+from linewatch.ui.screens.laboratory import open_laboratory
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -160,6 +161,7 @@ ACTIONS: Final[dict[str, Action]] = {
     "place": passing.place,
     "bake": passing.bake,
     "serviced": requests.serviced,
+    "laboratory": open_laboratory,
     "frames": requests.capture_frames,
     "line": _line,
     "back": _back,

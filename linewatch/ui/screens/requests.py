@@ -264,10 +264,13 @@ def serviced(screen: LiveScreen) -> None:
 
 
 def capture_frames(screen: LiveScreen) -> None:
-    """Capture the raw frames of the chosen rectifier's or link's line, or end that."""
+    """Capture the raw frames of the line of what is chosen, or end that."""
     picture = screen.watch_app.sight.picture
-    about = screen.body.choice
-    if picture is None or kind_of(about) not in {"rectifier", "link"}:
+    if picture is None:
+        return
+    about = subject_about(picture, screen.body.choice or screen.view.subject)
+    if kind_of(about) not in {"rectifier", "link", "tank"}:
+        screen.watch_app.say("raw frames are those of a rectifier, tank or link: choose one")
         return
     name = id_of(about)
     captures = [(link.id, link.capture) for link in picture.links if link.capture is not None]

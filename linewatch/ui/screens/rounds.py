@@ -2,31 +2,29 @@
 
 from __future__ import annotations
 
-import datetime
 from typing import TYPE_CHECKING, ClassVar
 
 from linewatch.core.commands import LogCheck, SignSheet
 from linewatch.core.sheets.items import item_of
 from linewatch.core.sheets.sheet import GOOD
-from linewatch.core.sheets.shifts import shift_of
 from linewatch.ui import entries
 from linewatch.ui.draw.checks import positions_of, sheet_rows
 from linewatch.ui.draw.naming import id_of, kind_of, names, rectifier_of, tank_of
 from linewatch.ui.draw.rinses import rinse_detail, rinse_rows, rinses_head
 from linewatch.ui.draw.rows import Row, row
+from linewatch.ui.draw.shifts import shift_at
 from linewatch.ui.entries import NotUnderstood
 from linewatch.ui.screens import requests
 from linewatch.ui.screens.forms import Field, Form
 from linewatch.ui.screens.requests import ask, ask_form
 from linewatch.ui.screens.view import Scene, View
+from linewatch.ui.text import counted
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from linewatch.core.view import LinePicture
     from linewatch.ui.screens.live import LiveScreen
-
-NS = 1_000_000_000
 
 
 class RinsesView(View):
@@ -63,7 +61,7 @@ class SheetView(View):
     def body(self, scene: Scene) -> Sequence[Row]:
         """Return the whole sheet."""
         picture, look = scene.picture, scene.look
-        return sheet_rows(picture, _began_ns(look.now_ns, look.zone, picture.shift_s), look)
+        return sheet_rows(picture, shift_at(look.now_ns, look.zone, picture.shift_s), look)
 
     def about(self, choice: str) -> str:
         """Return what a note or a question is about: the position of a check."""
@@ -80,22 +78,13 @@ class SheetView(View):
         if kind_of(choice) == "check" and key_id in {"open", "well"}:
             _fill(screen, *id_of(choice).split("/", 1), is_good=key_id == "well")
             return True
+        if key_id == "all-well":
+            _fill_all(screen, id_of(self.about(choice)).partition(".")[0])
+            return True
         if kind_of(choice) == "tag" and key_id == "open":
             requests.hand_reading(screen)
             return True
         return False
-
-
-def _began_ns(now_ns: int, zone: datetime.tzinfo | None, shift_s: float) -> int:
-    """Return when the shift that runs began [ns since 1970]."""
-    day = datetime.datetime.fromtimestamp(now_ns / NS, tz=zone).date()
-
-    def midnight(by: int) -> int:
-        at = datetime.datetime.combine(day + datetime.timedelta(days=by), datetime.time())
-        placed = at.replace(tzinfo=zone) if zone is not None else at.astimezone()
-        return round(placed.timestamp()) * NS
-
-    return shift_of(now_ns, (midnight(0), midnight(-1), midnight(1)), shift_s)[0]
 
 
 def _kind(picture: LinePicture, subject: str) -> str:
@@ -133,6 +122,26 @@ def _fill(screen: LiveScreen, subject: str, item: str, *, is_good: bool) -> None
     )
 
 
+def _fill_all(screen: LiveScreen, subject: str) -> None:
+    """Write down that all that is still blank at a position is good, in one act."""
+    app = screen.watch_app
+    picture = app.sight.picture
+    if picture is None:
+        return
+    positions = positions_of(picture, app.shift_now().begin_ns)
+    here = next((each for each in positions if each.place.id == subject), None)
+    left = [each for each in here.checks if each.found is None] if here is not None else []
+    if here is None or not left:
+        app.say("nothing is left to look at here")
+        return
+    items = ",".join(each.item for each in left)
+    ask(
+        screen,
+        lambda who: LogCheck(who=who, subject=subject, item=items, found=GOOD),
+        f"{here.place.name}: {counted(len(left), 'thing')} good",
+    )
+
+
 class CheckForm(Form):
     """Asks what was found; where that is not plainly good, whether it is bad."""
 
@@ -167,11 +176,12 @@ def _sign(screen: LiveScreen) -> None:
     if picture is None:
         return
     app = screen.watch_app
-    zone = app.options.zone
-    positions = positions_of(picture, _began_ns(app.now_ns(), zone, picture.shift_s))
+    shift = app.shift_now()
+    positions = positions_of(picture, shift.begin_ns)
     left = sum(not each.is_whole for each in positions)
     form = Form(
-        "sign the check sheet: what every signal reads now stands with it",
+        f"sign the check sheet, {shift.words(app.options.zone)}: what every signal reads now"
+        " stands with it",
         [Field("note", "note", entries.anything, hint="may stay empty")],
         notes=[f"{left} positions have blanks"] if left else (),
         first="note",

@@ -9,12 +9,13 @@ from typing import TYPE_CHECKING, ClassVar, NamedTuple
 from linewatch.core.electrochemistry.explanation import Explanation
 from linewatch.core.ports import Sealed, StoredEvent
 from linewatch.core.view import LinePicture
-from linewatch.ui.draw.handover import Shift
 from linewatch.ui.draw.rows import Look, Row
+from linewatch.ui.draw.shifts import Shift
 from linewatch.ui.draw.trend import Curve
 from linewatch.ui.keys import Keys
 
 if TYPE_CHECKING:
+    from linewatch.core.events import EventKind
     from linewatch.ui.screens.live import LiveScreen
 
 
@@ -56,6 +57,8 @@ class Wish(NamedTuple):
     """False: only events are wanted, and `tag` merely names them."""
     loads: int = 0
     """How many of the newest events about loads are wanted, whichever load they are of."""
+    kinds: tuple[EventKind, ...] = ()
+    """Which kinds of events are wanted; () for all."""
 
 
 class View:

@@ -24,7 +24,7 @@ from linewatch.ui.draw.lists import (
     rectifier_rows,
     rectifiers_head,
 )
-from linewatch.ui.draw.loads import gone_rows, record_rows
+from linewatch.ui.draw.loads import gone_rows, left_in_shift, record_rows
 from linewatch.ui.draw.naming import (
     alarm_of,
     bath_of,
@@ -43,6 +43,7 @@ from linewatch.ui.draw.rows import Row, Span, row
 from linewatch.ui.draw.tank import tank_rows
 from linewatch.ui.marks import is_new, is_standing
 from linewatch.ui.screens.happened import EventsView
+from linewatch.ui.screens.laboratory import LaboratoryView
 from linewatch.ui.screens.requests import waiting_about
 from linewatch.ui.screens.rounds import RinsesView, SheetView
 from linewatch.ui.screens.trend import TrendView
@@ -62,6 +63,10 @@ SMALL_COLUMNS: Final = 120
 MOST_TOLD: Final = 1500
 """Newest events about loads from which those that left lately are put together."""
 MOST_GONE: Final = 40
+MOST_LEFT: Final = 10_000
+LEFT_NS: Final = 24 * HOUR_NS
+LEFT_STEP_NS: Final = 60 * 1_000_000_000
+"""How many events about loads, of how long, a hand-over is put together from; and how often."""
 
 
 class LineView(View):
@@ -114,10 +119,12 @@ class TankView(View):
         return (Wish(id_of(choice), end_ns - HOUR_NS, end_ns, SMALL_COLUMNS),)
 
     def idle(self, scene: Scene) -> frozenset[str]:
-        """Nothing waits where no alarm is new; nothing is dosed where there is no bath."""
+        """Nothing waits where no alarm is new, nothing is dosed or analysed without a bath."""
         tank = tank_of(scene.picture, id_of(self.subject))
         bath = bath_of(scene.picture, tank.bath) if tank is not None and tank.bath else None
         off = set() if waiting_about(scene.picture, self.subject) else {"acknowledge"}
+        # It works here too, but what a position is opened for has the room.
+        off |= {"frames"} if bath is not None else {"frames", "laboratory"}
         return frozenset(off if bath is not None and bath.additives else off | {"log-addition"})
 
     def do(self, key_id: str, screen: LiveScreen) -> bool:
@@ -192,7 +199,7 @@ class LoadsView(View):
 
     def head(self, scene: Scene) -> Sequence[Row]:
         """Return the heads of the columns."""
-        return [loads_head(scene.look)]
+        return [loads_head(scene.picture, scene.look)]
 
     def body(self, scene: Scene) -> Sequence[Row]:
         """Return a row a load; then those that left lately."""
@@ -352,13 +359,35 @@ class HandoverView(View):
 
     NAME: ClassVar[str] = "handover"
 
+    def __init__(self, subject: str = "") -> None:
+        super().__init__(subject)
+        self._told: Sequence[StoredEvent] = ()
+        self._records: Sequence[LoadRecord] = ()
+
     def title(self, _scene: Scene) -> str:
         """Return what it is called."""
         return "hand over"
 
     def body(self, scene: Scene) -> Sequence[Row]:
         """Return the whole page, to scroll in."""
-        return handover_rows(scene.picture, scene.shift, scene.events, scene.sealed, scene.look)
+        told = scene.past.get("left", ())
+        if told is not self._told:
+            self._told = told
+            self._records = newest_records([each.event for each in told], len(told))
+        span_ns = (scene.shift.begin_ns, scene.shift.end_ns)
+        return handover_rows(
+            scene.picture,
+            scene.shift,
+            scene.events,
+            scene.sealed,
+            left_in_shift(self._records, scene.picture, span_ns),
+            scene.look,
+        )
+
+    def wants(self, _choice: str, now_ns: int) -> Sequence[Wish]:
+        """Return what was told of the loads of the shift, their way before it included."""
+        end_ns = (now_ns // LEFT_STEP_NS + 1) * LEFT_STEP_NS
+        return (Wish("left", end_ns - LEFT_NS, end_ns, 0, is_curve=False, loads=MOST_LEFT),)
 
 
 class HelpView(View):
@@ -417,6 +446,7 @@ VIEWS: Final[dict[str, type[View]]] = {
         HandoverView,
         RinsesView,
         SheetView,
+        LaboratoryView,
         TrendView,
         HelpView,
         ExplainView,

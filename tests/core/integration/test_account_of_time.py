@@ -4,7 +4,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from linewatch.core.integration.charge import NS
-from linewatch.core.integration.gaps import HELD_UP_NS, longest_gap_ns, patience_ns
+from linewatch.core.integration.gaps import HELD_UP_NS, late_ns, longest_gap_ns, patience_ns
 from linewatch.core.integration.ledger import ChargeLedger, Source
 from linewatch.core.integration.steadiness import Steadiness
 
@@ -77,7 +77,12 @@ def test_under_a_fast_clock_a_gap_is_what_no_poll_could_have_kept():
 
 def test_patience_with_silence_grows_with_the_clock_too():
     assert patience_ns(3 * NS, 1.0) == 3 * NS
-    assert patience_ns(3 * NS, 60.0) == longest_gap_ns(0, 60.0)
+    assert patience_ns(3 * NS, 60.0) == longest_gap_ns(0, 60.0) + late_ns(60.0)
+
+
+def test_a_machine_that_is_late_by_a_second_makes_nothing_stale_under_a_fast_clock():
+    for speed in (8.0, 60.0, 200.0):
+        assert patience_ns(3 * NS, speed) > speed * NS
 
 
 @given(st.lists(st.integers(1, 10 * NS), min_size=1, max_size=50), st.integers(0, 10 * NS))

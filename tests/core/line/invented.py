@@ -34,7 +34,7 @@ from linewatch.core.plan import (
     TankPlan,
     Window,
 )
-from linewatch.core.ports import Entry, Order, RunStart, Tick
+from linewatch.core.ports import Entry, Order, RunStart, Stood, Tick
 from linewatch.core.readings import Layout, Moment, Quality, Readings, Stack
 
 NS = 10**9
@@ -265,6 +265,8 @@ def feed(line: Line, entry: Entry | Stack) -> list[Event]:
             return line.tick(entry.at)
         case RunStart():
             return line.begin(entry)
+        case Stood():
+            return line.stood(entry)
         case Order():
             try:
                 return line.obey(entry)
@@ -367,7 +369,7 @@ def sequences(draw, longest: int = 60) -> list[Entry]:
     at_ns = draw(st.integers(0, 10)) * NS
     entries: list[Entry] = [run_start(at_ns)]
     for _ in range(draw(st.integers(1, longest))):
-        what = draw(st.sampled_from("bbbbbbbqqqqtttcrz"))
+        what = draw(st.sampled_from("bbbbbbbqqqqtttcrsz"))
         at_ns += draw(st.sampled_from([0, NS // 10, NS, NS, NS, NS + 7, 2 * NS]))
         match what:
             case "b":
@@ -384,6 +386,10 @@ def sequences(draw, longest: int = 60) -> list[Entry]:
             case "r":
                 at_ns += draw(st.integers(1, 400)) * NS
                 entries.append(run_start(at_ns, draw(st.sampled_from([1.0, 1.0, 60.0]))))
+            case "s":
+                for_ns = draw(st.integers(3, 400)) * NS
+                at_ns += for_ns
+                entries.append(Stood(at=moment(at_ns), for_ns=for_ns))
             case _:
                 at_ns += draw(st.integers(3, 30)) * NS
     return entries

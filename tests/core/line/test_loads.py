@@ -15,7 +15,7 @@ from linewatch.core.line import Line
 from linewatch.core.line.loads import loads_of
 from linewatch.core.loads.record import load_record, subject
 from linewatch.core.loads.why import why
-from linewatch.core.plan import PartPlan, RoutePlan, StepPlan, Window
+from linewatch.core.plan import ConditionPlan, PartPlan, RoutePlan, StepPlan, Window
 from linewatch.core.ports import Order, RunStart
 from linewatch.core.readings import Layout, Moment, Quality, Readings
 from tests.core.line import bathing
@@ -509,3 +509,17 @@ def test_a_tank_called_like_a_load_keeps_its_moves_out_of_the_loads_record():
     about = {each.subject for each in shop.events if each.values.get("what") == "stay"}
     assert about == {subject("7")}
     assert [stay.tank for stay in shop.record().stays] == ["load-7"]
+
+
+def test_alarms_of_a_stay_are_named_as_people_speak_of_them():
+    low = ConditionPlan(id="one.temperature.low", tag="one.temperature", kind="low", limit=57.0)
+    high = ConditionPlan(id="r-one.current.high", tag="r-one.current", kind="high", limit=50.0)
+    shop = Shop(replace(PLAN, conditions=(low, high)))
+    shop.run(10, one__load_number=9.0, one__temperature=60.0)
+    shop.run(100, one__load_present=1.0)
+    shop.run(100, one__temperature=50.0, r_one__current=60.0)
+    shop.run(20, one__load_present=0.0, one__load_number=0.0)
+
+    (odd,) = [each for each in shop.record("9").stays[0].odd if each.startswith("alarms")]
+    called = next(each.name for each in PLAN.rectifiers if each.id == "r-one")
+    assert odd == f"alarms: temperature low, {called}: current high"

@@ -9,7 +9,7 @@ from linewatch.core.line import Line
 from linewatch.core.line.sheets import checks_of, signed_of
 from linewatch.core.ports import Order
 from linewatch.core.readings import Moment
-from linewatch.core.sheets.sheet import check_in, reads_in
+from linewatch.core.sheets.sheet import checks_in, reads_in
 from tests.core.line import bathing
 
 NS = bathing.NS
@@ -40,8 +40,7 @@ def test_what_was_found_stands_in_the_record_and_on_the_picture():
     assert act.kind is EventKind.COMMAND
     assert act.subject == "one"
     assert "bags two torn" in act.text
-    told = check_in(act)
-    assert told is not None
+    (told,) = checks_in(act)
     assert checks_of(here) == (told,)
     assert here.picture(at(20.0)).checks == (told,)
 
@@ -62,11 +61,23 @@ def test_what_is_no_check_is_refused_and_changes_nothing(command, says):
     assert checks_of(here) == ()
 
 
-def test_a_signature_writes_down_what_every_signal_reads():
+def test_a_whole_position_is_found_good_in_one_act():
     here = line()
-    act, *told = said(here, SignSheet(who="AB"))
+    (act,) = said(here, check("bags,anodes, surface"))
+    assert [each.item for each in checks_in(act)] == ["bags", "anodes", "surface"]
+    assert checks_of(here) == checks_in(act)
+    with pytest.raises(Refused, match="surface, air, anodes, bags"):
+        said(here, check("bags,nonsense"))
+    with pytest.raises(Refused, match="surface, air, anodes, bags"):
+        said(here, check(","))
+
+
+def test_a_signature_writes_down_what_every_signal_reads_in_one_event():
+    here = line()
+    act, told = said(here, SignSheet(who="AB"))
     assert act.kind is EventKind.COMMAND
-    by_subject = {each.subject: reads_in(each) for each in told}
+    assert told.text.startswith("sheet: ")
+    by_subject = reads_in(told)
     assert by_subject["one"]["temperature"].value == bathing.USUAL[3]
     assert by_subject["one"]["temperature"].high == 63.0
     assert by_subject["r-one"]["current"].value == bathing.USUAL[0]

@@ -14,10 +14,11 @@ from linewatch.core.sheets.items import BY_HAND, WANTED, item_of
 from linewatch.core.sheets.page import BLANK, Heading, sheet_page
 from linewatch.core.sheets.seen import CheckPicture
 from linewatch.core.sheets.sheet import (
+    READ_WHOLE,
     Place,
     Read,
     blanks,
-    check_in,
+    checks_in,
     judged,
     parts_of,
     read_of,
@@ -103,11 +104,30 @@ def test_what_was_signed_is_read_back_as_it_was(rows):
         utc_ns=1,
         mono_ns=1,
         text="",
-        values={"what": "sheet", **parts_of(reads)},
+        values={"what": READ_WHOLE, **parts_of("nickel-1", reads), **parts_of("zinc", reads)},
     )
-    assert reads_in(event) == {
-        name: read for name, read in reads.items() if read.value is not None
-    }
+    kept = {name: read for name, read in reads.items() if read.value is not None}
+    assert reads_in(event) == ({"nickel-1": kept, "zinc": kept} if kept else {})
+
+
+def test_a_signature_of_an_event_a_position_as_it_was_before_is_still_read():
+    event = Event(
+        kind=EventKind.NOTE,
+        subject="nickel-1",
+        utc_ns=1,
+        mono_ns=1,
+        text="sheet: 2 read",
+        values={
+            "what": "sheet",
+            "by": "AB",
+            "read pressure.filter": 1.5,
+            "low pressure.filter": 0.0,
+            "high pressure.filter": None,
+            "side pressure.filter": "",
+            "by-hand pressure.filter": False,
+        },
+    )
+    assert reads_in(event) == {"nickel-1": {"pressure.filter": Read(value=1.5, low=0.0)}}
 
 
 def test_the_page_shows_dots_where_nothing_is_known_and_nothing_else_there():
@@ -128,7 +148,8 @@ def test_the_page_shows_dots_where_nothing_is_known_and_nothing_else_there():
 
 def test_only_what_tells_of_a_check_is_one():
     event = Event(kind=EventKind.NOTE, subject="x", utc_ns=1, mono_ns=1, text="", values={})
-    assert check_in(event) is None
+    assert checks_in(event) == ()
+    assert reads_in(event) == {}
 
 
 def test_every_kind_of_position_and_quantity_that_is_named_exists():

@@ -153,6 +153,20 @@ async def test_a_forgotten_subscription_is_noticed_though_the_session_is_well(pl
     )
 
 
+async def test_a_collector_that_stood_does_not_take_its_own_silence_for_the_servers(
+    make, clock, monkeypatch
+):
+    async with make(BATH_T, cross_check="100 ms") as driver:
+        await anext(driver.readings())
+        asked, wall_s = driver.picture().requests, clock.wall_s
+        monkeypatch.setattr(clock, "wall_s", lambda: wall_s() + 60.0)
+        # Two more looks at the server: a link lost by the first would raise here.
+        while driver.picture().requests < asked + 6:
+            await anext(driver.readings())
+
+    assert driver.picture().state == "connected"
+
+
 async def test_a_change_that_the_subscription_misses_is_read(plant, make):
     """The item is no longer sampled, while the subscription lives on."""
     async with make(BATH_T, cross_check="200 ms") as driver:

@@ -1,0 +1,86 @@
+"""What the laboratory found in a bath, on screen."""
+
+from dataclasses import replace
+
+import pytest
+
+from linewatch.core.view import DutyPicture
+from linewatch.ui.text import cells
+from tests.ui import invented
+from tests.ui.seen import app_on, lines_of, press, settle, text_of
+
+
+def desk_with(past):
+    desk = invented.InventedDesk(invented.line(), past=past)
+    due = DutyPicture(
+        id="analyse-nickel",
+        text="analyse nickel in Nickel bath",
+        subject="nickel",
+        due_utc_ns=invented.NOON - 3600 * invented.S,
+    )
+    desk.shown = replace(desk.shown, duties=(due,))
+    return desk
+
+
+@pytest.mark.parametrize("size", [(160, 50), (120, 40), (80, 50)])
+async def test_one_key_shows_a_baths_analyses_with_limits_rules_and_what_is_due(size):
+    app = app_on(desk_with(invented.nickel_found()))
+
+    async with app.run_test(size=size) as pilot:
+        await settle(app, pilot)
+        await press(app, pilot, "b", "@bath nickel", "V")
+        await settle(app, pilot)
+        shown = " ".join(text_of(app).split())
+        await press(app, pilot, "escape")
+        back = app.live.view.NAME
+
+    assert "OVERDUE 2026-03-29 11:00:00 analyse nickel in Nickel bath" in shown
+    assert "control limits" in shown
+    assert "66 g/L" in shown
+    assert "65 to 75" in shown
+    assert "beyond three standard deviations" in shown
+    assert back == "baths"
+
+
+async def test_a_position_leads_to_the_analyses_of_its_bath():
+    app = app_on(desk_with(invented.nickel_found()))
+
+    async with app.run_test(size=(120, 40)) as pilot:
+        await settle(app, pilot)
+        app.live.go("tank", "tank nickel-1")
+        await settle(app, pilot)
+        await press(app, pilot, "V")
+        await settle(app, pilot)
+
+        assert app.live.view.subject == "bath nickel"
+        assert "66 g/L" in text_of(app)
+
+
+async def test_a_bath_without_analyses_says_how_they_are_written_down():
+    app = app_on(desk_with([]))
+
+    async with app.run_test(size=(120, 40)) as pilot:
+        await settle(app, pilot)
+        await press(app, pilot, "b", "@bath nickel", "V")
+        shown = text_of(app)
+        app.live.go("tank", "tank rinse-3")
+        await settle(app, pilot)
+        await press(app, pilot, "V")
+
+        assert "no analysis stands in the record" in shown
+        assert "the laboratory's values are about a bath; none is here" in text_of(app)
+
+
+@pytest.mark.parametrize("width", [160, 80, 40, 12, 3])
+async def test_no_row_of_the_laboratory_is_wider_than_the_screen(width):
+    app = app_on(desk_with(invented.nickel_found()))
+
+    async with app.run_test(size=(width, 24)) as pilot:
+        await settle(app, pilot)
+        app.live.go("laboratory", "bath nickel")
+        await settle(app, pilot)
+        rows = app.live.body.rows
+
+    assert rows
+    assert all(cells("".join(span.text for span in row.spans)) <= width for row in rows)
+    assert lines_of(app)

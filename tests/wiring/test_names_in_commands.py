@@ -1,0 +1,55 @@
+"""What commands print for people names things as the screen does; ids stand in JSON."""
+
+from linewatch.cli import tables
+from linewatch.core.events import EventKind
+from linewatch.history.chain import Action
+from tests.ui import invented
+
+DESK = invented.InventedDesk(invented.line())
+CALLED = tables.names_of(DESK)
+
+
+def act(what: str, **command) -> str:
+    return tables.act_words(
+        Action(
+            line_id="invented",
+            number=7,
+            run=1,
+            who="MK",
+            what=what,
+            parts={"command": {"command": what, "who": "MK", **command}},
+            utc_ns=invented.NOON,
+        ),
+        CALLED,
+    )
+
+
+def test_an_event_is_about_what_people_call_it():
+    about = invented.event(1, "temperature low", kind=EventKind.ALARM, subject="nickel-1")
+    load = invented.event(2, "left", kind=EventKind.LOAD, subject="load/4711")
+
+    assert tables.event_words(about, CALLED).endswith(" 9 Bright nickel: temperature low")
+    assert tables.event_words(load, CALLED).endswith(" load 4711: left")
+    assert "nickel-1: temperature low" in tables.event_words(about, {})
+
+
+def test_the_peoples_journal_says_what_was_done_to_what_in_words():
+    assert act("Acknowledge", alarm="nickel-1.temperature.low").endswith(
+        "MK acknowledge 9 Bright nickel: temperature low"
+    )
+    assert act("Acknowledge", alarm="*").endswith("MK acknowledge all alarms")
+    assert act("LogAnalysis", subject="nickel", substance="Ni", value=70.5, note="").endswith(
+        "MK log analysis Nickel bath, substance Ni, value 70.5"
+    )
+    assert act("Shelve", alarm="soak-1.level.high", for_s=3600.0, why="cleaning").endswith(
+        "level high, for 3600 s because cleaning"
+    )
+    assert act("PlaceLoad", load="12", tank="nickel-1", is_in=True).endswith(
+        "place load 9 Bright nickel, load 12, in"
+    )
+
+
+def test_a_position_is_printed_with_its_name_and_the_id_that_commands_take():
+    tank = next(each for each in DESK.shown.tanks if each.id == "nickel-1")
+
+    assert tables.tank_words(tank).startswith("9 Bright nickel (nickel-1): ")
