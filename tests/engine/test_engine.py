@@ -47,9 +47,15 @@ async def collect(store, stopped_s: float):
     run = RunStart(run_id="r", at=clock.now(), fingerprint=PLAN.fingerprint, speed=1.0)
     engine = Engine(lambda kept: Line(PLAN, kept), (), clock, journal, run)
 
+    publish = engine.publish
+
+    def shown() -> None:
+        publish()
+        stop.set()
+
     def begun(_: Engine) -> None:
         clock.stopped_s = stopped_s
-        engine.on_picture = lambda _: stop.set()
+        engine.publish = shown
 
     engine.on_begin = begun
     await engine.run(stop)
