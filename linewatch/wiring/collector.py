@@ -14,6 +14,7 @@ from linewatch.core.ports import RunStart
 from linewatch.engine.clock import SystemClock
 from linewatch.engine.engine import Engine, last_seen
 from linewatch.engine.link import LinkPlan
+from linewatch.wiring.allocation import keep_large_pieces_apart
 from linewatch.wiring.frames import FrameCaptures
 
 if TYPE_CHECKING:
@@ -49,6 +50,7 @@ async def collect(
 
     _ = scipy.stats
 
+    keep_large_pieces_apart()
     journal = history.open_journal(store, works.plan.line_id)
     try:
         memory = journal.memory()
