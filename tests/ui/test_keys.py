@@ -4,6 +4,7 @@ from collections import Counter
 
 import pytest
 
+from linewatch.ui.draw.naming import kind_of
 from linewatch.ui.keys import ALL, EVERYWHERE, KEYS, MOVES, Keys, UnknownKeyId, bindings
 from linewatch.ui.screens.actions import ACTIONS
 from linewatch.ui.screens.finding import commands
@@ -133,3 +134,27 @@ async def test_q_closes_the_screen():
         await pilot.press("q")
 
     assert app.return_value == 0
+
+
+@pytest.mark.parametrize("view", sorted(VIEWS))
+async def test_every_key_of_a_view_may_be_pressed_on_every_kind_of_row(view):
+    desk = invented.InventedDesk(invented.troubled())
+    app = app_on(desk, initials="AB")
+    here = [each.id for each in KEYS if view in each.where]
+    async with app.run_test(size=(120, 40)) as pilot:
+        await settle(app, pilot)
+        subject = {"tank": "tank nickel-1", "load": "load 4708", "trend": "tank nickel-1"}
+        app.live.go(view, subject.get(view, ""))
+        await settle(app, pilot)
+        # A fault in a key ends the program, and this test with it.
+        for choice in {kind_of(each): each for each in app.live.body.targets()}.values():
+            for key_id in here:
+                app.live.go_home()
+                app.live.go(view, subject.get(view, ""))
+                app.live.body.choose(choice)
+                app.live.action_do(key_id)
+                await settle(app, pilot)
+                while app.screen is not app.live:
+                    app.pop_screen()
+                    await pilot.pause()
+        assert app.is_running

@@ -240,8 +240,11 @@ class LiveScreen(Screen[None]):
             self._move(step if key_id == "page-down" else -step)
         elif key_id in {"lower-up", "lower-down"}:
             self.lower.scroll_rows(3 if key_id == "lower-down" else -3)
-        else:
+        elif key_id in ACTIONS:
             ACTIONS[key_id](self)
+        else:
+            # A key of this view alone, which means nothing on what the cursor is on.
+            self.watch_app.say(f"{BY_ID[key_id].label}: not for what the cursor is on")
 
     def _move(self, by: int) -> None:
         self.body.move(by)
