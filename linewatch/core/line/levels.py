@@ -198,7 +198,7 @@ class Levels(Study):
             subject=name,
             utc_ns=min(at.utc_ns, (self.hour + 1) * HOUR_NS - 1),
             mono_ns=at.mono_ns,
-            text=", ".join(said) or "its level was not read",
+            text=", ".join(said) or (_UNTOLD if row.get("seen_s") else _UNREAD),
             values=values,
         )
 
@@ -237,6 +237,10 @@ class Levels(Study):
             self.hours[name] = dict(kept.get("hours", {}).get(name, {}))
             self.rates[name] = dict(kept.get("rates", {}).get(name, {}))
             self.marks[name] = dict(kept.get("marks", {}).get(name, {}))
+
+
+_UNTOLD: Final = "its level was not at rest for long enough to tell how fast it falls"
+_UNREAD: Final = "its level was not read"
 
 
 def levels_of(line: Line, rinses: Sequence[RinsePicture]) -> tuple[LevelPicture, ...]:

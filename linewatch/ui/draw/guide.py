@@ -75,7 +75,7 @@ FIRST: Final = (
         (
             "A collector of its own writes the record; this screen only reads it. Close the"
             " screen and the recording goes on; open it again and it shows what has "
-            "happened."
+            "happened. (Only the demonstration ends with its screen; its record stays.)"
         ),
     ),
 )
