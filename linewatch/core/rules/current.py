@@ -302,10 +302,10 @@ CURRENT: Final[tuple[Rule, ...]] = (
         judge=stopped,
         limit=5.0,
         unit="A",
-        evidence="current now; it had flowed within this load",
+        evidence="current now, with work in for longer than a start takes",
         looks=2,
         priority="high",
-        cause="the unit tripped or was switched off in the middle of a load",
+        cause="the unit tripped, was switched off, or did not come on for this load",
         consequence="nickel on passive nickel peels; chromium turns grey or layered; other"
         " baths lose time, chloride zinc and acid copper etch after half a minute",
         action="write down the seconds; reset once after the cause is known; quality decides",
