@@ -1,5 +1,7 @@
 """The line view, seen through the pilot."""
 
+from dataclasses import replace
+
 import pytest
 
 from tests.ui import invented
@@ -120,9 +122,24 @@ async def test_the_newest_alarm_and_the_number_behind_it_stand_at_the_bottom():
     assert first.rstrip().endswith("4 of 6 unseen")
 
 
-async def test_a_flood_is_announced_with_its_first_out():
-    from dataclasses import replace
+async def test_values_lost_with_one_link_are_said_once_at_the_bottom_by_the_link():
+    picture = invented.troubled()
+    lost = next(each for each in picture.alarms if each.group)
+    many = tuple(
+        replace(lost, id=f"r{n}.current.bad-quality", subject=f"r{n}", state="unacknowledged")
+        for n in range(71)
+    )
+    app = app_on(invented.InventedDesk(replace(picture, alarms=many)))
 
+    async with app.run_test(size=(160, 50)) as pilot:
+        await settle(app, pilot)
+        shown = text_of(app)
+
+    assert "link rectifiers is not connected: 71 values unreadable" in shown
+    assert "strike-1: current unreadable" not in shown
+
+
+async def test_a_flood_is_announced_with_its_first_out():
     picture = replace(invented.troubled(), flood=True, first_out="nickel-1.temperature.low")
     app = app_on(invented.InventedDesk(picture))
 

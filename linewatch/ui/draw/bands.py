@@ -112,14 +112,26 @@ def alarm_rows(picture: LinePicture, look: Look, count: int) -> list[Row]:
         said = "no alarm stands" if look.is_live else "no alarm stood when last heard"
         return [row(Span(fit(f" {said}", look.width), "quiet"))]
     called = names(picture)
-    first = "".join(_alarm_texts(standing[0], called, look))
+    lead, text = _alarm_texts(standing[0], called, look)
+    alike = [each for each in standing if each.group and each.group == standing[0].group]
+    first = lead + (_lost(alike) or text)
     tail = Span(_behind(picture, standing, called, look.width - cells(first) - 1), "strong")
     room = max(look.width - width_of([tail]), 0)
     rows = [row(Span(fit(first, room), alarm_role(standing[0])), tail)]
-    for alarm in standing[1:count]:
+    others = [each for each in standing[1:] if not _lost(alike) or each not in alike]
+    for alarm in others[: count - 1]:
         lead, text = _alarm_texts(alarm, called, look)
         rows.append(Row(clip([Span(lead, alarm_role(alarm)), Span(f" {text}")], look.width)))
     return rows
+
+
+def _lost(alike: Sequence[AlarmPicture]) -> str:
+    """Return what many unreadable values of one link or device say together; '' for others."""
+    kind, _, name = alike[0].group.partition(" ") if alike else ("", "", "")
+    said = {"link": "is not connected", "device": "does not answer"}.get(kind)
+    if said is None or len(alike) == 1 or any(each.kind != "bad-quality" for each in alike):
+        return ""
+    return f"{kind} {clean(name, 40)} {said}: {len(alike)} values unreadable"
 
 
 def _alarm_texts(alarm: AlarmPicture, called: dict[str, str], look: Look) -> tuple[str, str]:
