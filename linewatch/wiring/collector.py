@@ -50,7 +50,7 @@ async def collect(
 
     _ = scipy.stats
 
-    keep_large_pieces_apart()
+    keep_large_pieces_apart(len(works.plan.tags))
     journal = history.open_journal(store, works.plan.line_id)
     try:
         memory = journal.memory()

@@ -17,7 +17,7 @@ class Counted(ctypes.Structure):
 count = ctypes.CDLL(None).mallinfo2
 count.restype = Counted
 if sys.argv[1] == "apart":
-    keep_large_pieces_apart()
+    keep_large_pieces_apart(300)
 # Let go, it raises the size from which on a piece has room of its own.
 large = bytearray(20_000_000)
 del large
