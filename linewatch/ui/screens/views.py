@@ -298,7 +298,7 @@ class LinksView(View):
         """Return the chosen link."""
         for link in scene.picture.links:
             if link.id == id_of(scene.choice):
-                return [row(), *link_detail(link, scene.look)]
+                return [row(), *link_detail(link, scene.look, scene.picture.speed)]
         return []
 
 
