@@ -94,14 +94,17 @@ def sampled(text: str) -> int | None:
     return round(found.astimezone().timestamp()) * NS
 
 
-def remarks_on(store: Path | None, line_id: str | None, command: LogAnalysis) -> str:
-    """Return what is told of an analysis: whose it is, and how it stands to its limits.
+def remarks_on(
+    store: Path | None, line_id: str | None, *commands: LogAnalysis
+) -> tuple[str, ...]:
+    """Return what is told of each analysis: whose it is, and how it stands to its limits.
 
     Raises:
         Refused: nobody knows its unit, or its limits are of another kind.
         StoreUnusable: there is no such line, or it has no picture yet.
     """
-    return remarks(records.plan_in_force(*viewer.choose(store, line_id)), command)
+    plan = records.plan_in_force(*viewer.choose(store, line_id))
+    return tuple(remarks(plan, command) for command in commands)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

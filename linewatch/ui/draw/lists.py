@@ -33,6 +33,8 @@ SHORT_NAME: Final = 20
 NO_NUMBER: Final = "no number"
 """A load is there, and nothing tells which."""
 LEAST_ATTENTION: Final = 5
+FIGURES: Final = ("current", "voltage", "ripple", "heat-sink")
+"""What stands of a rectifier in its row."""
 MUCH_ATTENTION: Final = 30
 
 
@@ -43,6 +45,11 @@ def _name_width(look: Look) -> int:
 def _unit_width(look: Look) -> int:
     """Return the width of a rectifier's name: what it needs must have room in 80 columns."""
     return NAME if look.width >= WIDE else SHORT_NAME - 3
+
+
+def _figure_widths(look: Look) -> tuple[int, ...]:
+    """Return the widths of a rectifier's figures: why it needs a walk must have room too."""
+    return (9, 9, 10, 11) if look.width >= WIDE else (8, 8, 8, 8)
 
 
 def _halves(look: Look) -> tuple[Look, bool]:
@@ -61,9 +68,11 @@ def _told_right(text: str, width: int, look: Look) -> Span:
 def rectifiers_head(look: Look) -> Row:
     """Return the heads of the rectifiers' columns."""
     name = fit("rectifier", _unit_width(look))
-    heads = f"   {name}{'A  ':>9}{'V  ':>9}{'ripple %':>10}{'sink ':>7}"
-    charge = f"{'A·h':>10}" if look.width >= WIDE else ""
-    heads += f"{scale('heat-sink', look.units).label:<4}{charge}{'need':>7}  findings"
+    amps, volts, ripple, sink = _figure_widths(look)
+    heads = f"   {name}{'A  ':>{amps}}{'V  ':>{volts}}{'ripple %':>{ripple}}"
+    unit, charge = (4, f"{'A·h':>10}") if look.width >= WIDE else (3, "")
+    degrees = fit(scale("heat-sink", look.units).label, unit)
+    heads += f"{'sink ':>{sink - unit}}{degrees}{charge}{'need':>7}  findings"
     return row(Span(fit(heads, look.width), "head"))
 
 
@@ -76,7 +85,7 @@ def rectifier_rows(picture: LinePicture, look: Look) -> list[Row]:
 def _rectifier_row(picture: LinePicture, each: RectifierPicture, look: Look) -> Row:
     cells = [
         figure_cell(of_kind(each.figures, kind), width, look)
-        for kind, width in (("current", 9), ("voltage", 9), ("ripple", 10), ("heat-sink", 11))
+        for kind, width in zip(FIGURES, _figure_widths(look), strict=True)
     ]
     # In 80 columns there is no room for the charge beside why a unit is at the top: that comes
     # first, the charge stands in the detail.

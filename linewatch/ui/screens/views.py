@@ -86,7 +86,8 @@ class LineView(View):
     def idle(self, scene: Scene) -> frozenset[str]:
         """Nothing waits to be seen where no alarm is new."""
         waits = waiting_about(scene.picture, scene.choice)
-        return frozenset() if waits else frozenset({"acknowledge"})
+        # The laboratory opens here too, but what the line is watched by has the room.
+        return frozenset({"laboratory"} if waits else {"acknowledge", "laboratory"})
 
 
 class TankView(View):
