@@ -49,7 +49,7 @@ def _unit_width(look: Look) -> int:
 
 def _figure_widths(look: Look) -> tuple[int, ...]:
     """Return the widths of a rectifier's figures: why it needs a walk must have room too."""
-    return (9, 9, 10, 11) if look.width >= WIDE else (8, 8, 8, 8)
+    return (9, 9, 10, 11) if look.width >= WIDE else (8, 8, 8, 9)
 
 
 def _halves(look: Look) -> tuple[Look, bool]:
