@@ -52,11 +52,15 @@ def calc(
 ) -> int:
     """Work something out at the desk; no line is read.
 
-    Without a calculation, all are listed with what they ask for.
+    Without a calculation, all are listed with what they ask for. Two examples:
+
+    linewatch calc mass metal=Ni charge="2400 A.h" efficiency="95 %"
+
+    linewatch calc thickness metal="Ni(II)" charge="2400 A.h" efficiency="95 %" area="500 dm2"
 
     Args:
         calculation: mass, thickness, charge, time, current-density, rinse, dose and others.
-        inputs: Each as name=quantity: charge="2400 A.h" deposit="Ni(II)" efficiency="95 %".
+        inputs: Each as name=quantity, by the names in that list.
         units: Units of the answers.
         json_: Print answers and explanation as one JSON object.
     """

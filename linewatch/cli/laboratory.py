@@ -66,7 +66,8 @@ def add(  # noqa: PLR0913 - one keyword an option
         note=note,
         corrects=corrects,
     )
-    return said(store, line, command)
+    (remark,) = laboratory.remarks_on(store, line, command)
+    return said(store, line, command, remark)
 
 
 @app.command(name="import-analyses")
@@ -89,12 +90,15 @@ def import_analyses(
         dataclasses.replace(each, subject=in_store(store, line, each.subject, f"{file}", kinds))
         for each in laboratory.read_file(file, initials(who))
     ]
+    remarks = laboratory.remarks_on(store, line, *found)
     desk = viewer.open_desk(*viewer.choose(store, line))
     refused = 0
     text = ""
-    for command in found:
+    for command, remark in zip(found, remarks, strict=True):
         answer = saying.say(desk, command)
         text = answer.text
+        if answer.done and remark:
+            print(f"{command.subject} {command.substance} {command.value:g}: {remark}")
         if not answer.done:
             refused += 1
             print(f"{command.subject} {command.substance} {command.value:g}: {answer.text}")

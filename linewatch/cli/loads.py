@@ -225,7 +225,9 @@ def found(  # noqa: PLR0913 - one keyword an option
         store: Folder of the record.
     """
     from linewatch.core.commands import InspectLoad
+    from linewatch.core.loads.findings import check_finding
 
+    check_finding(number, what, result)
     command = InspectLoad(who=initials(who), load=number, what=what, found=result, place=place)
     return said(store, line, command)
 

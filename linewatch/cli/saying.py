@@ -21,12 +21,20 @@ def initials(who: str | None) -> str:
     return who or user()
 
 
-def said(store: Path | None, line: str | None, command: AnyCommand) -> int:
-    """Leave a command, print what became of it, and return the exit code."""
+def said(store: Path | None, line: str | None, command: AnyCommand, remark: str = "") -> int:
+    """Leave a command, print what became of it, and return the exit code.
+
+    Args:
+        store: Folder of the record.
+        line: Id of the line, if the store holds several.
+        command: What is said.
+        remark: What is told besides, once it is saved.
+    """
     from linewatch.cli.tables import harmless
     from linewatch.core.units import with_symbols
     from linewatch.wiring import saying, viewer
 
     answer = saying.say(viewer.open_desk(*viewer.choose(store, line)), command)
-    print(harmless(with_symbols(answer.text)))
+    text = answer.remarked(remark)
+    print(harmless(with_symbols(text)))
     return 0 if answer.done else 1

@@ -23,6 +23,8 @@ MOST = 2000
 """Characters of a line that are printed; the rest is cut off and told by '…'."""
 _NAMED = ("alarm", "subject", "bath", "rectifier", "track", "state", "duty", "tank", "text")
 """Parts of a command that say what it is about: their names need no saying."""
+_REFERS = frozenset({*_NAMED, "oven"} - {"state", "text"})
+"""Parts of a command that are ids of things; all others stay as they were typed."""
 _TOLD = frozenset({"command", "who", "why"})
 """Parts that stand in the line already."""
 
@@ -151,7 +153,7 @@ def _part_words(key: str, part: object, called: Mapping[str, str]) -> str:
         return (
             f"{spoken.removesuffix(' s') if timed else spoken} {part:g}{' s' if timed else ''}"
         )
-    named = named_in(str(part), called)
+    named = named_in(str(part), called) if key in _REFERS else str(part)
     return named if key in _NAMED else f"{spoken} {named}"
 
 

@@ -49,7 +49,7 @@ KEYS: Final[tuple[Key, ...]] = (
     Key("take-back", "C", "take back", "Take an addition back by a counter-entry; both stay in"
         " the record", ("baths",)),
     Key("laboratory", "V", "laboratory", "What the laboratory found in the bath: values,"
-        " limits, control charts, what is due", ("baths", "tank")),
+        " limits, control charts, what is due", ("baths", "tank", "line")),
     Key("dummy", "D", "dummies", "Say that a tank plates dummies, or no longer",
         ("baths", "tank"), in_footer=False),
     Key("decide", "y", "decide", "Say what becomes of the load: held, released, rework, scrap",

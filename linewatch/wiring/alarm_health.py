@@ -29,6 +29,10 @@ if TYPE_CHECKING:
     from linewatch.wiring.records import Texts
 
 
+DAY_H = 24.0
+TEN_MIN = 10.0
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class AlarmHealth:
     """What was found, for people and for scripts."""
@@ -60,7 +64,10 @@ def alarm_health(store: Path, line_id: str, texts: Texts) -> AlarmHealth:
     wanted = remedies(plan, occurred)
     tried = _rehearsed(store, line_id, texts, with_remedies(plan, wanted)) if wanted else {}
     return AlarmHealth(
-        text="\n".join(_rows(found, (last_ns - first_ns) / 3.6e12, plan, wanted, tried)),
+        text="\n".join(
+            health_rows(found, (last_ns - first_ns) / 3.6e12, plan)
+            + _suggested(plan, wanted, tried)
+        ),
         parts={
             "hours": (last_ns - first_ns) / 3.6e12,
             **asdict(found),
@@ -82,16 +89,21 @@ def _rehearsed(store: Path, line_id: str, texts: Texts, plan: LinePlan) -> Mappi
     return Counter(each.alarm for each in announcements(done.events))
 
 
-def _rows(
-    found: Performance,
-    hours: float,
-    plan: LinePlan,
-    wanted: Sequence[Remedy],
-    tried: Mapping[str, int],
-) -> list[str]:
+def health_rows(found: Performance, hours: float, plan: LinePlan) -> list[str]:
+    """Return how a line's alarms behaved, in words and figures.
+
+    Args:
+        found: The figures.
+        hours: How long the record is [h].
+        plan: The line, for the names of its alarms.
+
+    Returns:
+        A line a row.
+    """
     rows = [
-        f"{found.announced} alarms were announced in {hours:.2f} h",
-        f"{_words(found)} (EEMUA 191, as remembered)",
+        f"{found.announced} alarms were announced in {_long(hours)}",
+        f"{_words(found, hours)} (EEMUA 191, as remembered)",
+        *_short(hours),
         "",
         f"{'figure':<34}{'here':>10}{'good':>8}{'most':>8}  unit",
     ]
@@ -119,11 +131,32 @@ def _rows(
     ):
         told = ", ".join(known.get(each, each) for each in names)
         rows.append(f"{title}: {told or 'none'}")
-    return rows + _suggested(plan, wanted, tried)
+    return rows
 
 
-def _words(found: Performance) -> str:
+def _long(hours: float) -> str:
+    """Return how long a record is: '7.2 min', '3.50 h'."""
+    return f"{60.0 * hours:.1f} min" if hours < 1.0 else f"{hours:.2f} h"
+
+
+def _short(hours: float) -> list[str]:
+    """Return what a record that is short cannot tell, and by what it can."""
+    if hours >= DAY_H:
+        return []
+    lacking = "an hour" if hours < 1.0 else "a day"
+    rates = "per hour and per day" if hours < 1.0 else "per day"
+    return [
+        f"the record is shorter than {lacking}: figures {rates} are this pace, gone on with"
+    ]
+
+
+def _words(found: Performance, hours: float) -> str:
     steady, upset = steady_word(found.per_10min), upset_word(found.most_in_10min)
+    if hours * 60.0 < TEN_MIN:
+        return (
+            f"at this pace that is {steady}; the record is shorter than ten minutes, and"
+            f" what came in it ({found.most_in_10min}) is {upset} so far"
+        )
     return f"on average that is {steady}; the worst ten minutes were {upset}"
 
 

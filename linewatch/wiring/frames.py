@@ -158,7 +158,10 @@ class FrameCaptures:
             command.subject, file, (until, shown_ns), self._clock
         )
         self._drivers[link].listen(capture)
-        self._news.append((link, f"raw frames are captured for {minutes:g} min: {file.path}"))
+        # On a line at another speed an event's own time would let one think of another end.
+        clock = "" if self._clock.speed == 1.0 else " by the clock on the wall"
+        told = f"raw frames are captured for {minutes:g} min{clock}: {file.path}"
+        self._news.append((link, told))
 
     def _end(self, link: str, why: str) -> None:
         capture = self._captures[link]

@@ -12,6 +12,7 @@ from linewatch.core.errors import ConfigurationFaulty, Refused
 from linewatch.core.events import EventKind
 from linewatch.core.laboratory.analyses import Analysis, analyses
 from linewatch.core.laboratory.estimates import estimate, intervals
+from linewatch.core.laboratory.taken import place_of, remarks
 from linewatch.wiring import records, viewer
 from linewatch.wiring.records import FOR_EVER, MOST_EVENTS
 
@@ -93,6 +94,19 @@ def sampled(text: str) -> int | None:
     return round(found.astimezone().timestamp()) * NS
 
 
+def remarks_on(
+    store: Path | None, line_id: str | None, *commands: LogAnalysis
+) -> tuple[str, ...]:
+    """Return what is told of each analysis: whose it is, and how it stands to its limits.
+
+    Raises:
+        Refused: nobody knows its unit, or its limits are of another kind.
+        StoreUnusable: there is no such line, or it has no picture yet.
+    """
+    plan = records.plan_in_force(*viewer.choose(store, line_id))
+    return tuple(remarks(plan, command) for command in commands)
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Due:
     """One thing that the laboratory looks for."""
@@ -123,10 +137,20 @@ def found_of(store: Path, line_id: str, subject: str, substance: str) -> list[An
     Raises:
         Refused: it was never looked for there.
     """
-    there = [each for each in found_in(store, line_id) if each.subject == subject]
-    wanted = substance.casefold()
-    found = [each for each in there if each.substance.casefold() == wanted]
     plan = records.plan_in_force(store, line_id)
+    subject, substance = place_of(plan, subject, substance)
+    # What was written down for a tank before its bath was asked is its bath's all the same.
+    there = [
+        each
+        for each in found_in(store, line_id)
+        if place_of(plan, each.subject, each.substance)[0] == subject
+    ]
+    wanted = substance.casefold()
+    found = [
+        each
+        for each in there
+        if place_of(plan, each.subject, each.substance)[1].casefold() == wanted
+    ]
     known = dict.fromkeys(each.substance for each in there)
     known |= {
         assay.substance: None
@@ -157,10 +181,10 @@ def due_list(store: Path, line_id: str) -> list[Due]:
         for each in plan.duties
         if each.substance
     }
-    last = {
-        (each.subject, each.substance.casefold()): each
-        for each in analysed(desk, plan.subjects)
-    }
+    last = {}
+    for each in analysed(desk, plan.subjects):
+        place, substance = place_of(plan, each.subject, each.substance)
+        last[place, substance.casefold()] = each
     rows = []
     for name, assays in plan.assays():
         for assay in assays:

@@ -21,6 +21,13 @@ class Answer:
     done: bool
     text: str
 
+    def remarked(self, remark: str) -> str:
+        """Return the text with a remark on what was saved: 'saved: above its limit 78 g/L'."""
+        if not self.done or not remark:
+            return self.text
+        saved, semicolon, rest = self.text.partition(";")
+        return f"{saved}: {remark}{semicolon}{rest}"
+
 
 def say(desk: Desk, command: AnyCommand) -> Answer:
     """Leave something that a person says, and wait for what becomes of it.

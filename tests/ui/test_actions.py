@@ -1,5 +1,6 @@
 """What a person asks of the line: with initials, through the desk, and told the outcome."""
 
+import re
 from dataclasses import replace
 
 import pytest
@@ -19,7 +20,8 @@ from linewatch.core.commands import (
     WriteNote,
 )
 from linewatch.core.view import CapturePicture
-from linewatch.ui.draw.rows import wrap_path
+from linewatch.ui.draw.lists import capture_rows
+from linewatch.ui.draw.rows import Look, wrap_path
 from tests.ui import invented
 from tests.ui.seen import app_on, press, settle, text_of
 
@@ -334,11 +336,27 @@ async def test_a_capture_shows_that_it_runs_and_where_its_file_lies_and_the_key_
         await settle(app, pilot)
         await press(app, pilot, "k", "down")
         shown = text_of(app)
-        assert "7201 raw frames, 0.5 MB, captured until" in shown
+        assert re.search("7201 raw frames, 0.5 MB, captured for another (60|59) min", shown)
         assert "20260302T120000Z-rectifiers.txt" in shown
         await press(app, pilot, "F")
 
     assert desk.requests == [CaptureFrames(who="MK", subject="rectifiers", for_s=0.0)]
+
+
+@pytest.mark.parametrize(("speed", "left"), [(1.0, "60 min"), (10.0, "6 min"), (60.0, "60 s")])
+def test_how_long_a_capture_still_goes_is_told_in_the_walls_time_whatever_the_lines_speed(
+    speed, left
+):
+    picture = capturing(invented.line())
+    link = next(each for each in picture.links if each.capture is not None)
+    look = Look(width=120, height=40, now_ns=invented.NOON)
+
+    def words(shown: Look) -> str:
+        rows = capture_rows(link, shown, speed)
+        return " ".join("".join(span.text for span in each.spans) for each in rows)
+
+    assert f"captured for another {left}" in words(look)
+    assert "was being captured when last heard" in words(replace(look, is_live=False))
 
 
 async def test_a_capture_that_is_over_says_how_it_ended_and_may_be_begun_again():

@@ -56,6 +56,21 @@ async def test_a_position_leads_to_the_analyses_of_its_bath():
         assert "66 g/L" in text_of(app)
 
 
+async def test_a_position_of_the_line_leads_to_its_baths_laboratory_or_says_why_not():
+    app = app_on(desk_with(invented.nickel_found()))
+
+    async with app.run_test(size=(120, 40)) as pilot:
+        await settle(app, pilot)
+        await press(app, pilot, "@tank rinse-3", "V")
+        refused, still = text_of(app), app.live.view.NAME
+        await press(app, pilot, "@tank nickel-1", "V")
+        await settle(app, pilot)
+
+        assert (still, app.live.view.NAME) == ("line", "laboratory")
+        assert app.live.view.subject == "bath nickel"
+        assert "the laboratory's values are about a bath; none is here" in refused
+
+
 async def test_a_bath_without_analyses_says_how_they_are_written_down():
     app = app_on(desk_with([]))
 

@@ -1,11 +1,14 @@
 """What is not live is never shown as if it were."""
 
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import pytest
 
 from linewatch.core.events import EventKind
+from linewatch.ui.draw.line import line_rows
+from linewatch.ui.draw.ribbon import ribbon_rows
+from linewatch.ui.draw.rows import Look
 from linewatch.ui.feed import OLD_AFTER_S
 from tests.ui import invented
 from tests.ui.seen import app_on, press, row_with, settle, text_of
@@ -32,8 +35,43 @@ async def test_without_a_collector_a_banner_says_since_when_and_figures_stand_in
     assert "collector not running since 12:00:00 (2 s)" in shown
     assert "NOT LIVE" in shown
     assert "(54.2)" in nickel
-    assert "▼" not in nickel
-    assert "[!!" not in nickel
+
+
+async def test_marks_that_stood_when_the_line_was_last_heard_stay_without_their_colours():
+    live = app_on(invented.InventedDesk(invented.troubled()))
+    gone = app_on(invented.InventedDesk(invented.troubled(), is_alive=False))
+    rows = []
+    for app in (live, gone):
+        async with app.run_test(size=(120, 40)) as pilot:
+            await settle(app, pilot)
+            app.pull()
+            rows.append(row_with(app, " 9 Bright nickel "))
+
+    was, nickel = rows
+    assert "[!!" in was
+    assert nickel[: was.index("Bright")] == was[: was.index("Bright")]
+    assert "(54.2)▼" in nickel
+
+
+@pytest.mark.parametrize("width", [160, 120, 80, 40])
+def test_a_strip_of_vessels_and_its_rows_have_the_marks_of_the_last_picture(width):
+    picture = invented.troubled()
+    look = Look(width=width, height=40, now_ns=invented.NOON)
+    after = replace(look, is_live=False)
+
+    assert texts(ribbon_rows(picture, after, "")) == texts(ribbon_rows(picture, look, ""))
+    alarms = [
+        [each.spans[0].text for each in line_rows(picture.tanks, shown) if each.target]
+        for shown in (look, after)
+    ]
+    assert alarms[0] == alarms[1]
+    assert any("[" in each for each in alarms[1])
+    roles = {span.role for each in ribbon_rows(picture, after, "")[1:] for span in each.spans}
+    assert not {role for role in roles if role.endswith("-new") or role == "outside"}
+
+
+def texts(rows) -> list[str]:
+    return ["".join(span.text for span in each.spans) for each in rows]
 
 
 async def test_a_picture_that_is_not_replaced_turns_old():

@@ -1,5 +1,6 @@
 """From view to view: one key there, one key back, and the cursor where it was."""
 
+import re
 from dataclasses import replace
 
 import pytest
@@ -518,3 +519,80 @@ def test_a_rectifiers_detail_tells_its_modules_its_findings_and_since_when_it_is
         assert "33 % is usual" in shown
         assert "71.2 % at the last load" in shown
         assert "it was serviced or replaced" in shown
+
+
+@pytest.mark.parametrize("width", [80, 100, 160])
+def test_a_unit_that_needs_much_says_why_in_its_row_by_its_alarm_where_nothing_is_found(width):
+    from linewatch.ui.draw.lists import rectifier_rows, rectifiers_head
+    from linewatch.ui.draw.rows import Look
+    from linewatch.ui.text import cells
+
+    picture = invented.line()
+    first, second, *rest = picture.rectifiers
+    alarm = invented.troubled().alarms[0]
+    alarms = tuple(
+        replace(alarm, id=f"{n}", subject=subject, text=text, state=state, priority=priority)
+        for n, (subject, text, state, priority) in enumerate(
+            (
+                (first.id, "phase lost in one of its legs", "unacknowledged", "high"),
+                (first.id, "phase lost", "acknowledged", "high"),
+                (first.id, "fan", "unacknowledged", "low"),
+                (second.id, "put aside", "shelved", "high"),
+            )
+        )
+    )
+    units = (
+        replace(first, attention=100.0, findings=()),
+        replace(second, attention=20.0, findings=()),
+        *rest,
+    )
+    shown = replace(picture, rectifiers=units, alarms=alarms)
+    look = Look(width=width, height=50, now_ns=invented.NOON)
+    rows = ["".join(s.text for s in each.spans) for each in rectifier_rows(shown, look)]
+
+    assert rows[0].startswith(" ! ")
+    assert "    100  phase lost" in rows[0]
+    assert "put aside" not in rows[1]
+    assert all(cells(each) <= width for each in rows)
+    assert "".join(s.text for s in rectifiers_head(look).spans).rstrip().endswith("  findings")
+    found = replace(units[0], findings=("ripple",))
+    shown = replace(shown, rectifiers=(found, *units[1:]))
+    rows = ["".join(s.text for s in each.spans) for each in rectifier_rows(shown, look)]
+    assert "    100  ripple" in rows[0]
+
+
+@pytest.mark.parametrize(
+    ("left_s", "words"),
+    [
+        (-1035, "overdue by 17 min"),
+        (1414, "due in 23 min"),
+        (-40, "overdue by 40 s"),
+        (-100_000, "overdue by 27 h"),
+        (-200_000, "overdue by 2 d"),
+    ],
+)
+def test_what_is_due_is_told_as_a_span_in_words_never_as_what_looks_like_a_time_of_day(
+    left_s, words
+):
+    from linewatch.ui.draw.baths import bath_rows
+    from linewatch.ui.draw.rows import Look
+
+    picture = invented.line()
+    baths = tuple(
+        replace(
+            bath,
+            additives=tuple(
+                replace(each, due=left_s < 0, due_utc_ns=invented.NOON + left_s * 1_000_000_000)
+                for each in bath.additives
+            ),
+        )
+        for bath in picture.baths
+    )
+    look = Look(width=160, height=50, now_ns=invented.NOON)
+    shown = bath_rows(replace(picture, baths=baths), look)
+    rows = ["".join(span.text for span in each.spans) for each in shown]
+    dosed = [each for each in rows if "due" in each]
+
+    assert dosed
+    assert all(f"{words} " in each for each in dosed)
+    assert not any(re.search(r"\d:\d\d", each) for each in dosed)

@@ -89,6 +89,14 @@ def test_frames_of_a_rectifiers_link_are_heard_for_an_hour_and_then_no_longer(ca
     assert "< " in Path(shown.file).read_text(encoding="ascii")
 
 
+def test_at_another_speed_a_capture_says_by_which_clock_it_goes(captures, clock):
+    clock.speed = 10.0
+    captures.opened(BUS, Heard())
+    ask(captures)
+
+    assert "captured for 60 min by the clock on the wall: " in captures.news()[0][1]
+
+
 def test_a_capture_goes_on_when_the_link_comes_back_with_another_driver(captures):
     captures.opened(BUS, Heard())
     ask(captures)

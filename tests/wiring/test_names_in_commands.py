@@ -49,6 +49,14 @@ def test_the_peoples_journal_says_what_was_done_to_what_in_words():
     )
 
 
+def test_what_was_typed_stays_so_even_where_a_bath_is_called_by_the_same_word():
+    assert act("LogAnalysis", subject="nickel", substance="nickel", value=7.0).endswith(
+        "log analysis Nickel bath, substance nickel, value 7"
+    )
+    assert act("WriteNote", subject="soak-1", text="nickel").endswith(", nickel")
+    assert act("InspectLoad", load="7", found="nickel-1").endswith("found nickel-1")
+
+
 def test_a_position_is_printed_with_its_name_and_the_id_that_commands_take():
     tank = next(each for each in DESK.shown.tanks if each.id == "nickel-1")
 

@@ -1,7 +1,8 @@
 """How a line's alarms behaved over a span, against published targets.
 
-Rule 1: intervals of ten minutes and of an hour are counted from the span's beginning, whole
-        ones alone; a rate is over the span as it is.
+Rule 1: intervals of ten minutes and of an hour are counted from the span's beginning; the last
+        one counts too, for as long as it lasted, so that a short record tells what was seen in
+        it. A share of intervals is a share of time; a rate is over the span as it is.
 Rule 2: only what was announced counts. What was shelved, suppressed or out of service was not.
 """
 
@@ -121,11 +122,11 @@ class Performance:
     per_day: float
     most_in_10min: int
     flood_percent: float
-    """Share of the ten-minute intervals that were in a flood."""
+    """Share of the time, by ten-minute intervals, that was in a flood."""
     busy_10min_percent: float
-    """Share of the ten-minute intervals with more than 10 announcements."""
+    """Share of the time in ten-minute intervals with more than 10 announcements."""
     busy_hour_percent: float
-    """Share of the hours with more than 30."""
+    """Share of the time in hours with more than 30."""
     top: tuple[tuple[str, int], ...]
     """The ten most frequent alarms with their counts, most frequent first."""
     top_percent: float
@@ -182,9 +183,11 @@ def performance(
         per_hour=count * HOUR_NS / lasted_ns,
         per_day=count * DAY_NS / lasted_ns,
         most_in_10min=max(tens, default=0),
-        flood_percent=_percent(len(flood_intervals(tens, flood_start, flood_end)), len(tens)),
-        busy_10min_percent=_percent(sum(n > MANY_IN_10MIN for n in tens), len(tens)),
-        busy_hour_percent=_percent(sum(n > MANY_IN_HOUR for n in hours), len(hours)),
+        flood_percent=_share(
+            flood_intervals(tens, flood_start, flood_end), TEN_MINUTES_NS, lasted_ns
+        ),
+        busy_10min_percent=_share(_beyond(tens, MANY_IN_10MIN), TEN_MINUTES_NS, lasted_ns),
+        busy_hour_percent=_share(_beyond(hours, MANY_IN_HOUR), HOUR_NS, lasted_ns),
         top=top,
         top_percent=_percent(sum(n for _, n in top), count),
         chattering=_chattering(announcements),
@@ -200,16 +203,28 @@ def _percent(part: int, whole: int) -> float:
     return 100.0 * part / whole if whole else 0.0
 
 
+def _beyond(counts: Sequence[int], most: int) -> list[int]:
+    """Return the numbers of the intervals with more than so many announcements."""
+    return [k for k, count in enumerate(counts) if count > most]
+
+
+def _share(intervals: Sequence[int], each_ns: int, lasted_ns: int) -> float:
+    """Return the share [%] of a span that some of its intervals are, the last as it is."""
+    inside_ns = sum(min((k + 1) * each_ns, lasted_ns) - k * each_ns for k in intervals)
+    return _percent(inside_ns, lasted_ns)
+
+
 def _counts(
     announcements: Sequence[Announcement], span_ns: tuple[int, int], each_ns: int
 ) -> list[int]:
-    """Return the announcements of each whole interval of a span."""
+    """Return the announcements of each interval of a span, of the last as far as it goes."""
     begin_ns, end_ns = span_ns
-    counts = [0] * ((end_ns - begin_ns) // each_ns)
+    counts = [0] * -(-(end_ns - begin_ns) // each_ns)
     for announcement in announcements:
         place = (announcement.at_ns - begin_ns) // each_ns
-        if 0 <= place < len(counts):
-            counts[place] += 1
+        if place >= 0:
+            # What comes at the very end belongs to what ended then.
+            counts[min(place, len(counts) - 1)] += 1
     return counts
 
 

@@ -6,11 +6,12 @@ import math
 from dataclasses import asdict, dataclass, field
 from typing import TYPE_CHECKING, Any
 
-from linewatch.core.errors import OutsideValidity
+from linewatch.core.errors import OutsideValidity, UnitMismatch
+from linewatch.core.laboratory.taken import LABORATORY_UNITS
 from linewatch.core.measurements import MEASUREMENTS
 from linewatch.core.plan import LinePlan, Window
 from linewatch.core.readings import Quality
-from linewatch.core.units import convert
+from linewatch.core.units import convert, find
 from linewatch.core.view import Figure
 
 if TYPE_CHECKING:
@@ -50,7 +51,7 @@ class Hands:
 
         Raises:
             OutsideValidity: it is no number, or outside what this measurement can be.
-            UnitMismatch: its unit is unknown or of another dimension.
+            UnitMismatch: nobody knows its unit, or it is of another dimension.
         """
         value, unit = command.value, command.unit
         if not math.isfinite(value):
@@ -61,6 +62,8 @@ class Hands:
             unit = kind.unit
             if not kind.low <= value <= kind.high:
                 raise OutsideValidity(kind.label, value, kind.low, kind.high, unit)
+        elif unit and unit not in LABORATORY_UNITS and find(unit) is None:
+            raise UnitMismatch(unit, "unit", "it is not known; write g/L, mL/L, g, V or %")
         self.last[f"{command.subject}.{command.kind}"] = Hand(
             subject=command.subject,
             kind=command.kind,

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any, Final
 
-from linewatch.core import units
 from linewatch.core.commands import LogAnalysis
-from linewatch.core.errors import Refused, UnitMismatch
+from linewatch.core.errors import Refused
 from linewatch.core.events import Event, EventKind, Part
 from linewatch.core.laboratory.analyses import WHAT
+from linewatch.core.laboratory.taken import limits_of, place_of
 from linewatch.core.line.study import Study
 
 if TYPE_CHECKING:
@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
     from linewatch.core.commands import Command
     from linewatch.core.line.machine import Line
-    from linewatch.core.plan import Assay, LinePlan
+    from linewatch.core.plan import LinePlan
     from linewatch.core.readings import Moment
 
 LONGEST: Final = 40
@@ -44,8 +44,9 @@ class Laboratory(Study):
             return None
         sampled_ns = command.sampled_utc_ns or at.utc_ns
         self._check(line, command, sampled_ns > at.utc_ns + FUTURE_NS)
-        low, high = _limits(line.plan.assay(command.subject, command.substance), command)
-        text = f"{command.substance} {command.value:g} {command.unit}".rstrip()
+        subject, substance = place_of(line.plan, command.subject, command.substance)
+        low, high = limits_of(line.plan, command)
+        text = f"{command.substance.strip()} {command.value:g} {command.unit}".rstrip()
         if low is not None and command.value < low:
             text += f", at least {low:g} is wanted"
         if high is not None and command.value > high:
@@ -54,7 +55,7 @@ class Laboratory(Study):
         values: dict[str, Part] = {
             "what": WHAT,
             "number": self.count,
-            "substance": command.substance.strip(),
+            "substance": substance,
             "value": command.value,
             "unit": command.unit,
             "sampled_utc_ns": sampled_ns,
@@ -70,7 +71,7 @@ class Laboratory(Study):
         return [
             Event(
                 kind=EventKind.ANALYSIS,
-                subject=command.subject,
+                subject=subject,
                 utc_ns=at.utc_ns,
                 mono_ns=at.mono_ns,
                 text=f"{text} ({command.who})",
@@ -100,22 +101,3 @@ class Laboratory(Study):
     def recall(self, kept: Mapping[str, Any]) -> None:
         """Go on from what was remembered."""
         self.count = kept["count"]
-
-
-def _limits(assay: Assay | None, command: LogAnalysis) -> tuple[float | None, float | None]:
-    """Return the limits of a substance in the unit in which it was found."""
-    if assay is None:
-        return None, None
-    try:
-        low, high = (
-            None if each is None else units.convert(each, assay.unit, command.unit)
-            for each in (assay.low, assay.high)
-        )
-    except UnitMismatch:
-        if command.unit == assay.unit:
-            return assay.low, assay.high
-        raise Refused(
-            f"write an analysis of {command.substance} in {command.subject}",
-            f"its limits are in {assay.unit}, not in {command.unit!r}",
-        ) from None
-    return low, high

@@ -11,6 +11,7 @@ from linewatch.core.errors import Refused
 from linewatch.core.events import Event, EventKind
 from linewatch.core.line.telling import told
 from linewatch.core.line.trips import Trip
+from linewatch.core.loads.findings import check_finding
 from linewatch.core.loads.record import CARD_FIELDS
 
 if TYPE_CHECKING:
@@ -72,6 +73,7 @@ def _inspect(loads: Loads, command: InspectLoad, at: Moment) -> list[Event]:
     trip = _known(loads, command.load, asked)
     if not command.what.strip() or not command.found.strip():
         raise Refused(asked, "say what was looked at, and what was found")
+    check_finding(command.load, command.what, command.found)
     place = f" at {command.place}" if command.place else ""
     values = {
         "what": "inspected",

@@ -170,8 +170,11 @@ def _words(command: Command, plan: LinePlan | None = None) -> str:
         for letter in type(command).__name__
     ).strip()
     parts = asdict(command)
-    first = next((str(part) for key, part in parts.items() if key != "who"), "")
-    if plan is not None:
+    about, first = next(
+        ((key, str(part)) for key, part in parts.items() if key != "who"), ("", "")
+    )
+    # A load's number stays as it was typed, whatever else is called so.
+    if plan is not None and about != "load":
         first = _named(plan, first)
     return f"{name} {first}".strip()
 

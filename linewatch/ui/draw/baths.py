@@ -11,7 +11,7 @@ from linewatch.ui.draw.rows import Look, Row, Span, beside, clip, row, titled, t
 from linewatch.ui.draw.tank import TWO_COLUMNS
 from linewatch.ui.draw.unmeasured import BY_KIND, SOLUTION, unmeasured_rows
 from linewatch.ui.scales import scale_of_unit
-from linewatch.ui.text import cells, clean, cut, fit, moment, number, span
+from linewatch.ui.text import age, cells, clean, cut, fit, moment, number
 
 if TYPE_CHECKING:
     from linewatch.core.view import (
@@ -71,9 +71,9 @@ def _additive_row(bath: BathPicture, each: AdditivePicture, look: Look, width: i
     when = ""
     if each.due_utc_ns is not None:
         left_s = (each.due_utc_ns - look.now_ns) / 1e9
-        when = f"due for {span(-left_s)}" if left_s < 0 else f"due in {span(left_s)}"
+        when = f"overdue by {age(-left_s)}" if left_s < 0 else f"due in {age(left_s)}"
     elif each.used_up_in_s is not None:
-        when = f"lasts {span(each.used_up_in_s)}"
+        when = f"lasts {age(each.used_up_in_s)}"
     elif each.due:
         when = "due"
     role = "outside" if each.due else "plain"
@@ -82,10 +82,10 @@ def _additive_row(bath: BathPicture, each: AdditivePicture, look: Look, width: i
         Span(" DUE " if each.due else "     ", "now" if each.due else "plain"),
         Span(f" {fit(clean(each.name, 60), width - 6)}"),
         Span(f" {fit(owed_words(each, look), 26)}", role),
-        Span(fit(when, 16), "quiet"),
+        Span(fit(when, 19), "quiet"),
     ]
     if last is not None:
-        ago = span((look.now_ns - last.utc_ns) / 1e9)
+        ago = age((look.now_ns - last.utc_ns) / 1e9)
         amount = amount_words(last.amount_ml, each.measure, look)
         spans.append(Span(f"last {amount} {ago} ago by {clean(last.who, 8)}", "quiet"))
     return Row(clip(spans, look.width), target("additive", f"{bath.id}/{each.id}"))
@@ -157,7 +157,7 @@ def _dose_rows(bath: BathPicture, look: Look) -> list[Row]:
         elif each.due:
             rows += _told("", "the hour has had its largest dose; the rest stays owed", look)
         if each.used_up_in_s is not None:
-            text = f"more went in than is owed: plating uses it up in {span(each.used_up_in_s)}"
+            text = f"more went in than is owed: plating uses it up in {age(each.used_up_in_s)}"
             rows += _told("", f"{text}; carbon is no first remedy", look, "outside")
         if each.owed_high_ml - each.owed_ml >= 1.0:
             text = "a range: charge went unmetered, or with no load there"

@@ -38,13 +38,20 @@ def figure_cell(figure: Figure | None, width: int, look: Look) -> Span:
     shown = scale(figure.kind, look.units)
     text = number(shown.shown(figure.value), shown.decimals)
     if not look.is_live:
-        return Span(fit(f"({text}) ", width, right=True), "off")
+        return Span(fit(_last_known(text, figure, width), width, right=True), "off")
     mark = SIDE_MARKS.get(figure.side, "? ")
     if not is_good(figure.quality):
         mark = UNCERTAIN_MARK if not figure.side else f"~{mark[0]}"
     if len(text) > width - 2:
         text = "#" * max(width - 2, 0)
     return Span(fit(text, width - 2, right=True) + mark, figure_role(figure))
+
+
+def _last_known(text: str, figure: Figure, width: int) -> str:
+    """Return a figure that is not live in its brackets, with the side on which it stood."""
+    side = SIDE_MARKS.get(figure.side, "?")[0].strip()
+    kept = f"({text}){side or ' '}"
+    return kept if len(kept) <= width else f"({text})"
 
 
 def figure_role(figure: Figure) -> str:
@@ -65,9 +72,9 @@ def figure_words(figure: Figure, look: Look, *, brief: bool = False) -> Span:
     words = STATE_WORDS.get("fault" if IS in figure.tag else figure.kind)
     if words is not None:
         text = words[round(figure.value) != 0]
-    if not look.is_live:
-        return Span(f"({text})", "off")
     mark = SIDE_MARKS.get(figure.side, "?").rstrip()
+    if not look.is_live:
+        return Span(f"({text}){mark}", "off")
     if is_good(figure.quality):
         doubt = ""
     else:

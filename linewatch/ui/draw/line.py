@@ -66,11 +66,12 @@ def _gauge(kind: str) -> Column:
 def _alarm(tank: TankPicture, look: Look) -> Span:
     if tank.out_of_service:
         return Span(" out ", "quiet")
-    if not tank.alarms or not look.is_live:
+    if not tank.alarms:
         return Span("     ")
     state = "unacknowledged" if tank.unacknowledged else "acknowledged"
     role = tank.worst if not tank.unacknowledged else f"{tank.worst}-new"
-    return Span(alarm_mark(tank.worst, state), role)
+    # What stood when the line was last heard stays to be seen: a clean look would be a lie.
+    return Span(alarm_mark(tank.worst, state), role if look.is_live else "off")
 
 
 def name_role(tank: TankPicture, look: Look, otherwise: str) -> str:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Final
 
-from linewatch.ui.draw.bands import due_ns, left_words
+from linewatch.ui.draw.bands import due_ns, left_words, newest
 from linewatch.ui.draw.control import control_rows
 from linewatch.ui.draw.figures import figure_cell, of_kind
 from linewatch.ui.draw.naming import names, target
@@ -13,8 +13,9 @@ from linewatch.ui.draw.parts import LABELLED, charge_rows, fact, load_rows, word
 from linewatch.ui.draw.rows import Look, Row, Span, beside, clip, row, titled, told, wrap_path
 from linewatch.ui.draw.tank import TWO_COLUMNS, figure_rows
 from linewatch.ui.draw.unmeasured import CONTACT, DEPOSIT, unmeasured_rows
+from linewatch.ui.marks import rank
 from linewatch.ui.scales import scale, scale_of_unit
-from linewatch.ui.text import cells, clean, counted, fit, moment, number, span
+from linewatch.ui.text import age, cells, clean, counted, fit, moment, number, span
 
 if TYPE_CHECKING:
     from linewatch.core.view import (
@@ -32,6 +33,8 @@ SHORT_NAME: Final = 20
 NO_NUMBER: Final = "no number"
 """A load is there, and nothing tells which."""
 LEAST_ATTENTION: Final = 5
+FIGURES: Final = ("current", "voltage", "ripple", "heat-sink")
+"""What stands of a rectifier in its row."""
 MUCH_ATTENTION: Final = 30
 
 
@@ -42,6 +45,11 @@ def _name_width(look: Look) -> int:
 def _unit_width(look: Look) -> int:
     """Return the width of a rectifier's name: what it needs must have room in 80 columns."""
     return NAME if look.width >= WIDE else SHORT_NAME - 3
+
+
+def _figure_widths(look: Look) -> tuple[int, ...]:
+    """Return the widths of a rectifier's figures: why it needs a walk must have room too."""
+    return (9, 9, 10, 11) if look.width >= WIDE else (8, 8, 8, 9)
 
 
 def _halves(look: Look) -> tuple[Look, bool]:
@@ -60,36 +68,52 @@ def _told_right(text: str, width: int, look: Look) -> Span:
 def rectifiers_head(look: Look) -> Row:
     """Return the heads of the rectifiers' columns."""
     name = fit("rectifier", _unit_width(look))
-    heads = f"   {name}{'A  ':>9}{'V  ':>9}{'ripple %':>10}{'sink ':>7}"
-    heads += f"{scale('heat-sink', look.units).label:<4}{'A·h':>10}{'need':>7}"
-    heads += "  findings" if look.width >= WIDE else ""
+    amps, volts, ripple, sink = _figure_widths(look)
+    heads = f"   {name}{'A  ':>{amps}}{'V  ':>{volts}}{'ripple %':>{ripple}}"
+    unit, charge = (4, f"{'A·h':>10}") if look.width >= WIDE else (3, "")
+    degrees = fit(scale("heat-sink", look.units).label, unit)
+    heads += f"{'sink ':>{sink - unit}}{degrees}{charge}{'need':>7}  findings"
     return row(Span(fit(heads, look.width), "head"))
 
 
 def rectifier_rows(picture: LinePicture, look: Look) -> list[Row]:
     """Return a row a rectifier, those first that need attention most."""
     ordered = sorted(picture.rectifiers, key=lambda each: -round(each.attention))
-    return [_rectifier_row(each, look) for each in ordered]
+    return [_rectifier_row(picture, each, look) for each in ordered]
 
 
-def _rectifier_row(each: RectifierPicture, look: Look) -> Row:
+def _rectifier_row(picture: LinePicture, each: RectifierPicture, look: Look) -> Row:
     cells = [
         figure_cell(of_kind(each.figures, kind), width, look)
-        for kind, width in (("current", 9), ("voltage", 9), ("ripple", 10), ("heat-sink", 11))
+        for kind, width in zip(FIGURES, _figure_widths(look), strict=True)
     ]
-    # In 80 columns the mark before the name says that something was found, the detail what.
+    # In 80 columns there is no room for the charge beside why a unit is at the top: that comes
+    # first, the charge stands in the detail.
     state = "out of service" if each.out_of_service else ""
-    said = clean("; ".join(each.findings), 200) if look.width >= WIDE else ""
+    said = _asks(picture, each, look)
     found = Span(f"  {state or said}", "outside")
+    charge = [_told_right(_charge(each), 10, look)] if look.width >= WIDE else []
     spans = [
-        Span(" x " if state else " ! " if each.findings else "   ", "outside"),
+        Span(" x " if state else " ! " if said else "   ", "outside"),
         Span(fit(_short(each.name), _unit_width(look))),
         *cells,
-        _told_right(_charge(each), 10, look),
+        *charge,
         _needs(each.attention),
         found,
     ]
     return Row(clip(spans, look.width), target("rectifier", each.id))
+
+
+def _asks(picture: LinePicture, each: RectifierPicture, look: Look) -> str:
+    """Return why a unit needs attention: what was found, else the worst alarm that stands."""
+    if each.findings:
+        return clean("; ".join(each.findings), 200)
+    standing = [one for one in newest(picture.alarms) if one.subject == each.id]
+    if not standing:
+        return ""
+    worst = [one.text for one in standing if rank(one.priority) == rank(standing[0].priority)]
+    shortest = clean(min(worst, key=cells), 200)
+    return shortest if look.width >= WIDE else shortest.removeprefix("rectifier ")
 
 
 def _short(name: str) -> str:
@@ -141,18 +165,28 @@ def rectifier_detail(picture: LinePicture, each: RectifierPicture, look: Look) -
     second += worded("learned", f"since {since}", half, "quiet")
     for link in picture.links:
         if link.capture is not None and link.capture.subject == each.id:
-            second += capture_rows(link, half)
+            second += capture_rows(link, half, picture.speed)
     untagged = [Row(one.spans, "", one.fill) for one in first]
     rows = beside(untagged, second, half.width) if wide else [*untagged, row(), *second]
     return [*rows, *unmeasured_rows(CONTACT, look.width)]
 
 
-def capture_rows(link: LinkPicture, look: Look) -> list[Row]:
-    """Return how the capture of a link's raw frames goes, and where its file lies."""
+def capture_rows(link: LinkPicture, look: Look, speed: float) -> list[Row]:
+    """Return how the capture of a link's raw frames goes, and where its file lies.
+
+    Args:
+        link: The link.
+        look: How it is drawn.
+        speed: How many times as fast as the wall's the record's calendar runs: a capture ends
+            by the wall's time, whatever the calendar says.
+    """
     capture = link.capture
     if capture is None:
         return []
-    state = capture.ended or f"captured until {moment(capture.until_utc_ns, look.zone)}"
+    left_s = (capture.until_utc_ns - look.now_ns) / 1e9 / speed
+    state = capture.ended or f"captured for another {age(left_s)}"
+    if not look.is_live and not capture.ended:
+        state = "was being captured when last heard"
     words = f"{link.id}: {capture.frames} raw frames, {capture.bytes / 1e6:.1f} MB, {state}"
     role = "quiet" if capture.ended else "strong"
     return [
@@ -291,7 +325,7 @@ def _link_role(link: LinkPicture) -> str:
     return "plain" if link.state == "connected" else "high"
 
 
-def link_detail(link: LinkPicture, look: Look) -> list[Row]:
+def link_detail(link: LinkPicture, look: Look, speed: float = 1.0) -> list[Row]:
     """Return everything about one link: failures by kind, the last one, its bytes."""
     rows = [
         titled(clean(link.id, 60), look.width),
@@ -311,4 +345,4 @@ def link_detail(link: LinkPicture, look: Look) -> list[Row]:
         rows.append(fact("the last", clean(link.last_failure)))
     if link.last_bytes:
         rows += worded("its bytes", clean(link.last_bytes, 2000), look, "quiet")
-    return [*rows, *capture_rows(link, look)]
+    return [*rows, *capture_rows(link, look, speed)]

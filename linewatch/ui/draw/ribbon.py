@@ -60,15 +60,17 @@ def _content(tank: TankPicture, size: int, look: Look) -> tuple[str, str]:
     """Return role and cells: alarm strokes before doubt before work before nothing."""
     if tank.out_of_service:
         return "quiet", _walled("x" * size, size)
-    if look.is_live and tank.alarms and tank.worst in PRIORITY_ORDER:
+    # Of a picture that is not live the marks stay, without their colours.
+    if tank.alarms and tank.worst in PRIORITY_ORDER:
         marks = PRIORITY_MARKS if size >= VESSEL_FROM else NARROW_MARKS
         role = f"{tank.worst}-new" if tank.unacknowledged else tank.worst
-        return role, marks[tank.worst].strip().center(size - 1)
-    unwell = worst_of(tank.figures.values()) if look.is_live else 0
+        return role if look.is_live else "off", marks[tank.worst].strip().center(size - 1)
+    unwell = worst_of(tank.figures.values())
     if unwell:
         outside = unwell in OUTSIDE
         mark = "±" if outside else "?"
-        return "outside" if outside else "doubt", mark.center(size - 1)
+        role = "outside" if outside else "doubt"
+        return role if look.is_live else "off", mark.center(size - 1)
     work = {"entering": "↧", "leaving": "↥"}.get(tank.state, "▓" * size)
     if tank.load is not None or tank.state in {"in", "entering", "leaving"}:
         return "plain", _walled(work, size)

@@ -86,7 +86,8 @@ class LineView(View):
     def idle(self, scene: Scene) -> frozenset[str]:
         """Nothing waits to be seen where no alarm is new."""
         waits = waiting_about(scene.picture, scene.choice)
-        return frozenset() if waits else frozenset({"acknowledge"})
+        # The laboratory opens here too, but what the line is watched by has the room.
+        return frozenset({"laboratory"} if waits else {"acknowledge", "laboratory"})
 
 
 class TankView(View):
@@ -298,7 +299,7 @@ class LinksView(View):
         """Return the chosen link."""
         for link in scene.picture.links:
             if link.id == id_of(scene.choice):
-                return [row(), *link_detail(link, scene.look)]
+                return [row(), *link_detail(link, scene.look, scene.picture.speed)]
         return []
 
 

@@ -253,11 +253,25 @@ def test_priorities_share_the_announcements():
     assert found.priority_percent == {"low": 75.0, "medium": 0.0, "high": 0.0, "highest": 25.0}
 
 
-def test_what_lies_beyond_the_whole_intervals_is_in_the_rate_alone():
-    found = performance([alarm(12.0)], (0, 15 * MINUTE))
+def test_the_last_interval_counts_for_as_long_as_it_lasted():
+    burst = [alarm(12.0 + k / 20, f"a{k}") for k in range(12)]
+    found = performance(burst, (0, 15 * MINUTE))
 
-    assert found.announced == 1
-    assert found.most_in_10min == 0
+    assert (found.announced, found.most_in_10min) == (12, 12)
+    assert found.flood_percent == pytest.approx(100 / 3)
+    assert found.busy_10min_percent == pytest.approx(100 / 3)
+
+
+def test_a_record_shorter_than_any_interval_does_not_contradict_itself():
+    burst = [alarm(k / 15, f"a{k}") for k in range(87)]
+    found = performance(burst, (0, 7 * MINUTE))
+
+    assert found.most_in_10min == found.announced == 87
+    assert (found.flood_percent, found.busy_10min_percent) == (100.0, 100.0)
+    assert found.busy_hour_percent == 100.0
+    assert upset_word(found.most_in_10min) == "difficult"
+    calm = performance([alarm(1.0), alarm(7.0)], (0, 7 * MINUTE))
+    assert (calm.most_in_10min, calm.flood_percent, calm.busy_10min_percent) == (2, 0.0, 0.0)
 
 
 @pytest.mark.published

@@ -417,6 +417,14 @@ def test_findings_and_decisions_stand_in_the_record_in_order():
     assert record.inspections[0].values["place"] == "tip"
 
 
+def test_a_load_keeps_its_number_in_words_even_where_a_tank_is_called_so():
+    shop = Shop()
+    (act, *_) = shop.say(card(load="one", part="pin", amount=100.0))
+    assert act.text.startswith("load card one by MK")
+    assert PLAN.tanks[1].id == "one"
+    assert PLAN.tanks[1].called != "one"
+
+
 def test_time_that_nothing_metered_widens_the_doubt_and_is_told():
     shop = Shop()
     shop.say(card(part="pin", amount=100.0))

@@ -1,0 +1,42 @@
+"""What is said of a record's alarms holds for the record as long as it is."""
+
+import pytest
+
+from linewatch.core.alarms.performance import Announcement, performance
+from linewatch.wiring import alarm_health
+from tests.core.line.test_loads import PLAN
+
+MINUTE_NS = 60 * 10**9
+
+
+def words(count: int, minutes: float) -> str:
+    span_ns = (0, round(minutes * MINUTE_NS))
+    told = [
+        Announcement(alarm=f"a{k}", priority="low", at_ns=k * span_ns[1] // count)
+        for k in range(count)
+    ]
+    return "\n".join(alarm_health.health_rows(performance(told, span_ns), minutes / 60, PLAN))
+
+
+def test_a_short_record_says_that_it_is_short_and_calls_many_alarms_what_they_are():
+    said = words(87, 7.2)
+
+    assert "87 alarms were announced in 7.2 min" in said
+    assert "shorter than ten minutes, and what came in it (87) is difficult so far" in said
+    assert "manageable" not in said
+    assert "shorter than an hour: figures per hour and per day are this pace" in said
+    flood = next(each for each in said.split("\n") if each.startswith("time in flood"))
+    most = next(each for each in said.split("\n") if each.startswith("most in 10 min"))
+    assert flood.split()[3] == "100.00"
+    assert most.split()[4] == "87.00"
+
+
+@pytest.mark.parametrize(
+    ("minutes", "short"), [(59, "an hour"), (61, "a day"), (1439, "a day"), (1440, "")]
+)
+def test_what_a_record_is_too_short_for_is_said(minutes, short):
+    said = words(20, minutes)
+
+    assert ("the record is shorter than" in said) == bool(short)
+    assert f"shorter than {short}" in said or not short
+    assert "the worst ten minutes were" in said
