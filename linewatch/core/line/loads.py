@@ -16,6 +16,8 @@ from typing import TYPE_CHECKING, Any, Final
 
 from linewatch.core.alarms.wording import named, title
 from linewatch.core.events import Event, EventKind
+from linewatch.core.integration.charge import UAS_PER_AH
+from linewatch.core.line.dissolving import reversed_ah
 from linewatch.core.line.load_acts import ACTS, act
 from linewatch.core.line.ovens import Ovens
 from linewatch.core.line.received import Received, open_ns, received
@@ -359,7 +361,15 @@ class Loads(Study):
         if asked is None:
             return None
         charge, current = self.splitting.ratios(self, line, tank.id)
-        return replace(asked, charge_ratio=charge, current_ratio=current)
+        plating, stay = line.platings.get(tank.id), self.stays[tank.id]
+        back_ah = 0.0
+        if plating is not None and stay.sums:
+            charge_ah = plating.charge_ah(stay.sums["cathodic"]) * charge
+            # Nothing is settled by looking: in parallel its present share must do for now.
+            anodic_ah = plating.anodic_uas(stay.sums["anodic"]) * current / UAS_PER_AH
+            dwell_s = (line.now_ns - stay.since_ns) / NS
+            back_ah = reversed_ah(plating, charge_ah, anodic_ah, dwell_s)
+        return replace(asked, charge_ratio=charge, current_ratio=current, reversed_ah=back_ah)
 
     def area_in(self, tank: str) -> tuple[float | None, float]:
         """Return (area [dm2] of the load in a tank, its limit of error [1])."""
@@ -417,6 +427,8 @@ def _words(values: Mapping[str, Any]) -> str:
         parts.append(f"{values['charge_ah']:.2f} A·h")
     if values.get("thickness_um") is not None:
         parts.append(f"{values['thickness_um']:.2f} ± {values['thickness_pm_um']:.2f} um")
+    if values.get("reversed_ah"):
+        parts.append(f"{values['reversed_ah']:.2f} A·h the wrong way")
     parts += [str(values[key]) for key in ("dwell", "outside") if values[key]]
     return "".join(f", {part}" for part in parts)
 

@@ -97,6 +97,8 @@ class Asked:
     """The load's charge so far over what the tank's configured share would give it."""
     current_ratio: float = 1.0
     """The same of the present current."""
+    reversed_ah: float = 0.0
+    """What flowed the wrong way through it so far [A h]; see `dissolving`."""
 
 
 def usual(tank: TankPlan) -> Asked:

@@ -81,7 +81,8 @@ class LayerRow:
     bath: str
     deposit: str
     charge_ah: float
-    mass_g: float
+    mass_g: float | None
+    """None, like the thickness, where one of its stays has none."""
     thickness_um: float | None
     """None where one of its stays has none."""
     thickness_pm_um: float | None
@@ -256,6 +257,7 @@ def _stays(told: Sequence[Event]) -> tuple[StayRow, ...]:
     for event in told:
         values = event.values
         odd = [
+            *_reversed(values),
             *(str(values[key]) for key in ("dwell", "outside") if values.get(key)),
             *_alarms(values),
             *(
@@ -316,6 +318,11 @@ _TEXTS = (
 )
 
 
+def _reversed(values: Mapping[str, Part]) -> list[str]:
+    back_ah = values.get("reversed_ah")
+    return [f"{back_ah:.1f} A·h flowed the wrong way"] if back_ah else []
+
+
 def _alarms(values: Mapping[str, Part]) -> list[str]:
     """Return which alarms came in a stay; of old records only their ids are known."""
     told = values.get("alarms_told") or values.get("alarms")
@@ -351,7 +358,7 @@ def _layers(stays: Sequence[StayRow], told: Sequence[Event]) -> tuple[LayerRow, 
                 bath=bath,
                 deposit=rows[0].deposit,
                 charge_ah=sum(row.charge_ah or 0.0 for row in rows),
-                mass_g=sum(row.mass_g or 0.0 for row in rows),
+                mass_g=_total([row.mass_g for row in rows]),
                 thickness_um=_total([row.thickness_um for row in rows]),
                 thickness_pm_um=_total([row.thickness_pm_um for row in rows]),
                 thinnest_um=_total([row.thinnest_um for row in rows]),

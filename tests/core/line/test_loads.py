@@ -523,3 +523,70 @@ def test_alarms_of_a_stay_are_named_as_people_speak_of_them():
     (odd,) = [each for each in shop.record("9").stays[0].odd if each.startswith("alarms")]
     called = next(each.name for each in PLAN.rectifiers if each.id == "r-one")
     assert odd == f"alarms: temperature low, {called}: current high"
+
+
+def reversed_for(seconds: int, plan=PLAN):
+    """Return a shop in which a load was plated, and then current flowed backward."""
+    shop = Shop(plan)
+    shop.say(card(part="pin", amount=100.0))
+    shop.run(10, one__load_number=7.0)
+    shop.run(600, one__load_present=1.0, r_one__current=100.0)
+    shop.run(seconds, r_one__current=-100.0)
+    return shop
+
+
+def in_tank(shop: Shop):
+    return next(each.load for each in shop.line.picture(shop.at).tanks if each.load)
+
+
+def test_metal_that_may_have_dissolved_is_no_thickness_in_the_tank_nor_in_the_record():
+    shop = reversed_for(900)
+    shown = in_tank(shop)
+    shop.run(20, one__load_present=0.0, r_one__current=0.0)
+    (stay,), (layer,) = shop.record().stays, shop.record().layers
+
+    # 100 A for 900 s are 25 A h.
+    said = "flowed the wrong way: what was laid down may have dissolved"
+    assert stay.anodic_ah == pytest.approx(25.0, rel=0.02)
+    assert (stay.thickness_um, stay.mass_g, layer.thickness_um, layer.mass_g) == (None,) * 4
+    assert stay.thickness_refused == layer.refused == f"{stay.anodic_ah:.1f} A·h {said}"
+    assert stay.odd[0] == f"{stay.anodic_ah:.1f} A·h flowed the wrong way"
+    assert shown.thickness_um is None
+    assert shown.pull_refused.endswith(said)
+    assert not any(each.unit in {"um", "g"} for each in why(shop.record()))
+
+
+def test_charge_taken_back_before_anything_was_laid_down_is_told_as_well():
+    shop = Shop()
+    shop.stay("one", 7, current=-100.0)
+    (stay,) = shop.record().stays
+    assert stay.thickness_um is None
+    assert "flowed the wrong way" in stay.odd[0]
+
+
+def test_a_next_to_nothing_of_reverse_current_takes_no_thickness_away():
+    shop = reversed_for(0)
+    shop.run(10, r_one__current=-5.0)
+    shown = in_tank(shop)
+    shop.run(20, one__load_present=0.0, r_one__current=0.0)
+    (stay,) = shop.record().stays
+
+    assert 0.0 < stay.anodic_ah < 0.01 * stay.charge_ah
+    assert stay.thickness_um == pytest.approx(shown.thickness_um, rel=0.01)
+    assert shown.pull_refused == "no thickness is asked of this tank alone"
+    assert stay.odd == ()
+
+
+def test_a_rectifier_that_is_meant_to_reverse_keeps_its_figures():
+    meant = tuple(replace(each, reverses=True) for each in PLAN.rectifiers)
+    shop = reversed_for(900, replace(PLAN, rectifiers=meant))
+    assert in_tank(shop).thickness_um is not None
+    shop.run(20, one__load_present=0.0, r_one__current=0.0)
+    assert shop.record().stays[0].thickness_um is not None
+
+
+def test_the_time_to_pull_says_that_current_flows_the_wrong_way():
+    tanks = tuple(replace(each, target_um=20.0) for each in PLAN.tanks)
+    shop = reversed_for(10, replace(PLAN, tanks=tanks, parts=()))
+    assert in_tank(shop).thickness_um is not None
+    assert in_tank(shop).pull_refused == "current flows the wrong way"
