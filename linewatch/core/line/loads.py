@@ -14,7 +14,6 @@ from __future__ import annotations
 from dataclasses import asdict, replace
 from typing import TYPE_CHECKING, Any, Final
 
-from linewatch.core.alarms.wording import named, title
 from linewatch.core.events import Event, EventKind
 from linewatch.core.integration.charge import UAS_PER_AH
 from linewatch.core.line.dissolving import reversed_ah
@@ -22,6 +21,7 @@ from linewatch.core.line.load_acts import ACTS, act
 from linewatch.core.line.ovens import Ovens
 from linewatch.core.line.received import Received, open_ns, received
 from linewatch.core.line.splitting import Splitting
+from linewatch.core.line.stay_alarms import StayAlarms
 from linewatch.core.line.study import Study
 from linewatch.core.line.telling import told
 from linewatch.core.line.trips import Catalogue, Stay, Trip, recalled
@@ -41,7 +41,6 @@ GONE_NS: Final = 4 * 3600 * NS
 """A number that comes back after this long without a tank is another load. Common practice."""
 KEPT: Final = 200
 """Loads that have left and are still known here; the record knows all."""
-ALARMS_TOLD: Final = 6
 
 
 class Loads(Study):
@@ -63,7 +62,7 @@ class Loads(Study):
         self.ovens = Ovens(plan)
         self.splitting = Splitting(plan)
         self._watched = _watched(plan)
-        self._condition = {each.id: each for each in plan.conditions}
+        self.stay_alarms = StayAlarms(plan)
         stations = {tag.subject for tag in plan.tags.values() if tag.kind == "load-present"}
         fed = {tank for rectifier in plan.rectifiers for tank, _ in rectifier.feeds}
         self._by_current = tuple(tank.id for tank in plan.tanks if tank.id in fed - stations)
@@ -80,7 +79,7 @@ class Loads(Study):
     def hear(self, line: Line, event: Event) -> list[Event]:
         """Hear that a load came or left, and what was alarming meanwhile."""
         if event.kind is EventKind.ALARM and event.values.get("move") == "occur":
-            self._alarmed(line, str(event.values.get("alarm")))
+            self.stay_alarms.began(line, self.stays, str(event.values.get("alarm")))
         if event.kind is not EventKind.LOAD or event.subject not in self.catalogue.tank:
             return []
         number = str(event.values.get("load") or "")
@@ -101,6 +100,7 @@ class Loads(Study):
             found += self._current(line, tank, at)
         for tank, stay in self.stays.items():
             self._note(line, tank, stay)
+            self.stay_alarms.stands(line, tank, stay)
         return found + self.ovens.look(line, self.trips, self.catalogue, at)
 
     def _current(self, line: Line, tank: str, at: Moment) -> list[Event]:
@@ -132,21 +132,6 @@ class Loads(Study):
             row[0], row[2] = min(row[0], value), max(row[2], value)
             row[1], row[3] = row[1] + value, row[3] + 1.0
 
-    def _alarmed(self, line: Line, alarm: str) -> None:
-        subject = alarm.partition(".")[0]
-        for tank, stay in self.stays.items():
-            concerns = subject == tank or subject in line.positions.feeding(tank)
-            if concerns and alarm not in stay.alarms and len(stay.alarms) < ALARMS_TOLD:
-                stay.alarms.append(alarm)
-
-    def _told(self, tank: TankPlan, alarm: str) -> str:
-        """Return an alarm as people speak of it; the tank itself need not be named."""
-        condition = self._condition.get(alarm)
-        if condition is None:
-            return alarm
-        is_own = condition.tag.partition(".")[0] == tank.id
-        return title(self.plan, condition) if is_own else named(self.plan, condition)
-
     # Coming and leaving.
 
     def came(self, line: Line, event: Event, number: str, by: str) -> list[Event]:
@@ -175,6 +160,7 @@ class Loads(Study):
         stay.portions = self.splitting.begun(tank)
         self.stays[tank] = stay
         self._note(line, tank, stay)
+        self.stay_alarms.stands(line, tank, stay)
         return found + self.follow(event, trip, tank)
 
     def follow(self, event: Event, trip: Trip, tank: str) -> list[Event]:
@@ -301,7 +287,7 @@ class Loads(Study):
             "unseen_s": max(stay.unseen_s, float(event.values.get("unseen_s") or 0.0)),
             "is_first": stay.is_first,
             "alarms": ", ".join(stay.alarms),
-            "alarms_told": ", ".join(self._told(tank, each) for each in stay.alarms),
+            "alarms_told": self.stay_alarms.told(tank, stay),
             **self._temperature(tank.id, stay),
             **(asdict(got) if got is not None else {}),
             "layer_target_um": part.target_um.get(tank.bath or "") if part else None,

@@ -590,3 +590,37 @@ def test_the_time_to_pull_says_that_current_flows_the_wrong_way():
     shop = reversed_for(10, replace(PLAN, tanks=tanks, parts=()))
     assert in_tank(shop).thickness_um is not None
     assert in_tank(shop).pull_refused == "current flows the wrong way"
+
+
+HIGH = ConditionPlan(
+    id="r-one.current.high", tag="r-one.current", kind="high", limit=50.0, priority="highest"
+)
+COLD = ConditionPlan(id="one.temperature.low", tag="one.temperature", kind="low", limit=57.0)
+LATE = ConditionPlan(
+    id="one.load-present.overdue", tag="one.load-present", kind="overdue", limit=300.0
+)
+
+
+def test_an_alarm_that_stood_before_a_load_came_in_is_odd_about_its_stay_the_gravest_first():
+    shop = Shop(replace(PLAN, conditions=(COLD, HIGH)))
+    shop.run(100, one__temperature=50.0, r_one__current=60.0)
+    shop.stay("one", 9, current=60.0)
+    shop.run(100, one__temperature=60.0)
+    shop.stay("one", 8, current=10.0)
+
+    (odd,) = [each for each in shop.record("9").stays[0].odd if each.startswith("alarms")]
+    called = next(each.name for each in PLAN.rectifiers if each.id == "r-one")
+    assert odd == f"alarms: {called}: current high, temperature low"
+    assert shop.record("8").stays[0].odd == ()
+
+
+def test_what_an_alarm_says_of_the_load_before_is_not_odd_about_the_next():
+    shop = Shop(replace(PLAN, conditions=(LATE,)))
+    shop.run(10, one__load_number=7.0)
+    shop.run(600, one__load_present=1.0)
+    shop.run(10, one__load_present=0.0, one__load_number=8.0)
+    shop.run(295, one__load_present=1.0)
+    shop.run(10, one__load_present=0.0)
+
+    assert "alarms: load overdue" in shop.record("7").stays[0].odd
+    assert shop.record("8").stays[0].odd == ()
