@@ -288,6 +288,8 @@ class Loads(Study):
             "is_first": stay.is_first,
             "alarms": ", ".join(stay.alarms),
             "alarms_told": self.stay_alarms.told(tank, stay),
+            "alarms_priority": self.stay_alarms.gravest(stay),
+            "is_bath_before": self.catalogue.may_have_been_in(trip, tank),
             **self._temperature(tank.id, stay),
             **(asdict(got) if got is not None else {}),
             "layer_target_um": part.target_um.get(tank.bath or "") if part else None,

@@ -226,6 +226,26 @@ class Catalogue:
         ]
         return len(of_bath) == 1
 
+    def may_have_been_in(self, trip: Trip, tank: TankPlan) -> bool:
+        """Say whether a bath comes, on a load's way, before the first tank it was seen in.
+
+        Args:
+            trip: The load.
+            tank: A tank of the bath.
+
+        Returns:
+            By its route, or where it has none, by the order of the tanks.
+        """
+        first = trip.tanks[0] if trip.tanks else tank.id
+        route = self.route_of(trip)
+        before = [each.id for each in self.tank.values() if each.track == tank.track]
+        if route is not None:
+            before = [each for step in route.steps for each in step.tanks]
+        if tank.bath is None or first not in before:
+            return False
+        known = (self.tank.get(each) for each in before[: before.index(first)])
+        return any(each is not None and each.bath == tank.bath for each in known)
+
     def name(self, tank: str) -> str:
         """Return a tank's name on screen."""
         known = self.tank.get(tank)

@@ -624,3 +624,50 @@ def test_what_an_alarm_says_of_the_load_before_is_not_odd_about_the_next():
 
     assert "alarms: load overdue" in shop.record("7").stays[0].odd
     assert shop.record("8").stays[0].odd == ()
+
+
+CHROMIUM = replace(bathing.BATH, id="chromium", name="Chromium")
+PLATED_TWICE = replace(
+    PLAN,
+    baths=(bathing.BATH, CHROMIUM),
+    tanks=tuple(
+        replace(each, bath="chromium") if each.id == "two" else each for each in PLAN.tanks
+    ),
+    parts=(replace(PART, target_um={"nickel": 8.0, "chromium": 8.0}),),
+)
+
+
+def test_a_layer_is_seen_whole_if_the_stays_that_lay_it_down_were():
+    shop = Shop(PLATED_TWICE)
+    shop.run(10, rinse__load_number=7.0, rinse__load_present=1.0)
+    shop.run(20, rinse__load_present=0.0, rinse__load_number=0.0)
+    shop.stay("one", 7, current=10.0)
+    shop.stay("two", 7, current=10.0)
+    assert [each.verdict for each in shop.record().layers] == ["too thin", "too thin"]
+
+
+def test_a_layer_that_may_have_begun_before_the_record_did_is_not_seen_whole():
+    def layers(plan, first: str):
+        shop = Shop(plan)
+        shop.run(10, **{f"{first}__load_number": 7.0, f"{first}__load_present": 1.0})
+        shop.run(20, **{f"{first}__load_present": 0.0, f"{first}__load_number": 0.0})
+        shop.stay("two", 7, current=10.0)
+        return [each.verdict for each in shop.record().layers]
+
+    assert layers(PLATED_TWICE, "one") == ["not seen whole", "too thin"]
+    assert layers(PLAN, "one") == ["not seen whole"]
+    # It was rinsed again between two tanks of nickel when the record began.
+    again = replace(ROUTE, steps=(ROUTE.steps[1], ROUTE.steps[0], *ROUTE.steps[2:]))
+    assert layers(replace(PLAN, routes=(again,)), "rinse") == ["not seen whole"]
+
+
+def test_the_worst_about_a_load_is_not_the_first_thing_that_was_odd():
+    shop = Shop(replace(PLAN, conditions=(HIGH,)))
+    shop.stay("rinse", 7)
+    shop.run(10, two__load_number=7.0, two__load_present=1.0)
+    shop.run(20, two__load_present=0.0, two__load_number=0.0)
+    assert shop.record().worst == "Nickel one was left out"
+    shop.stay("one", 7, seconds=100, current=60.0)
+    assert "current high" in shop.record().worst
+    shop.stay("one", 7, seconds=100, current=-60.0)
+    assert "flowed the wrong way" in shop.record().worst
