@@ -20,18 +20,21 @@ from linewatch.core.line.dissolving import reversed_ah
 from linewatch.core.line.load_acts import ACTS, act
 from linewatch.core.line.ovens import Ovens
 from linewatch.core.line.received import Received, open_ns, received
+from linewatch.core.line.sight import Sight, dwell
 from linewatch.core.line.splitting import Splitting
 from linewatch.core.line.stay_alarms import StayAlarms
 from linewatch.core.line.study import Study
 from linewatch.core.line.telling import told
 from linewatch.core.line.trips import Catalogue, Stay, Trip, recalled
-from linewatch.core.loads.travel import arrival, dwell_mark, last_done
+from linewatch.core.loads.record import NOT_KNOWN
+from linewatch.core.loads.travel import arrival, last_done
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
     from linewatch.core.commands import Command
     from linewatch.core.line.machine import Line
+    from linewatch.core.line.study import Unwatched
     from linewatch.core.line.trips import Asked
     from linewatch.core.plan import LinePlan, StepPlan, TankPlan
     from linewatch.core.readings import Moment
@@ -63,6 +66,7 @@ class Loads(Study):
         self.splitting = Splitting(plan)
         self._watched = _watched(plan)
         self.stay_alarms = StayAlarms(plan)
+        self.sight = Sight()
         stations = {tag.subject for tag in plan.tags.values() if tag.kind == "load-present"}
         fed = {tank for rectifier in plan.rectifiers for tank, _ in rectifier.feeds}
         self._by_current = tuple(tank.id for tank in plan.tanks if tank.id in fed - stations)
@@ -78,6 +82,7 @@ class Loads(Study):
 
     def hear(self, line: Line, event: Event) -> list[Event]:
         """Hear that a load came or left, and what was alarming meanwhile."""
+        self.sight.hear(line, event)
         if event.kind is EventKind.ALARM and event.values.get("move") == "occur":
             self.stay_alarms.began(line, self.stays, str(event.values.get("alarm")))
         if event.kind is not EventKind.LOAD or event.subject not in self.catalogue.tank:
@@ -92,6 +97,10 @@ class Loads(Study):
                 return self.left(line, event)
             case _:
                 return []
+
+    def pass_over(self, hole: Unwatched) -> None:
+        """Note that for a time nobody looked where the loads are."""
+        self.sight.pass_over(hole)
 
     def look(self, line: Line, at: Moment) -> list[Event]:
         """Note what the tanks of all loads read now; see loads where only current tells."""
@@ -144,6 +153,7 @@ class Loads(Study):
         stay = Stay(trip.number, event.utc_ns, event.mono_ns)
         stay.unseen_s = float(event.values.get("unseen_s") or 0.0)
         stay.is_first = bool(event.values.get("is_first"))
+        stay.hidden_s = self.sight.hidden_s(line, event)
         plating = line.platings.get(tank)
         if plating is not None:
             cathodic, deposits = plating.sums()
@@ -165,6 +175,11 @@ class Loads(Study):
 
     def follow(self, event: Event, trip: Trip, tank: str) -> list[Event]:
         """Go on along the route; tell what was left out."""
+        stay = self.stays.get(tank)
+        stay = stay if stay is not None and stay.trip == trip.number else None
+        is_hidden = self.sight.is_way_hidden(trip, event, stay)
+        if stay is not None:
+            stay.is_way_hidden = is_hidden
         trip.tanks.append(tank)
         trip.left_ns = -1
         route = self.catalogue.route_of(trip)
@@ -177,10 +192,15 @@ class Loads(Study):
         if len(trip.tanks) == 1:
             # What lies before the first tank where it was seen was not seen; who knows?
             return []
-        return [self._left_out(event, trip, step) for step in came.left_out]
+        return [
+            self._left_out(event, trip, step, is_hidden=is_hidden) for step in came.left_out
+        ]
 
-    def _left_out(self, event: Event, trip: Trip, step: StepPlan) -> Event:
+    def _left_out(self, event: Event, trip: Trip, step: StepPlan, *, is_hidden: bool) -> Event:
         text = f"{self.catalogue.names(step)} was left out"
+        if is_hidden:
+            text = f"whether {text} is not known: nobody looked meanwhile"
+            return told(trip, event, text, {"what": NOT_KNOWN, "tank": step.tanks[0]})
         return told(trip, event, text, {"what": "left-out", "tank": step.tanks[0]})
 
     def named(self, line: Line, event: Event, number: str) -> list[Event]:
@@ -254,7 +274,7 @@ class Loads(Study):
         if stay is None or trip is None:
             return []
         self._note(line, tank, stay)
-        trip.left_ns = event.mono_ns
+        trip.left_ns, trip.left_hidden_s = event.mono_ns, self.sight.hidden_s(line, event)
         values = self._values(line, event, trip, stay)
         if self.catalogue.tank[tank].kind in {"plate", "strike"}:
             trip.plated_utc_ns, trip.is_late = event.utc_ns, False
@@ -282,7 +302,8 @@ class Loads(Study):
             "dwell_s": dwell_s,
             "shortest_s": shortest,
             "longest_s": longest,
-            "dwell": dwell_mark(dwell_s, shortest, longest),
+            **dwell(dwell_s, (stay, trip.left_hidden_s), shortest, longest),
+            "is_way_hidden": stay.is_way_hidden,
             "outside": self._outside(tank.id, stay),
             "unseen_s": max(stay.unseen_s, float(event.values.get("unseen_s") or 0.0)),
             "is_first": stay.is_first,
@@ -375,6 +396,7 @@ class Loads(Study):
             "stays": {tank: asdict(stay) for tank, stay in self.stays.items()},
             "ovens": self.ovens.remember(),
             "splitting": self.splitting.remember(),
+            "sight": self.sight.remember(),
             "charges": self._charges,
         }
 
@@ -388,6 +410,7 @@ class Loads(Study):
         }
         self.ovens.recall(kept["ovens"])
         self.splitting.recall(kept.get("splitting", {}))
+        self.sight.recall(kept.get("sight", {}))
         self._charges = {
             tank: charge for tank, charge in kept["charges"].items() if tank in self._by_current
         }

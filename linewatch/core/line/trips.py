@@ -27,6 +27,8 @@ class Trip:
     tanks: list[str] = field(default_factory=list)
     left_ns: int = -1
     """When it was last lifted out [ns]; -1 while it is in a tank."""
+    left_hidden_s: float = 0.0
+    """For how long nobody had looked when it was seen to have left [s]; 0: as usual."""
     plated_utc_ns: int = 0
     """End of its last plating: the bake's clock starts. 0: not plated yet."""
     card: dict[str, Any] = field(default_factory=dict)
@@ -66,6 +68,10 @@ class Stay:
     """By rectifier: time before it came in whose charge may still be told later."""
     is_first: bool = False
     """It was in already when the record began: what it got before is not known."""
+    hidden_s: float = 0.0
+    """How much earlier it may have come in [s]; 0: as seen."""
+    is_way_hidden: bool = False
+    """Where it was just before is not known; see `Sight`."""
     peak_a: float = 0.0
     """The largest current that was seen through it [A]."""
     portions: dict[str, Portion] = field(default_factory=dict)

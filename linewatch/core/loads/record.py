@@ -24,6 +24,8 @@ UNSEEN_S = 15.0
 GRAVE = ("high", "highest")
 """Priorities of alarms that come before a step that was too short. Common practice."""
 MARKS = ("left-out", "not-on-route", "bake-late")
+NOT_KNOWN = "not-known"
+"""What is told of something about a load that nobody saw; it is no oddity."""
 CARD_FIELDS = ("part", "part_name", "amount", "area_dm2", "lot", "reference", "rework_of")
 
 
@@ -63,8 +65,11 @@ class StayRow:
     in_utc_ns: int
     out_utc_ns: int
     transfer_s: float | None
-    """Time since it left the tank before [s]; None for the first."""
+    """Time since it left the tank before [s]; None for the first, and where nobody looked."""
     dwell_s: float
+    """As it was seen [s]."""
+    dwell_not_known: str
+    """Why its dwell cannot be judged, in words; '' if it can."""
     shortest_s: float | None
     longest_s: float | None
     temperature_low_degc: float | None
@@ -160,6 +165,8 @@ class LoadRecord:
     layers: tuple[LayerRow, ...]
     marks: tuple[Said, ...]
     """What was odd besides: left out, not on its route, bake late."""
+    not_known: tuple[Said, ...]
+    """What may have been odd, and nobody saw."""
     bakes: tuple[Said, ...]
     inspections: tuple[Said, ...]
     decisions: tuple[Said, ...]
@@ -243,6 +250,7 @@ def load_record(number: str, events: Iterable[Event], trip: int | None = None) -
         stays=stays,
         layers=_layers(stays, told),
         marks=_said(told, *MARKS),
+        not_known=_said(told, NOT_KNOWN),
         bakes=_said(told, "bake-begun", "baked"),
         inspections=_said(told, "inspected"),
         decisions=_said(told, "decided"),
@@ -297,7 +305,8 @@ def _stays(told: Sequence[Event]) -> tuple[StayRow, ...]:
         values = event.values
         odd = _odd(values)
         in_utc_ns = int(values.get("in_utc_ns") or 0)
-        transfer_s = (in_utc_ns - found[-1].out_utc_ns) / NS if found else None
+        is_seen = bool(found) and not values.get("is_way_hidden")
+        transfer_s = (in_utc_ns - found[-1].out_utc_ns) / NS if is_seen else None
         found.append(
             StayRow(
                 **{name: values.get(name) for name in _NUMBERS},  # type: ignore[arg-type]
@@ -341,6 +350,7 @@ _TEXTS = (
     "deposit",
     "area_from",
     "thickness_refused",
+    "dwell_not_known",
     "shared_with",
     "doubts",
     "fingerprint",
