@@ -68,11 +68,12 @@ class Sight:
 
     def remember(self) -> dict[str, int]:
         """Return all that the future depends on."""
-        return {"until_ns": self.until_ns}
+        return {"until_ns": self.until_ns, "has_begun": int(self.has_begun)}
 
     def recall(self, kept: dict[str, int]) -> None:
         """Go on from what was remembered; older memories know no hole."""
-        self.has_begun, self.until_ns = True, int(kept.get("until_ns", -1))
+        self.has_begun = bool(kept.get("has_begun", True))
+        self.until_ns = int(kept.get("until_ns", -1))
 
 
 def dwell(
