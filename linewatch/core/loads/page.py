@@ -178,7 +178,10 @@ def _bare(stay: StayRow, *, is_first: bool) -> str:
 
 def _charge(stay: StayRow, show: Shown) -> str:
     if stay.anodic_ah and stay.anodic_ah > (stay.charge_ah or 0.0):
-        return f"{show.number(stay.anodic_ah, 'A.h', 2)} anodic"
+        # Where metal is laid down, what came before it was taken off belongs to it.
+        laid = show.number(stay.charge_ah, "A.h", 2, bare=True) if stay.deposit else ""
+        anodic = f"{show.number(stay.anodic_ah, 'A.h', 2)} anodic"
+        return f"{laid}, and {anodic}" if laid and stay.charge_ah else anodic
     return show.with_doubt(stay.charge_ah, stay.charge_pm_ah, "A.h")
 
 

@@ -553,7 +553,9 @@ def test_metal_that_may_have_dissolved_is_no_thickness_in_the_tank_nor_in_the_re
     assert stay.odd[0] == f"{stay.anodic_ah:.1f} A·h flowed the wrong way"
     assert shown.thickness_um is None
     assert shown.pull_refused.endswith(said)
-    assert not any(each.unit in {"um", "g"} for each in why(shop.record()))
+    told = why(shop.record())
+    assert not any(each.unit in {"um", "g"} for each in told)
+    assert f"no thickness: {stay.thickness_refused}" in told[0].notes
 
 
 def test_charge_taken_back_before_anything_was_laid_down_is_told_as_well():
