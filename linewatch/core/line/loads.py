@@ -227,7 +227,10 @@ class Loads(Study):
             found = self._by_order(tank, track)
             if found is not None:
                 return found
-            number = f"{track or 'line'}-{event.utc_ns // NS}"
+            # Two that come in within a second are two loads.
+            named = f"{track or 'line'}-{event.utc_ns // NS}"
+            names = (f"{named}-{k}" if k else named for k in range(len(self.trips) + 1))
+            number = next(each for each in names if each not in self.trips)
         known = self.trips.get(number)
         is_new = known is None or (
             known.left_ns >= 0 and event.mono_ns - known.left_ns > GONE_NS

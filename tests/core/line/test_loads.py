@@ -673,3 +673,13 @@ def test_the_worst_about_a_load_is_not_the_first_thing_that_was_odd():
     assert "current high" in shop.record().worst
     shop.stay("one", 7, seconds=100, current=-60.0)
     assert "flowed the wrong way" in shop.record().worst
+
+
+def test_two_loads_without_a_number_that_come_in_within_a_second_are_two():
+    shop = Shop(DARK)
+    shop.run(60)
+    shop.run(100, one__load_present=1.0, rinse__load_present=1.0)
+    shop.run(20, one__load_present=0.0, rinse__load_present=0.0)
+    trips = loads_of(shop.line).trips.values()
+    assert sorted(trip.tanks for trip in trips) == [["one"], ["rinse"]]
+    assert not any(each.values.get("what") == "left-out" for each in shop.events)
