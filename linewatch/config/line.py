@@ -281,6 +281,7 @@ def _rectifier(section: RectifierSection) -> RectifierPlan:
         meter_counts=section.meter_counts,
         pulse_on_ms=section.pulse_on,
         pulse_off_ms=section.pulse_off,
+        reverses=section.reverses,
         current_class_ratio=section.current_class / 100.0,
         area_tolerance_ratio=section.area_tolerance / 100.0,
         pulses=section.pulses,

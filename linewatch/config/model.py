@@ -517,6 +517,8 @@ class RectifierSection(Section):
     meter_counts: Literal["absolute", "cathodic", "net"] = "absolute"
     pulse_on: Milliseconds | None = None
     pulse_off: Milliseconds | None = None
+    reverses: bool = False
+    """It is meant to flow backward at times: pulse-reverse, an etch before plating."""
     current_class: Ratio = 0.5
     area_tolerance: Ratio = 5.0
     pulses: int = Field(default=6, ge=0, le=24)

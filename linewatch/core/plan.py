@@ -308,6 +308,8 @@ class RectifierPlan:
     pulse_on_ms: float | None = None
     pulse_off_ms: float | None = None
     """Pulse plating faster than the poll: the meter is then the authority for charge."""
+    reverses: bool = False
+    """It is meant to flow backward at times: pulse-reverse, an etch before plating."""
     current_class_ratio: float = 0.005
     """Limit of error of the current sensor [1], common practice: 0.5 % shunt."""
     area_tolerance_ratio: float = 0.05

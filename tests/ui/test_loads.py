@@ -292,3 +292,33 @@ async def test_the_hand_over_says_so_when_nothing_odd_was_seen():
         await settle(app, pilot)
 
         assert row_with(app, "loads that left: 1, nothing odd was seen")
+
+
+async def test_the_hand_over_shows_the_gravest_load_first_and_its_worst_oddity():
+    desk = invented.InventedDesk(invented.line())
+    desk.past = [
+        invented.nickel_stay(1, "3991", minutes_ago=60.0, dwell="60 s", reversed_ah=49.9),
+        invented.nickel_stay(
+            2,
+            "3992",
+            minutes_ago=50.0,
+            dwell="60 s",
+            alarms_told="polarity wrong",
+            alarms_priority="highest",
+        ),
+        invented.nickel_stay(3, "3993", minutes_ago=40.0, dwell="60 s"),
+        invented.nickel_stay(4, "3994", minutes_ago=30.0, thickness_um=4.2),
+    ]
+    app = app_on(desk)
+
+    async with app.run_test(size=(160, 50)) as pilot:
+        await settle(app, pilot)
+        await press(app, pilot, "H")
+        await settle(app, pilot)
+        rows = [row_with(app, number) for number in ("3994", "3991", "3992", "3993")]
+        shown = lines_of(app)
+
+    at = [next(k for k, each in enumerate(shown) if row in each) for row in rows]
+    assert at == sorted(at)
+    assert "49.9 A·h flowed the wrong way" in rows[1]
+    assert "polarity wrong" in rows[2]

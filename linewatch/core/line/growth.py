@@ -11,6 +11,7 @@ from linewatch.core.electrochemistry.thickness import (
     time_to_target_s,
 )
 from linewatch.core.errors import Refused
+from linewatch.core.line.dissolving import why_not_known
 from linewatch.core.readings import is_good
 from linewatch.core.view import LoadPicture
 
@@ -73,7 +74,7 @@ def _efficiency(feed: Feed, cathodic_a: float, value: float) -> float | None:
 def load_picture(
     visit: Visit,
     plating: Plating | None,
-    rate: float | None,
+    flow: tuple[float | None, float | None],
     at: Moment,
     asked: Asked,
 ) -> LoadPicture:
@@ -82,7 +83,8 @@ def load_picture(
     Args:
         visit: Its visit.
         plating: What the position lays down, if it is fed at all.
-        rate: Present deposition rate [µm/h]; None if it is not known.
+        flow: Present current density [A/dm2] and deposition rate [µm/h]; None where it is not
+            known.
         at: Now.
         asked: How large the load is, and what is asked of it here.
 
@@ -96,7 +98,7 @@ def load_picture(
             thickness, plus_minus = _thickness(plating, visit, asked)
     pull_utc_ns = None
     if thickness is not None and plating is not None:
-        pull_utc_ns, refused = _pull(plating, thickness, rate, at, asked.target_um)
+        pull_utc_ns, refused = _pull(plating, thickness, flow, at, asked)
     factor = asked.distribution_ratio
     return LoadPicture(
         number=visit.number,
@@ -125,6 +127,8 @@ def load_picture(
 
 def _refused(plating: Plating, visit: Visit, at: Moment, asked: Asked) -> str:
     """Return why a load's thickness is not known, '' if it is."""
+    if asked.reversed_ah:
+        return why_not_known(asked.reversed_ah)
     if asked.area_dm2 is None:
         return "the load's area is not known"
     refused = plating.refused_for(asked.area_dm2, asked.charge_ratio)
@@ -149,16 +153,28 @@ def _thickness(plating: Plating, visit: Visit, asked: Asked) -> tuple[float, flo
     return mean_um, mean_um * budget.expanded_ratio
 
 
+def _flows_back(plating: Plating, density: float | None, asked: Asked) -> bool:
+    """Say whether a current that is not the sensor's offset takes off what was laid down."""
+    if density is None or asked.area_dm2 is None:
+        return False
+    cutoff_a = max(feed.share * feed.rectifier.plan.zero_cutoff_a for feed in plating.feeds)
+    return -density * asked.area_dm2 > cutoff_a
+
+
 def _pull(
     plating: Plating,
     thickness_um: float,
-    rate: float | None,
+    flow: tuple[float | None, float | None],
     at: Moment,
-    target_um: float | None,
+    asked: Asked,
 ) -> tuple[int | None, str]:
     """Return (when to pull on the wall clock, '') or (None, why that means nothing)."""
+    target_um = asked.target_um
     if target_um is None:
         return None, "no thickness is asked of this tank alone"
+    density, rate = flow
+    if thickness_um < target_um and _flows_back(plating, density, asked):
+        return None, "current flows the wrong way"
     if thickness_um < target_um and rate is None:
         return None, "the present deposition rate is not known"
     spread = max(feed.ledger.steadiness.spread_ratio(at.mono_ns) for feed in plating.feeds)

@@ -14,22 +14,27 @@ from __future__ import annotations
 from dataclasses import asdict, replace
 from typing import TYPE_CHECKING, Any, Final
 
-from linewatch.core.alarms.wording import named, title
 from linewatch.core.events import Event, EventKind
+from linewatch.core.integration.charge import UAS_PER_AH
+from linewatch.core.line.dissolving import reversed_ah
 from linewatch.core.line.load_acts import ACTS, act
 from linewatch.core.line.ovens import Ovens
 from linewatch.core.line.received import Received, open_ns, received
+from linewatch.core.line.sight import Sight, dwell
 from linewatch.core.line.splitting import Splitting
+from linewatch.core.line.stay_alarms import StayAlarms
 from linewatch.core.line.study import Study
 from linewatch.core.line.telling import told
 from linewatch.core.line.trips import Catalogue, Stay, Trip, recalled
-from linewatch.core.loads.travel import arrival, dwell_mark, last_done
+from linewatch.core.loads.record import NOT_KNOWN
+from linewatch.core.loads.travel import arrival, last_done
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
     from linewatch.core.commands import Command
     from linewatch.core.line.machine import Line
+    from linewatch.core.line.study import Unwatched
     from linewatch.core.line.trips import Asked
     from linewatch.core.plan import LinePlan, StepPlan, TankPlan
     from linewatch.core.readings import Moment
@@ -39,7 +44,6 @@ GONE_NS: Final = 4 * 3600 * NS
 """A number that comes back after this long without a tank is another load. Common practice."""
 KEPT: Final = 200
 """Loads that have left and are still known here; the record knows all."""
-ALARMS_TOLD: Final = 6
 
 
 class Loads(Study):
@@ -61,7 +65,8 @@ class Loads(Study):
         self.ovens = Ovens(plan)
         self.splitting = Splitting(plan)
         self._watched = _watched(plan)
-        self._condition = {each.id: each for each in plan.conditions}
+        self.stay_alarms = StayAlarms(plan)
+        self.sight = Sight()
         stations = {tag.subject for tag in plan.tags.values() if tag.kind == "load-present"}
         fed = {tank for rectifier in plan.rectifiers for tank, _ in rectifier.feeds}
         self._by_current = tuple(tank.id for tank in plan.tanks if tank.id in fed - stations)
@@ -77,8 +82,9 @@ class Loads(Study):
 
     def hear(self, line: Line, event: Event) -> list[Event]:
         """Hear that a load came or left, and what was alarming meanwhile."""
+        self.sight.hear(line, event)
         if event.kind is EventKind.ALARM and event.values.get("move") == "occur":
-            self._alarmed(line, str(event.values.get("alarm")))
+            self.stay_alarms.began(line, self.stays, str(event.values.get("alarm")))
         if event.kind is not EventKind.LOAD or event.subject not in self.catalogue.tank:
             return []
         number = str(event.values.get("load") or "")
@@ -92,6 +98,10 @@ class Loads(Study):
             case _:
                 return []
 
+    def pass_over(self, hole: Unwatched) -> None:
+        """Note that for a time nobody looked where the loads are."""
+        self.sight.pass_over(hole)
+
     def look(self, line: Line, at: Moment) -> list[Event]:
         """Note what the tanks of all loads read now; see loads where only current tells."""
         found = []
@@ -99,6 +109,7 @@ class Loads(Study):
             found += self._current(line, tank, at)
         for tank, stay in self.stays.items():
             self._note(line, tank, stay)
+            self.stay_alarms.stands(line, tank, stay)
         return found + self.ovens.look(line, self.trips, self.catalogue, at)
 
     def _current(self, line: Line, tank: str, at: Moment) -> list[Event]:
@@ -130,21 +141,6 @@ class Loads(Study):
             row[0], row[2] = min(row[0], value), max(row[2], value)
             row[1], row[3] = row[1] + value, row[3] + 1.0
 
-    def _alarmed(self, line: Line, alarm: str) -> None:
-        subject = alarm.partition(".")[0]
-        for tank, stay in self.stays.items():
-            concerns = subject == tank or subject in line.positions.feeding(tank)
-            if concerns and alarm not in stay.alarms and len(stay.alarms) < ALARMS_TOLD:
-                stay.alarms.append(alarm)
-
-    def _told(self, tank: TankPlan, alarm: str) -> str:
-        """Return an alarm as people speak of it; the tank itself need not be named."""
-        condition = self._condition.get(alarm)
-        if condition is None:
-            return alarm
-        is_own = condition.tag.partition(".")[0] == tank.id
-        return title(self.plan, condition) if is_own else named(self.plan, condition)
-
     # Coming and leaving.
 
     def came(self, line: Line, event: Event, number: str, by: str) -> list[Event]:
@@ -157,6 +153,7 @@ class Loads(Study):
         stay = Stay(trip.number, event.utc_ns, event.mono_ns)
         stay.unseen_s = float(event.values.get("unseen_s") or 0.0)
         stay.is_first = bool(event.values.get("is_first"))
+        stay.hidden_s = self.sight.hidden_s(line, event)
         plating = line.platings.get(tank)
         if plating is not None:
             cathodic, deposits = plating.sums()
@@ -173,10 +170,16 @@ class Loads(Study):
         stay.portions = self.splitting.begun(tank)
         self.stays[tank] = stay
         self._note(line, tank, stay)
+        self.stay_alarms.stands(line, tank, stay)
         return found + self.follow(event, trip, tank)
 
     def follow(self, event: Event, trip: Trip, tank: str) -> list[Event]:
         """Go on along the route; tell what was left out."""
+        stay = self.stays.get(tank)
+        stay = stay if stay is not None and stay.trip == trip.number else None
+        is_hidden = self.sight.is_way_hidden(trip, event, stay)
+        if stay is not None:
+            stay.is_way_hidden = is_hidden
         trip.tanks.append(tank)
         trip.left_ns = -1
         route = self.catalogue.route_of(trip)
@@ -189,10 +192,15 @@ class Loads(Study):
         if len(trip.tanks) == 1:
             # What lies before the first tank where it was seen was not seen; who knows?
             return []
-        return [self._left_out(event, trip, step) for step in came.left_out]
+        return [
+            self._left_out(event, trip, step, is_hidden=is_hidden) for step in came.left_out
+        ]
 
-    def _left_out(self, event: Event, trip: Trip, step: StepPlan) -> Event:
+    def _left_out(self, event: Event, trip: Trip, step: StepPlan, *, is_hidden: bool) -> Event:
         text = f"{self.catalogue.names(step)} was left out"
+        if is_hidden:
+            text = f"whether {text} is not known: nobody looked meanwhile"
+            return told(trip, event, text, {"what": NOT_KNOWN, "tank": step.tanks[0]})
         return told(trip, event, text, {"what": "left-out", "tank": step.tanks[0]})
 
     def named(self, line: Line, event: Event, number: str) -> list[Event]:
@@ -219,7 +227,10 @@ class Loads(Study):
             found = self._by_order(tank, track)
             if found is not None:
                 return found
-            number = f"{track or 'line'}-{event.utc_ns // NS}"
+            # Two that come in within a second are two loads.
+            named = f"{track or 'line'}-{event.utc_ns // NS}"
+            names = (f"{named}-{k}" if k else named for k in range(len(self.trips) + 1))
+            number = next(each for each in names if each not in self.trips)
         known = self.trips.get(number)
         is_new = known is None or (
             known.left_ns >= 0 and event.mono_ns - known.left_ns > GONE_NS
@@ -266,7 +277,7 @@ class Loads(Study):
         if stay is None or trip is None:
             return []
         self._note(line, tank, stay)
-        trip.left_ns = event.mono_ns
+        trip.left_ns, trip.left_hidden_s = event.mono_ns, self.sight.hidden_s(line, event)
         values = self._values(line, event, trip, stay)
         if self.catalogue.tank[tank].kind in {"plate", "strike"}:
             trip.plated_utc_ns, trip.is_late = event.utc_ns, False
@@ -294,12 +305,15 @@ class Loads(Study):
             "dwell_s": dwell_s,
             "shortest_s": shortest,
             "longest_s": longest,
-            "dwell": dwell_mark(dwell_s, shortest, longest),
+            **dwell(dwell_s, (stay, trip.left_hidden_s), shortest, longest),
+            "is_way_hidden": stay.is_way_hidden,
             "outside": self._outside(tank.id, stay),
             "unseen_s": max(stay.unseen_s, float(event.values.get("unseen_s") or 0.0)),
             "is_first": stay.is_first,
             "alarms": ", ".join(stay.alarms),
-            "alarms_told": ", ".join(self._told(tank, each) for each in stay.alarms),
+            "alarms_told": self.stay_alarms.told(tank, stay),
+            "alarms_priority": self.stay_alarms.gravest(stay),
+            "is_bath_before": self.catalogue.may_have_been_in(trip, tank),
             **self._temperature(tank.id, stay),
             **(asdict(got) if got is not None else {}),
             "layer_target_um": part.target_um.get(tank.bath or "") if part else None,
@@ -359,7 +373,15 @@ class Loads(Study):
         if asked is None:
             return None
         charge, current = self.splitting.ratios(self, line, tank.id)
-        return replace(asked, charge_ratio=charge, current_ratio=current)
+        plating, stay = line.platings.get(tank.id), self.stays[tank.id]
+        back_ah = 0.0
+        if plating is not None and stay.sums:
+            charge_ah = plating.charge_ah(stay.sums["cathodic"]) * charge
+            # Nothing is settled by looking: in parallel its present share must do for now.
+            anodic_ah = plating.anodic_uas(stay.sums["anodic"]) * current / UAS_PER_AH
+            dwell_s = (line.now_ns - stay.since_ns) / NS
+            back_ah = reversed_ah(plating, charge_ah, anodic_ah, dwell_s)
+        return replace(asked, charge_ratio=charge, current_ratio=current, reversed_ah=back_ah)
 
     def area_in(self, tank: str) -> tuple[float | None, float]:
         """Return (area [dm2] of the load in a tank, its limit of error [1])."""
@@ -377,6 +399,7 @@ class Loads(Study):
             "stays": {tank: asdict(stay) for tank, stay in self.stays.items()},
             "ovens": self.ovens.remember(),
             "splitting": self.splitting.remember(),
+            "sight": self.sight.remember(),
             "charges": self._charges,
         }
 
@@ -390,6 +413,7 @@ class Loads(Study):
         }
         self.ovens.recall(kept["ovens"])
         self.splitting.recall(kept.get("splitting", {}))
+        self.sight.recall(kept.get("sight", {}))
         self._charges = {
             tank: charge for tank, charge in kept["charges"].items() if tank in self._by_current
         }
@@ -417,6 +441,8 @@ def _words(values: Mapping[str, Any]) -> str:
         parts.append(f"{values['charge_ah']:.2f} A·h")
     if values.get("thickness_um") is not None:
         parts.append(f"{values['thickness_um']:.2f} ± {values['thickness_pm_um']:.2f} um")
+    if values.get("reversed_ah"):
+        parts.append(f"{values['reversed_ah']:.2f} A·h the wrong way")
     parts += [str(values[key]) for key in ("dwell", "outside") if values[key]]
     return "".join(f", {part}" for part in parts)
 

@@ -115,9 +115,13 @@ class Plating:
         """Return the cathodic charge [A h], all of it or since earlier sums."""
         return self.cathodic_uas(since) / UAS_PER_AH
 
-    def anodic_uas(self) -> int:
-        """Return the anodic charge [µA s]."""
-        return sum(shared(feed.ledger.anodic, feed.share) for feed in self.feeds)
+    def anodic_uas(self, since: Mapping[str, int] | None = None) -> int:
+        """Return the anodic charge [µA s], all of it or since earlier sums."""
+        since = since or {}
+        return sum(
+            shared(feed.ledger.anodic - since.get(feed.name, 0), feed.share)
+            for feed in self.feeds
+        )
 
     def not_covered_uas(self) -> int:
         """Return the charge that flowed at densities the curve does not tell [µA s]."""

@@ -239,7 +239,7 @@ def _tank(
             current = figures.of_tank(name, sources).get("current")
             density, rate = density_and_rate(plating, current, asked)
         if visit is not None:
-            load = load_picture(visit, plating, rate, at, asked)
+            load = load_picture(visit, plating, (density, rate), at, asked)
     against = may_discharge(line, tank) if tank.permit else ()
     return TankPicture(
         **_of_plan(tank, sources),

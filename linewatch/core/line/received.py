@@ -8,11 +8,13 @@ from typing import TYPE_CHECKING
 from linewatch.core.electrochemistry.faraday import deposited_mass_g
 from linewatch.core.electrochemistry.thickness import thinnest_um
 from linewatch.core.electrochemistry.uncertainty import limits_term
+from linewatch.core.line.dissolving import reversed_ah, why_not_known
 from linewatch.core.line.metal import shared
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
+    from linewatch.core.electrochemistry.metals import Deposit
     from linewatch.core.electrochemistry.uncertainty import Budget, Term
     from linewatch.core.line.counting import Rectifier
     from linewatch.core.line.metal import Plating
@@ -33,6 +35,8 @@ class Received:
     """Expanded (k = 2) uncertainty."""
     anodic_ah: float
     unmetered_s: float
+    reversed_ah: float = 0.0
+    """Charge that flowed the wrong way, where metal is laid down; see `reversed_ah`."""
     deposit: str = ""
     """'Ni', 'Zn-Ni'; '' where the bath lays down none."""
     mass_g: float | None = None
@@ -92,30 +96,36 @@ def received(plating: Plating, stay: Stay, until: tuple[int, float], asked: Aske
         "doubts": _doubts(charge_budget),
         "shared_with": ", ".join(dict.fromkeys(beside)),
     }
-    if plating.deposit is not None and plating.efficiency is not None:
+    dwell_ns = max(1, now_ns - stay.since_ns)
+    back_ah = reversed_ah(plating, charge_ah, anodic / UAS_PER_AH, dwell_ns / NS)
+    if back_ah and plating.deposit is not None:
+        rest |= _of_metal(plating.deposit, asked)
+        rest["thickness_refused"] = why_not_known(back_ah)
+    elif plating.deposit is not None and plating.efficiency is not None:
         rest |= _metal(plating, since, (charge_ah, ratio), asked, more)
         thickness = rest.get("thickness_um")
         spread = asked.distribution_ratio
         if isinstance(thickness, float) and spread is not None:
             rest["thinnest_um"] = thinnest_um(thickness, distribution_ratio=spread)
     pm_ah = abs(charge_ah) * charge_budget.expanded_ratio
-    dwell_ns = max(1, now_ns - stay.since_ns)
     if unmetered_ns > MOST_UNMETERED * dwell_ns:
         # A share of next to nothing says nothing: anything up to the rating may have flowed.
         pm_ah += unmetered_ns / 1e9 / 3600.0 * _rated_a(plating)
+        not_metered = (
+            f"{unmetered_ns / NS:.0f} of its {dwell_ns / NS:.0f} s here were not metered"
+        )
         rest = {
             **{key: rest[key] for key in ("doubts", "shared_with", "deposit") if key in rest},
             "area_dm2": asked.area_dm2,
             "area_from": asked.area_from,
-            "thickness_refused": (
-                f"{unmetered_ns / NS:.0f} of its {dwell_ns / NS:.0f} s here were not metered"
-            ),
+            "thickness_refused": why_not_known(back_ah) or not_metered,
         }
     return Received(
         charge_ah=charge_ah,
         charge_pm_ah=pm_ah,
         anodic_ah=anodic / UAS_PER_AH,
         unmetered_s=unmetered_ns / NS,
+        reversed_ah=back_ah,
         **rest,  # type: ignore[arg-type]  # the fields that `_metal` names
     )
 
@@ -211,13 +221,7 @@ def _metal(
 ) -> dict[str, object]:
     deposit, (charge_ah, ratio) = plating.deposit, got
     assert deposit is not None  # noqa: S101 - the caller has looked
-    found: dict[str, object] = {
-        "deposit": deposit.name,
-        "equivalent_g_per_ah": deposit.equivalent_g_per_ah,
-        "density_g_per_cm3": deposit.density_g_per_cm3,
-        "area_dm2": asked.area_dm2,
-        "area_from": asked.area_from,
-    }
+    found = _of_metal(deposit, asked)
     refused = plating.refused_for(asked.area_dm2, ratio)
     if refused:
         return {**found, "thickness_refused": refused}
@@ -234,6 +238,17 @@ def _metal(
         "thickness_um": mean_um,
         "thickness_pm_um": mean_um * budget.expanded_ratio,
         "doubts": _doubts(budget),
+    }
+
+
+def _of_metal(deposit: Deposit, asked: Asked) -> dict[str, object]:
+    """Return what a stay's metal and area are, whether or not there is a figure for it."""
+    return {
+        "deposit": deposit.name,
+        "equivalent_g_per_ah": deposit.equivalent_g_per_ah,
+        "density_g_per_cm3": deposit.density_g_per_cm3,
+        "area_dm2": asked.area_dm2,
+        "area_from": asked.area_from,
     }
 
 

@@ -27,6 +27,8 @@ class Trip:
     tanks: list[str] = field(default_factory=list)
     left_ns: int = -1
     """When it was last lifted out [ns]; -1 while it is in a tank."""
+    left_hidden_s: float = 0.0
+    """For how long nobody had looked when it was seen to have left [s]; 0: as usual."""
     plated_utc_ns: int = 0
     """End of its last plating: the bake's clock starts. 0: not plated yet."""
     card: dict[str, Any] = field(default_factory=dict)
@@ -66,6 +68,10 @@ class Stay:
     """By rectifier: time before it came in whose charge may still be told later."""
     is_first: bool = False
     """It was in already when the record began: what it got before is not known."""
+    hidden_s: float = 0.0
+    """How much earlier it may have come in [s]; 0: as seen."""
+    is_way_hidden: bool = False
+    """Where it was just before is not known; see `Sight`."""
     peak_a: float = 0.0
     """The largest current that was seen through it [A]."""
     portions: dict[str, Portion] = field(default_factory=dict)
@@ -97,6 +103,8 @@ class Asked:
     """The load's charge so far over what the tank's configured share would give it."""
     current_ratio: float = 1.0
     """The same of the present current."""
+    reversed_ah: float = 0.0
+    """What flowed the wrong way through it so far [A h]; see `dissolving`."""
 
 
 def usual(tank: TankPlan) -> Asked:
@@ -223,6 +231,26 @@ class Catalogue:
             )
         ]
         return len(of_bath) == 1
+
+    def may_have_been_in(self, trip: Trip, tank: TankPlan) -> bool:
+        """Say whether a bath comes, on a load's way, before the first tank it was seen in.
+
+        Args:
+            trip: The load.
+            tank: A tank of the bath.
+
+        Returns:
+            By its route, or where it has none, by the order of the tanks.
+        """
+        first = trip.tanks[0] if trip.tanks else tank.id
+        route = self.route_of(trip)
+        before = [each.id for each in self.tank.values() if each.track == tank.track]
+        if route is not None:
+            before = [each for step in route.steps for each in step.tanks]
+        if tank.bath is None or first not in before:
+            return False
+        known = (self.tank.get(each) for each in before[: before.index(first)])
+        return any(each is not None and each.bath == tank.bath for each in known)
 
     def name(self, tank: str) -> str:
         """Return a tank's name on screen."""

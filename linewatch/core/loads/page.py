@@ -74,6 +74,9 @@ def load_page(record: LoadRecord, line_name: str, show: Shown) -> Page:
             _layers(record.layers, show),
             _stays(record.stays, show),
             _said("Odd", (*_odd(record.stays, show), *_times(record.marks, show))),
+            _said(
+                "Not known", (*_unknown(record.stays, show), *_times(record.not_known, show))
+            ),
             _said("Bake", _times(record.bakes, show)),
             _said("Found", _times(record.inspections, show), "nothing was noted"),
             _said("Decided", _times(record.decisions, show), "nothing was decided"),
@@ -152,14 +155,14 @@ def _stays(stays: Sequence[StayRow], show: Shown) -> Table:
             (
                 stay.tank_name + (" *" if stay.odd else ""),
                 show.clock(stay.in_utc_ns),
-                "" if stay.transfer_s is None else f"{stay.transfer_s:.0f} s",
-                f"{stay.dwell_s:.0f} s",
+                _bare(stay, is_first=k == 0),
+                "not known" if stay.dwell_not_known else f"{stay.dwell_s:.0f} s",
                 _allowed(stay),
                 _degrees(stay, show),
                 _charge(stay, show),
                 show.with_doubt(stay.thickness_um, stay.thickness_pm_um, "um"),
             )
-            for stay in stays
+            for k, stay in enumerate(stays)
         ),
         numbers=frozenset({2, 3, 4, 5, 6, 7}),
         widths=(2.4, 2.2, 0.9, 1, 1.5, 1.9, 2, 2),
@@ -167,9 +170,18 @@ def _stays(stays: Sequence[StayRow], show: Shown) -> Table:
     )
 
 
+def _bare(stay: StayRow, *, is_first: bool) -> str:
+    if stay.transfer_s is None:
+        return "" if is_first else "not known"
+    return f"{stay.transfer_s:.0f} s"
+
+
 def _charge(stay: StayRow, show: Shown) -> str:
     if stay.anodic_ah and stay.anodic_ah > (stay.charge_ah or 0.0):
-        return f"{show.number(stay.anodic_ah, 'A.h', 2)} anodic"
+        # Where metal is laid down, what came before it was taken off belongs to it.
+        laid = show.number(stay.charge_ah, "A.h", 2, bare=True) if stay.deposit else ""
+        anodic = f"{show.number(stay.anodic_ah, 'A.h', 2)} anodic"
+        return f"{laid}, and {anodic}" if laid and stay.charge_ah else anodic
     return show.with_doubt(stay.charge_ah, stay.charge_pm_ah, "A.h")
 
 
@@ -191,6 +203,14 @@ def _odd(stays: Sequence[StayRow], show: Shown) -> list[tuple[str, str]]:
         (show.clock(stay.out_utc_ns), f"{stay.tank_name}: {each}")
         for stay in stays
         for each in stay.odd
+    ]
+
+
+def _unknown(stays: Sequence[StayRow], show: Shown) -> list[tuple[str, str]]:
+    return [
+        (show.clock(stay.out_utc_ns), f"{stay.tank_name}: {stay.dwell_not_known}")
+        for stay in stays
+        if stay.dwell_not_known
     ]
 
 

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from enum import IntEnum
 from typing import TYPE_CHECKING
 
 from linewatch.core.errors import Refused
@@ -20,7 +21,11 @@ if TYPE_CHECKING:
 NS = 1_000_000_000
 UNSEEN_S = 15.0
 """A station that was not read for so long before a move has missed the moment."""
+GRAVE = ("high", "highest")
+"""Priorities of alarms that come before a step that was too short. Common practice."""
 MARKS = ("left-out", "not-on-route", "bake-late")
+NOT_KNOWN = "not-known"
+"""What is told of something about a load that nobody saw; it is no oddity."""
 CARD_FIELDS = ("part", "part_name", "amount", "area_dm2", "lot", "reference", "rework_of")
 
 
@@ -30,6 +35,22 @@ def subject(number: str) -> str:
     No id holds a stroke, so that no tank is ever taken for a load: 'load-1' may be a tank.
     """
     return f"load/{number}"
+
+
+class Gravity(IntEnum):
+    """How grave something odd is for the work, the gravest first. Common practice."""
+
+    DISSOLVED = 0
+    GRAVE_ALARM = 1
+    """An alarm of high or highest priority: polarity, no current."""
+    OUTSIDE = 2
+    WAY = 3
+    """Left out, not on its route, baked too late."""
+    DWELL = 4
+    ALARM = 5
+    RECORD = 6
+    """Not the work's fault: something was not seen or metered."""
+    NONE = 7
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -44,8 +65,11 @@ class StayRow:
     in_utc_ns: int
     out_utc_ns: int
     transfer_s: float | None
-    """Time since it left the tank before [s]; None for the first."""
+    """Time since it left the tank before [s]; None for the first, and where nobody looked."""
     dwell_s: float
+    """As it was seen [s]."""
+    dwell_not_known: str
+    """Why its dwell cannot be judged, in words; '' if it can."""
     shortest_s: float | None
     longest_s: float | None
     temperature_low_degc: float | None
@@ -70,7 +94,9 @@ class StayRow:
     """The loads with which it shared a rectifier, by area; '' if it hung alone."""
     doubts: str
     odd: tuple[str, ...]
-    """What was odd about it, in words."""
+    """What was odd about it, in words, the gravest first."""
+    gravity: int
+    """How grave the first of them is, see `Gravity`; the greatest number if nothing was odd."""
     fingerprint: str
 
 
@@ -81,7 +107,8 @@ class LayerRow:
     bath: str
     deposit: str
     charge_ah: float
-    mass_g: float
+    mass_g: float | None
+    """None, like the thickness, where one of its stays has none."""
     thickness_um: float | None
     """None where one of its stays has none."""
     thickness_pm_um: float | None
@@ -93,8 +120,8 @@ class LayerRow:
     stays: int
     refused: str = ""
     is_whole: bool = True
-    """False: the load was on its way already when the record began; earlier stays are not
-    known."""
+    """False: what laid it down was not seen from the beginning: it was in one of its tanks when
+    the record began, or may have been before."""
 
     @property
     def verdict(self) -> str:
@@ -138,6 +165,8 @@ class LoadRecord:
     layers: tuple[LayerRow, ...]
     marks: tuple[Said, ...]
     """What was odd besides: left out, not on its route, bake late."""
+    not_known: tuple[Said, ...]
+    """What may have been odd, and nobody saw."""
     bakes: tuple[Said, ...]
     inspections: tuple[Said, ...]
     decisions: tuple[Said, ...]
@@ -149,6 +178,24 @@ class LoadRecord:
     def decision(self) -> str:
         """Return what was decided last; '' if nothing was."""
         return str(self.decisions[-1].values.get("decision", "")) if self.decisions else ""
+
+    @property
+    def gravity(self) -> int:
+        """Return how grave the worst is that was odd; see `Gravity`."""
+        return min(
+            [
+                Gravity.WAY if self.marks else Gravity.NONE,
+                *(each.gravity for each in self.stays),
+            ]
+        )
+
+    @property
+    def worst(self) -> str:
+        """Return the gravest of what was odd, in words; '' if nothing was."""
+        stay = min(self.stays, key=lambda each: each.gravity, default=None)
+        if stay is not None and stay.odd and (not self.marks or stay.gravity < Gravity.WAY):
+            return f"{stay.tank_name}: {stay.odd[0]}"
+        return self.marks[0].text if self.marks else ""
 
     @property
     def oddities(self) -> int:
@@ -203,6 +250,7 @@ def load_record(number: str, events: Iterable[Event], trip: int | None = None) -
         stays=stays,
         layers=_layers(stays, told),
         marks=_said(told, *MARKS),
+        not_known=_said(told, NOT_KNOWN),
         bakes=_said(told, "bake-begun", "baked"),
         inspections=_said(told, "inspected"),
         decisions=_said(told, "decided"),
@@ -255,19 +303,10 @@ def _stays(told: Sequence[Event]) -> tuple[StayRow, ...]:
     found: list[StayRow] = []
     for event in told:
         values = event.values
-        odd = [
-            *(str(values[key]) for key in ("dwell", "outside") if values.get(key)),
-            *_alarms(values),
-            *(
-                [f"{values['unmetered_s']:.0f} s not metered"]
-                if values.get("unmetered_s")
-                else []
-            ),
-            *(["it was in already when the record began"] if values.get("is_first") else []),
-            *_unseen(values),
-        ]
+        odd = _odd(values)
         in_utc_ns = int(values.get("in_utc_ns") or 0)
-        transfer_s = (in_utc_ns - found[-1].out_utc_ns) / NS if found else None
+        is_seen = bool(found) and not values.get("is_way_hidden")
+        transfer_s = (in_utc_ns - found[-1].out_utc_ns) / NS if is_seen else None
         found.append(
             StayRow(
                 **{name: values.get(name) for name in _NUMBERS},  # type: ignore[arg-type]
@@ -276,7 +315,8 @@ def _stays(told: Sequence[Event]) -> tuple[StayRow, ...]:
                 out_utc_ns=int(values.get("out_utc_ns") or 0),
                 transfer_s=transfer_s,
                 dwell_s=float(values.get("dwell_s") or 0.0),
-                odd=tuple(odd),
+                odd=tuple(text for _, text in odd),
+                gravity=odd[0][0] if odd else Gravity.NONE,
             )
         )
     return tuple(found)
@@ -310,16 +350,35 @@ _TEXTS = (
     "deposit",
     "area_from",
     "thickness_refused",
+    "dwell_not_known",
     "shared_with",
     "doubts",
     "fingerprint",
 )
 
 
-def _alarms(values: Mapping[str, Part]) -> list[str]:
-    """Return which alarms came in a stay; of old records only their ids are known."""
-    told = values.get("alarms_told") or values.get("alarms")
-    return [f"alarms: {told}"] if told else []
+def _odd(values: Mapping[str, Part]) -> list[tuple[Gravity, str]]:
+    """Return what was odd about a stay with how grave it is, the gravest first."""
+    back_ah, unmetered_s = values.get("reversed_ah"), values.get("unmetered_s")
+    # Of old records only the ids of alarms are known, and no priority.
+    alarms = values.get("alarms_told") or values.get("alarms")
+    is_grave = values.get("alarms_priority") in GRAVE
+    found = [
+        (Gravity.DISSOLVED, f"{back_ah:.1f} A·h flowed the wrong way" if back_ah else ""),
+        (Gravity.DWELL, str(values.get("dwell") or "")),
+        (Gravity.OUTSIDE, str(values.get("outside") or "")),
+        (
+            Gravity.GRAVE_ALARM if is_grave else Gravity.ALARM,
+            f"alarms: {alarms}" if alarms else "",
+        ),
+        (Gravity.RECORD, f"{unmetered_s:.0f} s not metered" if unmetered_s else ""),
+        (
+            Gravity.RECORD,
+            "it was in already when the record began" if values.get("is_first") else "",
+        ),
+        *((Gravity.RECORD, text) for text in _unseen(values)),
+    ]
+    return sorted([each for each in found if each[1]], key=lambda each: each[0])
 
 
 def _unseen(values: Mapping[str, Part]) -> list[str]:
@@ -335,9 +394,7 @@ def _layers(stays: Sequence[StayRow], told: Sequence[Event]) -> tuple[LayerRow, 
         for each in told
         if each.values.get("what") == "stay"
     }
-    is_whole = not any(
-        each.values.get("is_first") for each in told if each.values.get("what") == "stay"
-    )
+    not_whole = _not_whole(told)
     by_bath: dict[str, list[StayRow]] = {}
     for stay in stays:
         if stay.deposit:
@@ -351,7 +408,7 @@ def _layers(stays: Sequence[StayRow], told: Sequence[Event]) -> tuple[LayerRow, 
                 bath=bath,
                 deposit=rows[0].deposit,
                 charge_ah=sum(row.charge_ah or 0.0 for row in rows),
-                mass_g=sum(row.mass_g or 0.0 for row in rows),
+                mass_g=_total([row.mass_g for row in rows]),
                 thickness_um=_total([row.thickness_um for row in rows]),
                 thickness_pm_um=_total([row.thickness_pm_um for row in rows]),
                 thinnest_um=_total([row.thinnest_um for row in rows]),
@@ -359,10 +416,21 @@ def _layers(stays: Sequence[StayRow], told: Sequence[Event]) -> tuple[LayerRow, 
                 least_um=least if isinstance(least, float) else None,
                 stays=len(rows),
                 refused=refused,
-                is_whole=is_whole,
+                is_whole=bath not in not_whole,
             )
         )
     return tuple(found)
+
+
+def _not_whole(told: Sequence[Event]) -> set[str]:
+    """Return the baths of which a load may have had more than was seen."""
+    stays = [each.values for each in told if each.values.get("what") == "stay"]
+    was_on_its_way = any(each.get("is_first") for each in stays)
+    return {
+        str(each.get("bath"))
+        for each in stays
+        if each.get("is_first") or (was_on_its_way and each.get("is_bath_before"))
+    }
 
 
 def _total(values: Sequence[float | None]) -> float | None:

@@ -73,6 +73,31 @@ def follows(route: RoutePlan, tanks: Sequence[str]) -> bool:
     return all(tank in known for tank in tanks)
 
 
+def dwell_known(
+    span_s: tuple[float, float], shortest_s: float | None, longest_s: float | None
+) -> bool:
+    """Say whether all dwells within a span are judged alike.
+
+    Args:
+        span_s: Shortest and longest time that a load may have been in a tank [s].
+        shortest_s: Shortest allowed [s]; None: no limit.
+        longest_s: Longest allowed [s]; None: no limit.
+
+    Returns:
+        False where it depends on what nobody saw.
+    """
+    least_s, most_s = span_s
+    is_short = (
+        shortest_s is not None and least_s < SHORT_RATIO * shortest_s,
+        shortest_s is not None and most_s < SHORT_RATIO * shortest_s,
+    )
+    is_long = (
+        longest_s is not None and least_s > longest_s,
+        longest_s is not None and most_s > longest_s,
+    )
+    return is_short[0] == is_short[1] and is_long[0] == is_long[1]
+
+
 def dwell_mark(dwell_s: float, shortest_s: float | None, longest_s: float | None) -> str:
     """Return what is odd about a dwell, in words; '' if nothing is.
 

@@ -40,6 +40,8 @@ def _stay(stay: StayRow) -> list[Explanation]:
     # The budget that is kept is that of the thickness, where there is one.
     doubts = stay.doubts if stay.thickness_um is None else ""
     notes = [f"± {stay.charge_pm_ah:.3g} A·h (k = 2)" if stay.charge_pm_ah else "", doubts]
+    if stay.thickness_refused:
+        notes.append(f"no thickness: {stay.thickness_refused}")
     if stay.shared_with:
         notes.append(f"shared by area with load {stay.shared_with}, on the same rectifier")
     # Where the work was the anode, the charge that tells something is the other one.

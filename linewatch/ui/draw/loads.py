@@ -121,10 +121,12 @@ def left_rows(left: Sequence[LoadRecord], look: Look) -> list[Row]:
         look: How it is drawn.
 
     Returns:
-        A row a load that is too thin or had anything odd, the thin ones first.
+        A row a load that is too thin or had anything odd, the thin ones first, then the
+        gravest.
     """
     thin = [each for each in left if _thin(each)]
     odd = [each for each in left if each.oddities and not _thin(each)]
+    odd.sort(key=lambda each: each.gravity)
     said = f"loads that left: {len(left)}"
     if thin or odd:
         said += f", too thin: {len(thin)}, odd besides: {len(odd)}"
@@ -152,7 +154,7 @@ def _left(record: LoadRecord, look: Look) -> Row:
         Span(fit(clean(record.part, 40), PART)),
         Span(f"{'; '.join(said)}  ", "outside"),
         Span(f"{clean(record.decision, 20)}  ", "strong"),
-        Span(_first_odd(record), "quiet"),
+        Span(clean(record.worst, 160), "quiet"),
     )
     return Row(clip(spans, look.width), target("load", record.number))
 
@@ -163,15 +165,6 @@ def _wanted(layer: LayerRow, thick: Scale) -> str:
     value = layer.least_um if locally else layer.target_um
     where = " at its thinnest" if locally else ""
     return "" if value is None else f"{number(thick.shown(value), thick.decimals)}{where}"
-
-
-def _first_odd(record: LoadRecord) -> str:
-    """Return the first thing that was odd about a load, in words."""
-    marks = [clean(each.text, 120) for each in record.marks]
-    stays = [
-        f"{clean(s.tank_name, 40)}: {clean(each, 120)}" for s in record.stays for each in s.odd
-    ]
-    return next(iter([*marks, *stays]), "")
 
 
 def _widths(gone: Sequence[LoadRecord], look: Look) -> tuple[int, int, int]:

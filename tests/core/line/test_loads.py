@@ -531,3 +531,163 @@ def test_alarms_of_a_stay_are_named_as_people_speak_of_them():
     (odd,) = [each for each in shop.record("9").stays[0].odd if each.startswith("alarms")]
     called = next(each.name for each in PLAN.rectifiers if each.id == "r-one")
     assert odd == f"alarms: temperature low, {called}: current high"
+
+
+def reversed_for(seconds: int, plan=PLAN):
+    """Return a shop in which a load was plated, and then current flowed backward."""
+    shop = Shop(plan)
+    shop.say(card(part="pin", amount=100.0))
+    shop.run(10, one__load_number=7.0)
+    shop.run(600, one__load_present=1.0, r_one__current=100.0)
+    shop.run(seconds, r_one__current=-100.0)
+    return shop
+
+
+def in_tank(shop: Shop):
+    return next(each.load for each in shop.line.picture(shop.at).tanks if each.load)
+
+
+def test_metal_that_may_have_dissolved_is_no_thickness_in_the_tank_nor_in_the_record():
+    shop = reversed_for(900)
+    shown = in_tank(shop)
+    shop.run(20, one__load_present=0.0, r_one__current=0.0)
+    (stay,), (layer,) = shop.record().stays, shop.record().layers
+
+    # 100 A for 900 s are 25 A h.
+    said = "flowed the wrong way: what was laid down may have dissolved"
+    assert stay.anodic_ah == pytest.approx(25.0, rel=0.02)
+    assert (stay.thickness_um, stay.mass_g, layer.thickness_um, layer.mass_g) == (None,) * 4
+    assert stay.thickness_refused == layer.refused == f"{stay.anodic_ah:.1f} A·h {said}"
+    assert stay.odd[0] == f"{stay.anodic_ah:.1f} A·h flowed the wrong way"
+    assert shown.thickness_um is None
+    assert shown.pull_refused.endswith(said)
+    told = why(shop.record())
+    assert not any(each.unit in {"um", "g"} for each in told)
+    assert f"no thickness: {stay.thickness_refused}" in told[0].notes
+
+
+def test_charge_taken_back_before_anything_was_laid_down_is_told_as_well():
+    shop = Shop()
+    shop.stay("one", 7, current=-100.0)
+    (stay,) = shop.record().stays
+    assert stay.thickness_um is None
+    assert "flowed the wrong way" in stay.odd[0]
+
+
+def test_a_next_to_nothing_of_reverse_current_takes_no_thickness_away():
+    shop = reversed_for(0)
+    shop.run(10, r_one__current=-5.0)
+    shown = in_tank(shop)
+    shop.run(20, one__load_present=0.0, r_one__current=0.0)
+    (stay,) = shop.record().stays
+
+    assert 0.0 < stay.anodic_ah < 0.01 * stay.charge_ah
+    assert stay.thickness_um == pytest.approx(shown.thickness_um, rel=0.01)
+    assert shown.pull_refused == "no thickness is asked of this tank alone"
+    assert stay.odd == ()
+
+
+def test_a_rectifier_that_is_meant_to_reverse_keeps_its_figures():
+    meant = tuple(replace(each, reverses=True) for each in PLAN.rectifiers)
+    shop = reversed_for(900, replace(PLAN, rectifiers=meant))
+    assert in_tank(shop).thickness_um is not None
+    shop.run(20, one__load_present=0.0, r_one__current=0.0)
+    assert shop.record().stays[0].thickness_um is not None
+
+
+def test_the_time_to_pull_says_that_current_flows_the_wrong_way():
+    tanks = tuple(replace(each, target_um=20.0) for each in PLAN.tanks)
+    shop = reversed_for(10, replace(PLAN, tanks=tanks, parts=()))
+    assert in_tank(shop).thickness_um is not None
+    assert in_tank(shop).pull_refused == "current flows the wrong way"
+
+
+HIGH = ConditionPlan(
+    id="r-one.current.high", tag="r-one.current", kind="high", limit=50.0, priority="highest"
+)
+COLD = ConditionPlan(id="one.temperature.low", tag="one.temperature", kind="low", limit=57.0)
+LATE = ConditionPlan(
+    id="one.load-present.overdue", tag="one.load-present", kind="overdue", limit=300.0
+)
+
+
+def test_an_alarm_that_stood_before_a_load_came_in_is_odd_about_its_stay_the_gravest_first():
+    shop = Shop(replace(PLAN, conditions=(COLD, HIGH)))
+    shop.run(100, one__temperature=50.0, r_one__current=60.0)
+    shop.stay("one", 9, current=60.0)
+    shop.run(100, one__temperature=60.0)
+    shop.stay("one", 8, current=10.0)
+
+    (odd,) = [each for each in shop.record("9").stays[0].odd if each.startswith("alarms")]
+    called = next(each.name for each in PLAN.rectifiers if each.id == "r-one")
+    assert odd == f"alarms: {called}: current high, temperature low"
+    assert shop.record("8").stays[0].odd == ()
+
+
+def test_what_an_alarm_says_of_the_load_before_is_not_odd_about_the_next():
+    shop = Shop(replace(PLAN, conditions=(LATE,)))
+    shop.run(10, one__load_number=7.0)
+    shop.run(600, one__load_present=1.0)
+    shop.run(10, one__load_present=0.0, one__load_number=8.0)
+    shop.run(295, one__load_present=1.0)
+    shop.run(10, one__load_present=0.0)
+
+    assert "alarms: load overdue" in shop.record("7").stays[0].odd
+    assert shop.record("8").stays[0].odd == ()
+
+
+CHROMIUM = replace(bathing.BATH, id="chromium", name="Chromium")
+PLATED_TWICE = replace(
+    PLAN,
+    baths=(bathing.BATH, CHROMIUM),
+    tanks=tuple(
+        replace(each, bath="chromium") if each.id == "two" else each for each in PLAN.tanks
+    ),
+    parts=(replace(PART, target_um={"nickel": 8.0, "chromium": 8.0}),),
+)
+
+
+def test_a_layer_is_seen_whole_if_the_stays_that_lay_it_down_were():
+    shop = Shop(PLATED_TWICE)
+    shop.run(10, rinse__load_number=7.0, rinse__load_present=1.0)
+    shop.run(20, rinse__load_present=0.0, rinse__load_number=0.0)
+    shop.stay("one", 7, current=10.0)
+    shop.stay("two", 7, current=10.0)
+    assert [each.verdict for each in shop.record().layers] == ["too thin", "too thin"]
+
+
+def test_a_layer_that_may_have_begun_before_the_record_did_is_not_seen_whole():
+    def layers(plan, first: str):
+        shop = Shop(plan)
+        shop.run(10, **{f"{first}__load_number": 7.0, f"{first}__load_present": 1.0})
+        shop.run(20, **{f"{first}__load_present": 0.0, f"{first}__load_number": 0.0})
+        shop.stay("two", 7, current=10.0)
+        return [each.verdict for each in shop.record().layers]
+
+    assert layers(PLATED_TWICE, "one") == ["not seen whole", "too thin"]
+    assert layers(PLAN, "one") == ["not seen whole"]
+    # It was rinsed again between two tanks of nickel when the record began.
+    again = replace(ROUTE, steps=(ROUTE.steps[1], ROUTE.steps[0], *ROUTE.steps[2:]))
+    assert layers(replace(PLAN, routes=(again,)), "rinse") == ["not seen whole"]
+
+
+def test_the_worst_about_a_load_is_not_the_first_thing_that_was_odd():
+    shop = Shop(replace(PLAN, conditions=(HIGH,)))
+    shop.stay("rinse", 7)
+    shop.run(10, two__load_number=7.0, two__load_present=1.0)
+    shop.run(20, two__load_present=0.0, two__load_number=0.0)
+    assert shop.record().worst == "Nickel one was left out"
+    shop.stay("one", 7, seconds=100, current=60.0)
+    assert "current high" in shop.record().worst
+    shop.stay("one", 7, seconds=100, current=-60.0)
+    assert "flowed the wrong way" in shop.record().worst
+
+
+def test_two_loads_without_a_number_that_come_in_within_a_second_are_two():
+    shop = Shop(DARK)
+    shop.run(60)
+    shop.run(100, one__load_present=1.0, rinse__load_present=1.0)
+    shop.run(20, one__load_present=0.0, rinse__load_present=0.0)
+    trips = loads_of(shop.line).trips.values()
+    assert sorted(trip.tanks for trip in trips) == [["one"], ["rinse"]]
+    assert not any(each.values.get("what") == "left-out" for each in shop.events)

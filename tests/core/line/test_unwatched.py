@@ -8,11 +8,14 @@ import pytest
 
 from linewatch.core.events import EventKind
 from linewatch.core.line import Line
+from linewatch.core.line.loads import loads_of
+from linewatch.core.loads.page import load_page
+from linewatch.core.pages import Shown
 from linewatch.core.plan import ConditionPlan
 from linewatch.core.ports import RunStart, Stood, Tick
 from linewatch.core.rules.library import BY_NAME
 from tests.core.line.bathing import UTC_NS
-from tests.core.line.test_loads import NS, PLAN, Shop
+from tests.core.line.test_loads import NS, PLAN, ROUTE, Shop
 
 HOLE_S = 600
 
@@ -211,3 +214,95 @@ def test_that_the_collector_stood_is_one_event_in_words():
     (stood,) = [each for each in news if each.kind is EventKind.COLLECTOR_STOOD]
     assert stood.text == "the collector itself stood for 10 min; nothing was read meanwhile"
     assert stood.utc_ns == UTC_NS + shop.at_s * NS
+
+
+def shown_page(record) -> str:
+    page = load_page(record, "Line", Shown("metric", str))
+    return "\n".join(" | ".join(row) for table in page.tables for row in table.rows)
+
+
+@WAYS
+def test_what_a_load_did_while_nobody_looked_is_not_known_and_not_odd(how):
+    shop = Watched()
+    shop.run(10, rinse__load_number=7.0)
+    shop.run(60, rinse__load_present=1.0)
+    shop.stand(how)
+    # It went on meanwhile, by way of tank one or not.
+    shop.run(0, rinse__load_present=0.0, rinse__load_number=0.0, two__load_number=7.0)
+    shop.run(60, two__load_present=1.0)
+    shop.run(20, two__load_present=0.0, two__load_number=0.0)
+    record = shop.record()
+
+    assert record.marks == ()
+    (unknown,) = record.not_known
+    assert unknown.text == (
+        "whether Nickel one was left out is not known: nobody looked meanwhile"
+    )
+    assert [each.transfer_s for each in record.stays] == [None, None]
+    assert not any("wanted" in odd for stay in record.stays for odd in stay.odd)
+    # Read at 60 s, and again 610 s later: it may have gone on at once or just now.
+    first, second = (each.dwell_not_known for each in record.stays)
+    assert first.startswith("how long it was in: between 50 and 660 s")
+    assert second.startswith("how long it was in: between 60 and 670 s")
+    assert "not known" in shown_page(record)
+
+
+@WAYS
+def test_what_a_load_did_after_it_was_looked_at_again_is_known(how):
+    shop = Watched()
+    shop.stand(how)
+    shop.run(60)
+    shop.stay("rinse", 7, 40)
+    shop.stay("two", 7, 200)
+    record = shop.record()
+
+    assert [each.text for each in record.marks] == ["Nickel one was left out"]
+    assert record.not_known == ()
+    assert record.stays[0].odd == ("40 s, at least 90 s wanted",)
+    assert record.stays[1].transfer_s == pytest.approx(30, abs=20)
+
+
+def test_a_hole_of_the_record_is_remembered_beyond_another_restart():
+    shop = Watched()
+    shop.stay("rinse", 7, 120)
+    shop.stand("stood")
+    shop.line = Line(WATCHED, shop.line.memory())
+    shop.run(20)
+    shop.stay("two", 7, 200)
+
+    assert shop.record().marks == ()
+    assert len(shop.record().not_known) == 1
+
+
+def test_how_long_a_load_was_in_before_the_record_began_is_not_known():
+    shop = Shop(replace(PLAN, routes=(replace(ROUTE, steps=ROUTE.steps[1:]),)))
+    shop.run(100, one__load_number=7.0, one__load_present=1.0)
+    shop.run(20, one__load_present=0.0, one__load_number=0.0)
+    (stay,) = shop.record().stays
+
+    assert stay.odd == ("it was in already when the record began",)
+    assert "at least 100 s" in stay.dwell_not_known
+
+
+def test_a_load_that_was_in_too_long_before_nobody_looked_was_in_too_long():
+    shop = Watched()
+    shop.run(10, one__load_number=7.0)
+    shop.run(1000, one__load_present=1.0)
+    shop.run(10, one__load_present=None)
+    shop.run(20, one__load_present=0.0, one__load_number=0.0)
+
+    (odd, *_) = shop.record().stays[0].odd
+    assert odd.endswith("at most 900 s wanted")
+
+
+def test_loads_are_followed_from_a_memory_that_knows_no_holes():
+    shop = Watched()
+    shop.stay("rinse", 7, 120)
+    studies = loads_of(shop.line).remember()
+    older = {key: each for key, each in studies.items() if key != "sight"}
+    for trip in older["trips"]:
+        del trip["left_hidden_s"]
+    loads_of(shop.line).recall(older)
+    shop.stay("two", 7, 200)
+
+    assert [each.what for each in shop.record().marks] == ["left-out"]
