@@ -39,13 +39,17 @@ def list_(
     if json_:
         print(json.dumps([dataclasses.asdict(each) for each in found], indent=1))
         return 0
-    print(f"{'load':<16}{'part':<16}{'seen last in':<22}{'odd':>4}  layers, decision")
+    numbers = max((len(each.number) for each in found), default=0)
+    parts = max((len(each.part) for each in found), default=0)
+    widths = max(numbers + 2, 12), max(parts + 2, 16)
+    number, part = widths
+    print(f"{'load':<{number}}{'part':<{part}}{'seen last in':<24}{'odd':>4}  layers, decision")
     for each in found:
-        print(_row(each))
+        print(_row(each, widths))
     return 0
 
 
-def _row(record: LoadRecord) -> str:
+def _row(record: LoadRecord, widths: tuple[int, int]) -> str:
     last = record.stays[-1].tank_name if record.stays else "-"
     layers = [
         f"{layer.deposit} {layer.thickness_um:.2f} ± {layer.thickness_pm_um or 0.0:.2f} µm"
@@ -54,7 +58,8 @@ def _row(record: LoadRecord) -> str:
         for layer in record.layers
     ]
     told = ", ".join([*layers, *([record.decision] if record.decision else [])])
-    return f"{record.number:<16}{record.part:<16}{last:<22}{record.oddities:>4}  {told}"
+    number, part = f"{record.number:<{widths[0]}}", f"{record.part:<{widths[1]}}"
+    return f"{number}{part}{last:<24}{record.oddities:>4}  {told}"
 
 
 @load.command

@@ -6,7 +6,6 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from linewatch.cli import app
-from linewatch.core.errors import Refused
 
 if TYPE_CHECKING:
     from linewatch.core.plan import Window
@@ -20,13 +19,16 @@ def rules(name: str = "", *, file: Path | None = None) -> int:
     positions that each watches, and what would have to be measured where it cannot.
 
     Args:
-        name: One rule, told whole: cause, consequence, first checks.
+        name: One rule by its name or its alarm's text, told whole: cause, consequence, first
+            checks.
         file: A configuration.
     """
     from linewatch.core.rules.library import BY_NAME
+    from linewatch.wiring.meant import Thing, meant
 
-    if name and name not in BY_NAME:
-        raise Refused(f"tell of rule {name}", f"there are: {', '.join(sorted(BY_NAME))}")
+    if name:
+        known = [Thing(id=each.name, kind="rule", name=each.title) for each in BY_NAME.values()]
+        name = meant(known, name, f"tell of rule {name}", ("rule",))
     rows = _watching(file) if file is not None else {}
     for each in BY_NAME.values():
         if name and each.name != name:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime
+import re
 import threading
 import time
 from collections.abc import Callable, Mapping, Sequence
@@ -20,6 +21,7 @@ from linewatch.core.events import EventKind
 from linewatch.core.ports import Series
 from linewatch.core.view import LinePicture
 from linewatch.ui import entries, terminal
+from linewatch.ui.draw.naming import id_of
 from linewatch.ui.draw.rows import Look
 from linewatch.ui.draw.shifts import Shift, handed_over, shift_at
 from linewatch.ui.draw.trend import Curve, curve_of
@@ -466,5 +468,9 @@ class LinewatchApp(App[int], inherit_bindings=False):
     @work(thread=True, exclusive=True, group="save", exit_on_error=False)
     def _save(self, save: Save, series: list[Series]) -> None:
         picture = self.call_from_thread(self.export_screenshot)
-        name = f"{self.live.view.NAME}-{self.now_ns() // 1_000_000_000}"
+        # What is seen, and when by the line's clock; letters that every file system takes.
+        at = datetime.datetime.fromtimestamp(self.now_ns() / 1e9, datetime.UTC)
+        local = at.astimezone(self.options.zone)
+        seen = f"{self.live.view.NAME} {id_of(self.live.view.subject)}"
+        name = f"{re.sub('[^A-Za-z0-9.]+', '-', seen).strip('-')}-{local:%Y-%m-%d-%H%M%S}"
         self.call_from_thread(self.say, f"saved as {save(name, series, picture)}")

@@ -1,5 +1,7 @@
 """The trend: zoom, pan, cursor and what it asks of the desk."""
 
+import re
+
 from linewatch.core.events import EventKind
 from linewatch.ui.draw.stays import loads_at, stays_among
 from linewatch.ui.draw.trend import SPANS
@@ -112,8 +114,9 @@ async def test_what_is_shown_can_be_saved_and_says_where():
     async with app.run_test(size=(120, 40)) as pilot:
         await settle(app, pilot)
         await press(app, pilot, "@tank nickel-1", "t", "w")
-        assert "saved as /exports/trend-" in text_of(app)
+        assert "saved as /exports/trend-nickel-1.temperature-2026-" in text_of(app)
 
+    assert re.fullmatch(r"[A-Za-z0-9.-]+-\d{4}-\d\d-\d\d-\d{6}", saved[0][0])
     assert saved[0][1:] == (["nickel-1.temperature"], "<svg")
 
 
