@@ -114,7 +114,7 @@ async def test_what_is_shown_can_be_saved_and_says_where():
     async with app.run_test(size=(120, 40)) as pilot:
         await settle(app, pilot)
         await press(app, pilot, "@tank nickel-1", "t", "w")
-        assert "saved as /exports/trend-nickel-1.temperature-2026-" in text_of(app)
+        assert "saved as /exports/trend-nickel-1-2026-" in text_of(app)
 
     assert re.fullmatch(r"[A-Za-z0-9.-]+-\d{4}-\d\d-\d\d-\d{6}", saved[0][0])
     assert saved[0][1:] == (["nickel-1.temperature"], "<svg")
