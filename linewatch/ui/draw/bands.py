@@ -114,11 +114,12 @@ def alarm_rows(picture: LinePicture, look: Look, count: int) -> list[Row]:
     called = names(picture)
     lead, text = _alarm_texts(standing[0], called, look)
     alike = [each for each in standing if each.group and each.group == standing[0].group]
-    first = lead + (_lost(alike) or text)
+    lost = _lost(alike)
+    first = lead + (lost or text)
     tail = Span(_behind(picture, standing, called, look.width - cells(first) - 1), "strong")
     room = max(look.width - width_of([tail]), 0)
     rows = [row(Span(fit(first, room), alarm_role(standing[0])), tail)]
-    others = [each for each in standing[1:] if not _lost(alike) or each not in alike]
+    others = [each for each in standing[1:] if not lost or each.group != standing[0].group]
     for alarm in others[: count - 1]:
         lead, text = _alarm_texts(alarm, called, look)
         rows.append(Row(clip([Span(lead, alarm_role(alarm)), Span(f" {text}")], look.width)))
