@@ -140,18 +140,14 @@ def found_of(store: Path, line_id: str, subject: str, substance: str) -> list[An
     plan = records.plan_in_force(store, line_id)
     subject, substance = place_of(plan, subject, substance)
     # What was written down for a tank before its bath was asked is its bath's all the same.
-    there = [
-        each
+    placed = [
+        (each, *place_of(plan, each.subject, each.substance))
         for each in found_in(store, line_id)
-        if place_of(plan, each.subject, each.substance)[0] == subject
     ]
+    there = [(each, known_as) for each, place, known_as in placed if place == subject]
     wanted = substance.casefold()
-    found = [
-        each
-        for each in there
-        if place_of(plan, each.subject, each.substance)[1].casefold() == wanted
-    ]
-    known = dict.fromkeys(each.substance for each in there)
+    found = [each for each, known_as in there if known_as.casefold() == wanted]
+    known = dict.fromkeys(each.substance for each, _ in there)
     known |= {
         assay.substance: None
         for name, assays in plan.assays()

@@ -103,8 +103,7 @@ def in_store(
         StoreUnusable: there is no such line, or it has no picture yet.
     """
     folder, line_id = viewer.choose(store, line)
-    picture = viewer.shown(viewer.open_desk(folder, line_id), folder, line_id)
-    return meant(list(things(picture)), said, doing, kinds)
+    return meant(list(things(viewer.picture_in(folder, line_id))), said, doing, kinds)
 
 
 def _folded(text: str) -> str:

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 from linewatch.core.errors import Refused, UnitMismatch
 from linewatch.core.events import EventKind
-from linewatch.wiring.viewer import open_desk, shown
+from linewatch.wiring.viewer import picture_in
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -82,9 +82,7 @@ def plan_in_force(store: Path, line_id: str) -> LinePlan:
     Raises:
         StoreUnusable: there is no picture yet.
     """
-    return plan_source(store, line_id)(
-        shown(open_desk(store, line_id), store, line_id).fingerprint
-    )
+    return plan_source(store, line_id)(picture_in(store, line_id).fingerprint)
 
 
 def explainer(store: Path, line_id: str) -> Callable[[LinePicture, str], Sequence[Explanation]]:
@@ -106,7 +104,7 @@ def explain(store: Path, line_id: str, subject: str, figure: str) -> Sequence[Ex
         Refused: there is no such thing, or it has no such figure.
         StoreUnusable: there is no picture yet.
     """
-    found = explainer(store, line_id)(shown(open_desk(store, line_id), store, line_id), subject)
+    found = explainer(store, line_id)(picture_in(store, line_id), subject)
     return by_word(found, subject, figure)
 
 
@@ -126,7 +124,7 @@ def by_word(found: Sequence[Explanation], subject: str, figure: str) -> Sequence
 
 def units(store: Path, line_id: str) -> str:
     """Return the units that a line's screen shows."""
-    return shown(open_desk(store, line_id), store, line_id).units
+    return picture_in(store, line_id).units
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

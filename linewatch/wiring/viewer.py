@@ -89,6 +89,15 @@ def desk_when_ready(
         time.sleep(LOOK_S)
 
 
+def picture_in(store: Path, line_id: str) -> LinePicture:
+    """Return the present picture of a recorded line.
+
+    Raises:
+        StoreUnusable: there is no such line in the store, or never was a picture of it.
+    """
+    return shown(open_desk(store, line_id), store, line_id)
+
+
 def load_screen() -> None:
     """Begin to load what a screen needs, while others start: it takes half a second."""
     Thread(target=lambda: import_module("linewatch.ui.start"), daemon=True).start()

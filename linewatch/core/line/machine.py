@@ -248,7 +248,7 @@ class Line:
         Returns:
             The picture.
         """
-        return with_columns(*self._pictures.bare(at))
+        return with_columns(*self.bare_picture(at))
 
     def bare_picture(self, at: Moment) -> tuple[LinePicture, FigureColumns]:
         """Return the same without figures, and beside it the columns in which they stand.
