@@ -235,8 +235,11 @@ class Journal(Protocol):
     def last_moment(self) -> Moment | None:
         """Return the moment of the last committed entry."""
 
+    def knocked(self) -> bool:
+        """Say whether requests may have been left since the last call. Asked every 50 ms."""
+
     def requests(self) -> Sequence[Request]:
-        """Return the requests that still wait, oldest first. Cheap: asked every 50 ms."""
+        """Return the requests that still wait, oldest first."""
 
     def publish(self, picture: LinePicture, columns: FigureColumns | None = None) -> None:
         """Replace the present picture; not durable.

@@ -239,7 +239,8 @@ class Engine:
                     # A bug below the links stops the collector: better no record than a wrong.
                     task.result()
             self._come_round()
-            self._carry_out(self._journal.requests(), stop)
+            if self._journal.knocked():
+                self._carry_out(self._journal.requests(), stop)
             self._hear_captures()
             now = self.clock.now()
             if now.mono_ns >= tick_due_ns:

@@ -7,13 +7,14 @@ the disk. In a line's folder:
     archive/            closed hours as Parquet (archive.py)
     picture.0, .1       the present picture, not durable (snapshot.py)
     collector.lock      held by the one collector (lock.py)
+    knock               touched by whoever leaves a request (knock.py)
 
 `open_journal` is the collector's side, `open_desk` the viewers'. Everything is imported when
 it is asked for, because polars takes longer to import than a screen to start.
 
     schema · codec · chain             rows, and what stands in them
     journal · waiting · ledger · lock  writing: one thread, one transaction
-    desk · snapshot                    reading: news, events, requests, the present picture
+    desk · snapshot · knock            reading: news, events, requests, the present picture
     archive · archive_hour · archive_merge · parquet · manifest · sweep    closed hours
     chunk · minutes · reader           samples, summaries and the answers made of them
     sequence · feeding · rerun         the record through the same machine again

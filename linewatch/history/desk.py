@@ -17,6 +17,7 @@ from typing import TYPE_CHECKING
 from linewatch.core.errors import StoreUnusable
 from linewatch.core.ports import Desk, Outcome, Sealed, StoredEvent
 from linewatch.history import chain, codec, configurations, manifest, schema
+from linewatch.history.knock import knock
 from linewatch.history.lock import LineLock
 from linewatch.history.places import places, refuse_network
 from linewatch.history.reader import Reader
@@ -168,13 +169,15 @@ class StoreDesk(Desk):
             with contextlib.closing(schema.connect(self.places.journal)) as database:
                 database.execute("PRAGMA synchronous = FULL")
                 with schema.transaction(database):
-                    return self._leave(database, text)
+                    number = self._leave(database, text)
         except sqlite3.Error as error:
             raise StoreUnusable(
                 str(self.places.journal),
                 f"the request was not left: {error}",
                 "make room on the disk, then ask again",
             ) from error
+        knock(self.places.door)
+        return number
 
     def outcome(self, number: int) -> Outcome:
         """Return what became of a request."""

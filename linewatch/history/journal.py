@@ -34,6 +34,7 @@ from linewatch.history.configurations import (
     put_in_force,
     text_in_force,
 )
+from linewatch.history.knock import Listener
 from linewatch.history.ledger import Draft, Hole, Ledger, Work
 from linewatch.history.lock import LineLock
 from linewatch.history.places import places, refuse_network
@@ -123,6 +124,7 @@ class StoreJournal(Journal):
         self._closed = False
         self._changed = threading.Condition()
         self._unknown: set[int] = set()
+        self._listener = Listener(self.places.door)
         self._pictures = PictureWriter(self.places)
         self.archivist = Archivist(self.places, line_id, self.carry_out)
         self._thread = threading.Thread(target=self._work, name="journal", daemon=True)
@@ -189,6 +191,10 @@ class StoreJournal(Journal):
         """Return the moment of the last committed entry."""
         state = self._ledger.state
         return state.at if state.number else None
+
+    def knocked(self) -> bool:
+        """Say whether requests may have been left since the last call."""
+        return self._listener.hears()
 
     def requests(self) -> Sequence[Request]:
         """Return the requests that still wait, oldest first."""

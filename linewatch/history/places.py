@@ -68,6 +68,11 @@ class Places:
         """Who holds the lock, for people; means nothing while the lock is free."""
         return self.folder / "collector.json"
 
+    @property
+    def door(self) -> Path:
+        """Touched by whoever leaves a request; see `knock`."""
+        return self.folder / "knock"
+
     def picture(self, slot: int) -> Path:
         """One of the two slots of the present picture."""
         return self.folder / f"picture.{slot}"
