@@ -236,7 +236,7 @@ def show(
         json_: Print the whole picture as JSON.
         watch: Go on, one line for each thing that changes.
     """
-    from linewatch.cli import tables
+    from linewatch.cli import line_words, tables
     from linewatch.wiring import viewer
 
     folder, line_id = viewer.choose(store, line)
@@ -247,7 +247,7 @@ def show(
     elif watch:
         tables.follow(desk)
     else:
-        print(tables.line_table(picture, alive=desk.alive()))
+        print(line_words.line_table(picture, alive=desk.alive()))
     return 0
 
 

@@ -5,8 +5,6 @@ from __future__ import annotations
 import time
 from typing import TYPE_CHECKING, Any
 
-from linewatch.core.measurements import MEASUREMENTS
-from linewatch.core.readings import QUALITY_WORDS, Quality, is_good
 from linewatch.core.units import with_symbols
 from linewatch.ui.draw.naming import names
 from linewatch.ui.text import clean
@@ -15,7 +13,6 @@ if TYPE_CHECKING:
     from collections.abc import Mapping
 
     from linewatch.core.ports import Desk, StoredEvent
-    from linewatch.core.view import Figure, LinePicture, TankPicture
     from linewatch.history.chain import Action
 
 LOOK_S = 0.25
@@ -27,47 +24,6 @@ _REFERS = frozenset({*_NAMED, "oven"} - {"state", "text"})
 """Parts of a command that are ids of things; all others stay as they were typed."""
 _TOLD = frozenset({"command", "who", "why"})
 """Parts that stand in the line already."""
-
-
-def figure_words(name: str, figure: Figure) -> str:
-    """Return one figure in words: 'temperature 61.8 degC low'."""
-    kind = MEASUREMENTS[figure.kind]
-    if figure.value is None:
-        return f"{name} {QUALITY_WORDS[Quality(figure.quality)]}"
-    doubt = "" if is_good(figure.quality) else f" ({QUALITY_WORDS[Quality(figure.quality)]})"
-    side = f" {figure.side}" if figure.side else ""
-    return f"{name} {figure.value:.{kind.decimals}f} {kind.unit}{side}".rstrip() + doubt
-
-
-def tank_words(tank: TankPicture) -> str:
-    """Return one position in a line of words."""
-    parts = [figure_words(name, figure) for name, figure in tank.figures.items()]
-    if tank.charge is not None:
-        parts.append(f"charge {tank.charge.cathodic_ah:.1f} A.h")
-    if tank.metal is not None and not tank.metal.refused:
-        parts.append(f"{tank.metal.deposit} {tank.metal.mass_g:.0f} g")
-    if tank.load is not None:
-        named = tank.load.number or "without a number"
-        parts.append(f"load {named} for {tank.load.dwell_s / 60:.0f} min")
-    if tank.alarms:
-        several = "" if tank.alarms == 1 else "s"
-        parts.append(f"{tank.alarms} alarm{several}, worst {tank.worst}")
-    return f"{tank.called} ({tank.id}): " + "; ".join(parts)
-
-
-def line_table(picture: LinePicture, *, alive: bool) -> str:
-    """Return the whole line, a line of words for each position, link and alarm."""
-    running = "recording" if alive else "no collector runs; this is the last picture"
-    rows = [f"{picture.line_id}: {picture.name}, {picture.state}, {running}"]
-    rows += [tank_words(tank) for tank in picture.tanks]
-    rows += [f"link {link.id}: {link.state} {link.reason}".rstrip() for link in picture.links]
-    called = names(picture)
-    rows += [
-        f"alarm {called.get(alarm.subject, alarm.subject)}: {alarm.text}:"
-        f" {alarm.state}, priority {alarm.priority} ({alarm.id})"
-        for alarm in picture.alarms
-    ]
-    return harmless("\n".join(rows))
 
 
 def names_of(desk: Desk) -> dict[str, str]:

@@ -55,9 +55,3 @@ def test_what_was_typed_stays_so_even_where_a_bath_is_called_by_the_same_word():
     )
     assert act("WriteNote", subject="soak-1", text="nickel").endswith(", nickel")
     assert act("InspectLoad", load="7", found="nickel-1").endswith("found nickel-1")
-
-
-def test_a_position_is_printed_with_its_name_and_the_id_that_commands_take():
-    tank = next(each for each in DESK.shown.tanks if each.id == "nickel-1")
-
-    assert tables.tank_words(tank).startswith("9 Bright nickel (nickel-1): ")

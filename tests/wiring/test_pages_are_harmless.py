@@ -2,7 +2,7 @@
 
 import pytest
 
-from linewatch.cli import paper, tables
+from linewatch.cli import line_words, paper, tables
 from linewatch.core.pages import Page, Table
 from tests.ui import invented
 
@@ -38,6 +38,6 @@ def test_a_line_in_words_is_harmless(text):
 
     picture = invented.troubled()
     links = tuple(replace(each, reason=text) for each in picture.links)
-    said = tables.line_table(replace(picture, name=text, links=links), alive=True)
+    said = line_words.line_table(replace(picture, name=text, links=links), alive=True)
 
     assert said.replace("\n", "").isprintable()
