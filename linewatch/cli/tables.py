@@ -64,7 +64,8 @@ def line_table(picture: LinePicture, *, alive: bool) -> str:
     called = names(picture)
     rows += [
         f"alarm {called.get(alarm.subject, alarm.subject)}: {alarm.text}:"
-        f" {alarm.state}, priority {alarm.priority} ({alarm.id})"
+        f" {alarm.why if alarm.behind and alarm.why else alarm.state},"
+        f" priority {alarm.priority} ({alarm.id})"
         for alarm in picture.alarms
     ]
     return harmless("\n".join(rows))

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from linewatch.core.alarms.states import State
 from linewatch.core.units import with_symbols
+from linewatch.ui.draw.families import GONE, consequences, heads
 from linewatch.ui.draw.naming import alarm_of, names
 from linewatch.ui.draw.rows import Look, Row, Span, clip, edge_to_edge, row, width_of, wrap
-from linewatch.ui.marks import PRIORITY_ORDER, alarm_mark, is_new, is_standing, rank
+from linewatch.ui.marks import PRIORITY_ORDER, alarm_mark, is_new, is_standing
 from linewatch.ui.scales import scale
 from linewatch.ui.text import age, cells, clean, clock, fit, number, since_clock, span
 
@@ -23,10 +23,6 @@ MOST_SAID = 3
 """Rows that what was just said may take."""
 WITH_LIMIT = frozenset({"high-high", "high", "low", "low-low"})
 """Conditions whose value and limit are of the same kind as the tag."""
-GONE = frozenset(
-    state.word for state in (State.RETURNED, State.LATCHED, State.LATCHED_UNACKNOWLEDGED)
-)
-"""States of an alarm whose cause has gone."""
 
 
 def title_row(picture: LinePicture, view: str, look: Look) -> Row:
@@ -81,24 +77,6 @@ def dead_row(picture: LinePicture, look: Look, *, alive: bool) -> Row:
     return row(Span(fit(text, look.width), "banner"), fill="banner")
 
 
-def newest(alarms: Sequence[AlarmPicture]) -> list[AlarmPicture]:
-    """Return the standing alarms: unseen before seen, then by priority, then newest first.
-
-    Among those of one priority what is still so comes before what has gone.
-    """
-    standing = [each for each in alarms if is_standing(each.state)]
-    return sorted(
-        standing,
-        key=lambda a: (
-            not is_new(a.state),
-            rank(a.priority),
-            a.state in GONE,
-            -a.since_utc_ns,
-            a.id,
-        ),
-    )
-
-
 def alarm_role(alarm: AlarmPicture) -> str:
     """Return the role that an alarm's text plays."""
     priority = alarm.priority if alarm.priority in PRIORITY_ORDER else "medium"
@@ -107,19 +85,22 @@ def alarm_role(alarm: AlarmPicture) -> str:
 
 def alarm_rows(picture: LinePicture, look: Look, count: int) -> list[Row]:
     """Return the alarms that matter most, the first with how many stand behind it."""
-    standing = newest(picture.alarms)
-    if not standing:
+    first_of = heads(picture.alarms)
+    if not first_of:
         said = "no alarm stands" if look.is_live else "no alarm stood when last heard"
         return [row(Span(fit(f" {said}", look.width), "quiet"))]
     called = names(picture)
-    lead, text = _alarm_texts(standing[0], called, look)
-    alike = [each for each in standing if each.group and each.group == standing[0].group]
+    lead, text = _alarm_texts(first_of[0], called, look)
+    alike = [each for each in first_of if each.group and each.group == first_of[0].group]
     lost = _lost(alike)
-    first = lead + (lost or text)
+    mine = len(consequences(picture.alarms).get(first_of[0].id, ()))
+    more = f" (and {mine} that {'follows' if mine == 1 else 'follow'})" if mine else ""
+    first = lead + (lost or f"{text}{more}")
+    standing = [each for each in picture.alarms if is_standing(each.state)]
     tail = Span(_behind(picture, standing, called, look.width - cells(first) - 1), "strong")
     room = max(look.width - width_of([tail]), 0)
-    rows = [row(Span(fit(first, room), alarm_role(standing[0])), tail)]
-    others = [each for each in standing[1:] if not lost or each.group != standing[0].group]
+    rows = [row(Span(fit(first, room), alarm_role(first_of[0])), tail)]
+    others = [each for each in first_of[1:] if not lost or each.group != first_of[0].group]
     for alarm in others[: count - 1]:
         lead, text = _alarm_texts(alarm, called, look)
         rows.append(Row(clip([Span(lead, alarm_role(alarm)), Span(f" {text}")], look.width)))
