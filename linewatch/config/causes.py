@@ -28,6 +28,9 @@ RATE_NS: Final = 60 * NS
 """A rate is judged over so long; the last jump of a dying probe is no rate."""
 NEVER_QUIET: Final = frozenset({"treat", "extract", "supply"})
 LOST: Final = "lost"
+LEAST: Final = "medium"
+"""Priority of a lost link, where nothing that it brings is more urgent by itself: one value
+may wait, all of a gateway's may not. Common practice."""
 LOST_ON_NS: Final = 10 * NS
 LOST_OFF_NS: Final = 10 * NS
 """A link that is back within ten seconds asks for nobody: common practice."""
@@ -114,7 +117,9 @@ def _name(condition: ConditionPlan) -> str:
 
 
 def with_links(plan: LinePlan) -> LinePlan:
-    """Return a plan in which every link has an alarm, as urgent as what it leaves unreadable.
+    """Return a plan in which every link has an alarm.
+
+    It is as urgent as what the link leaves unreadable, and at least of medium priority.
 
     Args:
         plan: The line.
@@ -135,7 +140,8 @@ def with_links(plan: LinePlan) -> LinePlan:
         name = f"{link}.{LOST}"
         if not unreadable or name in place:
             continue
-        urgent = max(PRIORITIES.index(conditions[k].priority) for k in unreadable)
+        each_of = (PRIORITIES.index(conditions[k].priority) for k in unreadable)
+        urgent = max(PRIORITIES.index(LEAST), *each_of)
         cause = CausePlan(id=name, lead_ns=LEAD_NS)
         for k in unreadable:
             each = conditions[k]

@@ -19,6 +19,8 @@ if TYPE_CHECKING:
 
 NS_PER_S = 1_000_000_000
 SOON_S = 120.0
+FOR_COUNT = 17
+"""Cells that '12 of 34 unseen' behind an alarm wants."""
 MOST_SAID = 3
 """Rows that what was just said may take."""
 WITH_LIMIT = frozenset({"high-high", "high", "low", "low-low"})
@@ -94,8 +96,7 @@ def alarm_rows(picture: LinePicture, look: Look, count: int) -> list[Row]:
     alike = [each for each in first_of if each.group and each.group == first_of[0].group]
     lost = _lost(alike)
     mine = len(consequences(picture.alarms).get(first_of[0].id, ()))
-    more = f" (and {mine} that {'follows' if mine == 1 else 'follow'})" if mine else ""
-    first = lead + (lost or f"{text}{more}")
+    first = lead + (lost or _with_more(text, mine, look.width - cells(lead)))
     standing = [each for each in picture.alarms if is_standing(each.state)]
     tail = Span(_behind(picture, standing, called, look.width - cells(first) - 1), "strong")
     room = max(look.width - width_of([tail]), 0)
@@ -105,6 +106,14 @@ def alarm_rows(picture: LinePicture, look: Look, count: int) -> list[Row]:
         lead, text = _alarm_texts(alarm, called, look)
         rows.append(Row(clip([Span(lead, alarm_role(alarm)), Span(f" {text}")], look.width)))
     return rows
+
+
+def _with_more(text: str, count: int, room: int) -> str:
+    """Return an alarm's words with how many follow from it, shorter where there is no room."""
+    if not count:
+        return text
+    whole = f"{text} (and {count} that {'follows' if count == 1 else 'follow'})"
+    return whole if cells(whole) + FOR_COUNT <= room else f"{text} (+{count})"
 
 
 def _lost(alike: Sequence[AlarmPicture]) -> str:
