@@ -133,9 +133,10 @@ def line_table(picture: LinePicture, *, alive: bool) -> str:
 
 
 def _alarm_words(alarm: AlarmPicture, called: Mapping[str, str]) -> str:
+    state = alarm.why if alarm.behind and alarm.why else alarm.state
     return (
         f"alarm {called.get(alarm.subject, alarm.subject)}: {alarm.text}:"
-        f" {alarm.state}, priority {alarm.priority} ({alarm.id})"
+        f" {state}, priority {alarm.priority} ({alarm.id})"
     )
 
 

@@ -142,7 +142,10 @@ def headless_table(result: Mapping[str, Any]) -> str:
         for tank in result["tanks"]
     ]
     rows += [f"link {link['id']}: {link['state']}" for link in result["links"]]
-    rows.append(f"{len(result['alarms'])} alarms stand")
+    standing = sum(1 for each in result["alarms"] if each["stands"])
+    behind = sum(1 for each in result["alarms"] if each["behind"] and not each["stands"])
+    more = f", {behind} follow from them" if behind else ""
+    rows.append(f"{standing} alarm{'' if standing == 1 else 's'} stand{more}")
     return "\n".join(rows)
 
 

@@ -11,6 +11,7 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 from linewatch.config.advice import advice
+from linewatch.config.causes import with_causes
 from linewatch.config.model import AlarmSection
 from linewatch.config.quantities import difference, quantity
 from linewatch.core import units
@@ -100,7 +101,7 @@ def conditions_of(watched: Watched, faults: Faults) -> tuple[ConditionPlan, ...]
         if lacks_limit and watched.windows_are_known:
             faults.add(f"{key}.limit", "missing", "neither here nor in the window is a limit")
         found[name] = said
-    return tuple(found.values())
+    return with_causes(found.values(), watched.position)
 
 
 def _usual(watched: Watched) -> Iterable[ConditionPlan]:

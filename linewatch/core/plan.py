@@ -319,6 +319,16 @@ class RectifierPlan:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class CausePlan:
+    """A condition of which another is known to be the consequence."""
+
+    id: str
+    """Id of the condition that is the cause."""
+    lead_ns: int = 0
+    """What had begun longer than this before the cause was told is no consequence of it."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class ConditionPlan:
     """One condition that an alarm watches."""
 
@@ -346,7 +356,9 @@ class ConditionPlan:
     title: str = ""
     """Short text of the alarm; '' for the one that follows from tag and kind."""
     may_be_suppressed: bool = True
-    """False: neither a state of the line nor a shelf makes it quiet."""
+    """False: neither a state of the line nor a shelf nor another alarm makes it quiet."""
+    causes: tuple[CausePlan, ...] = ()
+    """While one of these stands, this is its consequence: no call for attention of its own."""
     evidence: str = ""
     """What the figure of a 'found' alarm is, in words."""
     evidence_unit: str = ""

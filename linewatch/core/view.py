@@ -331,7 +331,9 @@ class AlarmPicture:
     action: str = ""
     respond_within_s: float | None = None
     group: str = ""
-    """What explains it during a flood: 'link rectifiers'."""
+    """What explains it where no alarm does: 'device unit-1'; in a flood its subject."""
+    behind: str = ""
+    """Id of the alarm in this picture of which it is the consequence, the first of a chain."""
     evidence: str = ""
     """Which rule found it and by what figure, in words; '' for a plain limit."""
 

@@ -29,6 +29,10 @@ if TYPE_CHECKING:
     from linewatch.wiring.records import Texts
 
 
+FROM_MEMORY = (
+    "(these words are those of EEMUA 191; its figures are from memory, not checked against"
+    " the guide)"
+)
 DAY_H = 24.0
 TEN_MIN = 10.0
 
@@ -102,7 +106,8 @@ def health_rows(found: Performance, hours: float, plan: LinePlan) -> list[str]:
     """
     rows = [
         f"{found.announced} alarms were announced in {_long(hours)}",
-        f"{_words(found, hours)} (EEMUA 191, as remembered)",
+        _words(found, hours),
+        FROM_MEMORY,
         *_short(hours),
         "",
         f"{'figure':<34}{'here':>10}{'good':>8}{'most':>8}  unit",

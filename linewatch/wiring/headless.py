@@ -6,6 +6,7 @@ import asyncio
 from typing import TYPE_CHECKING, Any
 
 from linewatch.core.alarms.alarm import By
+from linewatch.core.alarms.states import STANDING
 from linewatch.core.view import ChargePicture
 from linewatch.wiring.collector import collect
 from linewatch.wiring.processes import when_asked_to_end
@@ -18,6 +19,8 @@ if TYPE_CHECKING:
     from linewatch.core.view import LinePicture, TankPicture
     from linewatch.engine.engine import Engine
     from linewatch.wiring.plant import RunningPlant
+
+_STANDING = frozenset(state.word for state in STANDING)
 
 
 async def run_headless(
@@ -96,6 +99,12 @@ def _true(before: Mapping[str, Any], after: Mapping[str, Any]) -> dict[str, floa
 
 def _alarms(picture: LinePicture) -> list[dict[str, Any]]:
     return [
-        {"id": alarm.id, "state": alarm.state, "priority": alarm.priority}
+        {
+            "id": alarm.id,
+            "state": alarm.state,
+            "priority": alarm.priority,
+            "stands": alarm.state in _STANDING,
+            "behind": alarm.behind,
+        }
         for alarm in picture.alarms
     ]

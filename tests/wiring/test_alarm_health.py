@@ -31,6 +31,13 @@ def test_a_short_record_says_that_it_is_short_and_calls_many_alarms_what_they_ar
     assert most.split()[4] == "87.00"
 
 
+def test_words_whose_figures_are_from_memory_say_so_in_a_sentence():
+    assert (
+        "(these words are those of EEMUA 191; its figures are from memory, not checked against"
+        " the guide)" in words(20, 1440.0)
+    )
+
+
 @pytest.mark.parametrize(
     ("minutes", "short"), [(59, "an hour"), (61, "a day"), (1439, "a day"), (1440, "")]
 )

@@ -3,15 +3,18 @@
 Rule 1: a move goes through the table of `states`, and is told as an event if anybody sees it:
         if the alarm stood in the list before or does so after, or if a person moved it.
 Rule 2: an alarm that comes back (from a shelf, from suppression, from being out of service)
-        is settled at once: suppressed if the line's state asks for it, announced if its
-        condition holds.
+        is settled at once: suppressed if the line's state or a cause asks for it, announced
+        if its condition holds.
 """
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import asdict, dataclass, field
 from typing import TYPE_CHECKING, Any
 
+from linewatch.core.alarms import causes
+from linewatch.core.alarms.causes import Causes
 from linewatch.core.alarms.flood import Flood
 from linewatch.core.alarms.limits import NEVER
 from linewatch.core.alarms.states import (
@@ -24,13 +27,13 @@ from linewatch.core.alarms.states import (
 from linewatch.core.alarms.wording import named, sentence
 from linewatch.core.events import Event, EventKind
 from linewatch.core.plan import LinePlan
+from linewatch.core.readings import Moment
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
     from linewatch.core.events import Part
     from linewatch.core.plan import ConditionPlan
-    from linewatch.core.readings import Moment
 
 _GOES_ON = frozenset({Move.ACKNOWLEDGE, Move.CLEAR, Move.CLEAR_LATCHED})
 """Moves after which it is still the same occurrence, with the time at which it began."""
@@ -74,6 +77,9 @@ class Alarms:
     suppressed_by: dict[int, str] = field(default_factory=dict)
     """What the line is doing that makes the alarm expected, by number."""
     detail: dict[int, Detail] = field(default_factory=dict)
+    causes: Causes = field(init=False)
+    begin_again: Callable[[int, Moment], None] | None = None
+    """Lets whatever judges an alarm begin anew, with its whole on-delay; set by the line."""
     out: dict[str, str] = field(default_factory=dict)
     """Tanks and rectifiers out of service, with the reason."""
     flood: Flood = field(init=False)
@@ -89,6 +95,7 @@ class Alarms:
         conditions = self.plan.conditions
         self.state = [State.NORMAL] * len(conditions)
         self.active = [False] * len(conditions)
+        self.causes = Causes(self.plan)
         self.flood = Flood(self.plan.flood_start_per_10min, self.plan.flood_end_per_10min)
         self.number = {condition.id: k for k, condition in enumerate(conditions)}
         self.by_subject = {}
@@ -122,8 +129,16 @@ class Alarms:
         """
         self.active[alarm] = active
         self.changed = True
-        if active:
-            return self._occur(alarm, at, value)
+        events = self._came(alarm, at, value) if active else self._went(alarm, at, value)
+        return events + causes.follow(self, alarm, at)
+
+    def _came(self, alarm: int, at: Moment, value: float | None) -> list[Event]:
+        events = causes.fall_in(self, alarm, at) if alarm in self.causes.of else []
+        return events + self._occur(alarm, at, value)
+
+    def _went(self, alarm: int, at: Moment, value: float | None) -> list[Event]:
+        if self.causes.behind.pop(alarm, None) is not None:
+            return self.put_aside(alarm, at)
         latches = self.plan.conditions[alarm].latch
         move = Move.CLEAR_LATCHED if latches else Move.CLEAR
         # Normal already: it came back from a shelf or from suppression before it cleared.
@@ -172,7 +187,19 @@ class Alarms:
             self.suppressed_by[alarm] = reason
         else:
             self.suppressed_by.pop(alarm, None)
-        state = self.state[alarm]
+        return self.put_aside(alarm, at) + causes.follow(self, alarm, at)
+
+    def put_aside(self, alarm: int, at: Moment) -> list[Event]:
+        """Put an alarm aside for whatever reason there is now, or bring it back.
+
+        Args:
+            alarm: Number of the alarm.
+            at: When.
+
+        Returns:
+            Events.
+        """
+        reason, state = self._reason(alarm), self.state[alarm]
         if reason and (state, Move.SUPPRESS) in TABLE:
             return self.move(alarm, Move.SUPPRESS, at, By(why=reason))
         if state is State.SUPPRESSED:
@@ -180,6 +207,9 @@ class Alarms:
             if not reason:
                 return self.move(alarm, Move.UNSUPPRESS, at) + self.settle(alarm, at)
         return []
+
+    def _reason(self, alarm: int) -> str:
+        return self.suppressed_by.get(alarm, "") or self.causes.reason(alarm)
 
     def passed(self, at: Moment) -> list[Event]:
         """Let time go by: shelved alarms come back, a flood may end.
@@ -220,7 +250,7 @@ class Alarms:
         """
         events = self.move(alarm, move, at, by)
         self.find_next()
-        return events + self.settle(alarm, at)
+        return events + self.settle(alarm, at) + causes.follow(self, alarm, at)
 
     def settle(self, alarm: int, at: Moment) -> list[Event]:
         """Let an alarm that has come back be what it is now.
@@ -232,7 +262,9 @@ class Alarms:
         Returns:
             Events.
         """
-        reason = self.suppressed_by.get(alarm, "")
+        if self.active[alarm]:
+            causes.find_cause(self, alarm)
+        reason = self._reason(alarm)
         if reason:
             return self.move(alarm, Move.SUPPRESS, at, By(why=reason))
         return self._occur(alarm, at, None) if self.active[alarm] else []
@@ -333,6 +365,7 @@ class Alarms:
             "recent": [[ns, conditions[k].id] for ns, k in self.flood.recent],
             "flood": self.flood.is_on,
             "first_out": conditions[self.flood.first_out].id if self.flood.is_on else "",
+            **self.causes.remember(),
         }
 
     def recall(self, kept: Mapping[str, Any]) -> None:
@@ -359,6 +392,7 @@ class Alarms:
         )
         self.flood.is_on = kept["flood"] and kept["first_out"] in number
         self.flood.first_out = number.get(kept["first_out"], -1)
+        self.causes.recall(kept, number)
         self.find_next()
 
     def find_next(self) -> None:

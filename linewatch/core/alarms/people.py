@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from linewatch.core.alarms.causes import follow
 from linewatch.core.alarms.states import TO_ACKNOWLEDGE, Move, State
 from linewatch.core.errors import Refused
 
@@ -155,6 +156,8 @@ def remove(alarms: Alarms, subject: str, by: By, at: Moment) -> list[Event]:
     for alarm in numbers:
         events += alarms.move(alarm, Move.REMOVE, at, by)
         alarms.detail[alarm].removed_by = subject
+    for alarm in numbers:
+        events += follow(alarms, alarm, at)
     alarms.find_next()
     return events
 

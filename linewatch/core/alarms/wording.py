@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from linewatch.core.alarms.causes import FOLLOWS
 from linewatch.core.alarms.states import Move
 from linewatch.core.measurements import MEASUREMENTS, Measurement
 
@@ -72,6 +73,8 @@ def called(plan: LinePlan, subject: str) -> str:
     names |= {each.id: each.name for each in plan.baths}
     names |= {each.id: each.name for each in plan.rectifiers}
     names |= {each.id: each.called for each in plan.tanks}
+    if subject in plan.links:
+        names.setdefault(subject, f"link {subject}")
     return names.get(subject, subject)
 
 
@@ -120,8 +123,17 @@ def sentence(
     parts.append(_against_limit(plan, condition, move, values.get("value")))
     why = values.get("why")
     if why:
-        parts.append(str(why))
+        parts.append(because(plan, str(why)))
     return ": ".join(part for part in parts if part)
+
+
+def because(plan: LinePlan, why: str) -> str:
+    """Return why an alarm is put aside; another alarm that explains it by its name."""
+    cause = why.removeprefix(FOLLOWS)
+    if cause == why:
+        return why
+    known = next((each for each in plan.conditions if each.id == cause), None)
+    return f"{FOLLOWS}{named(plan, known)}" if known is not None else why
 
 
 def _against_limit(plan: LinePlan, condition: ConditionPlan, move: Move, value: Part) -> str:

@@ -192,9 +192,10 @@ def _doubts(plan: LinePlan, tank: TankPlan) -> dict[str, list[int]]:
         if subject != tank.id or condition.kind not in DOUBTING:
             continue
         rule = BY_NAME.get(what)
-        kind = rule.doubts if condition.kind == "found" and rule is not None else what
-        if kind in found:
-            found[kind].append(number)
+        kinds = rule.doubts if condition.kind == "found" and rule is not None else (what,)
+        for kind in kinds:
+            if kind in found:
+                found[kind].append(number)
     return found
 
 

@@ -10,6 +10,7 @@ from types import MappingProxyType
 from typing import TYPE_CHECKING
 
 from linewatch.core.events import Event, EventKind
+from linewatch.core.line.consequences import begin_timer_again
 from linewatch.core.line.positions import STATE_OF_CODE, Visit, load_number
 from linewatch.core.readings import Quality
 
@@ -223,14 +224,5 @@ def expect(line: Line, moved: set[str], at: Moment, events: list[Event]) -> None
                 continue
             reason = line.positions.expected(subject, names)
             if not reason and alarm in line.alarms.suppressed_by:
-                _begin_again(line, alarm, at)
+                begin_timer_again(line, alarm, at)
             events += line.alarms.suppress(alarm, reason, at)
-
-
-def _begin_again(line: Line, alarm: int, at: Moment) -> None:
-    """Give what comes out of suppression its whole on-delay again; a dwell just goes on."""
-    place = line.place(line.plan.conditions[alarm].tag)
-    if place is None or alarm not in place[0].judge.timer_of:
-        return
-    line.alarms.active[alarm] = False
-    place[0].timers.begin_again(place[0].judge.timer_of[alarm], at.mono_ns)

@@ -12,6 +12,7 @@ Rule 4: a block that is older than the last of its layout changes nothing.
 
 from __future__ import annotations
 
+from functools import partial
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -20,10 +21,11 @@ from linewatch.core.alarms.alarm import Alarms
 from linewatch.core.alarms.limits import NEVER
 from linewatch.core.events import Event, EventKind
 from linewatch.core.figures import with_columns
-from linewatch.core.line import hearing, orders
+from linewatch.core.line import consequences, hearing, orders
 from linewatch.core.line.counting import rectifiers
 from linewatch.core.line.gathering import Gathering
 from linewatch.core.line.hands import Hands
+from linewatch.core.line.lost_links import LostLinks
 from linewatch.core.line.memory import Packing, pack
 from linewatch.core.line.metal import platings
 from linewatch.core.line.overdue import Overdue
@@ -71,7 +73,9 @@ class Line:
         self.platings = platings(plan, self.rectifiers)
         self.positions = Positions(plan)
         self.alarms = Alarms(plan)
+        self.alarms.begin_again = partial(consequences.begin_again, self)
         self.overdue = Overdue(plan)
+        self.lost_links = LostLinks(plan)
         self.hands = Hands(plan)
         self.studies = Studies(plan)
         self.watches = {layout: self._watch(layout) for layout in plan.layouts}
@@ -404,6 +408,7 @@ class Line:
 
     def _judge(self, watch: Watch, at: Moment, events: list[Event]) -> None:
         """Judge a scan in which something may have changed."""
+        events += self.lost_links.hear(self, watch, at)
         turned = watch.judge.judge(watch.value, watch.quality, at.mono_ns)
         hearing.hear(self, watch, turned, at, events)
         self._turn(watch, turned, at, events)
@@ -415,6 +420,7 @@ class Line:
         if self.next_ns > self.now_ns:
             return
         at = Moment(utc_ns=self.utc_ns, mono_ns=self.now_ns)
+        events += self.lost_links.due(self, at)
         for watch in self.watches.values():
             if watch.timers.next_ns <= self.now_ns:
                 turned = watch.timers.due(self.now_ns)
@@ -435,6 +441,7 @@ class Line:
         self.next_ns = min(
             *dues,
             self.overdue.timers.next_ns,
+            self.lost_links.timers.next_ns,
             self.alarms.next_ns,
             self.studies.next_ns,
             NEVER,
@@ -460,6 +467,8 @@ class Line:
             # What came out of suppression just now has forgotten what it was.
             if active != self.alarms.active[alarm]:
                 value = watch.value_of(timer)
+                if active:
+                    events += consequences.ask(self, alarm, at)
                 events += self.alarms.turned(alarm, at, value, active=active)
 
     def place(self, tag: str) -> tuple[Watch, int] | None:

@@ -11,7 +11,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any, TypeAlias
 
 from linewatch.core.alarms.states import STANDING, TO_ACKNOWLEDGE, State
-from linewatch.core.alarms.wording import title, unit
+from linewatch.core.alarms.wording import because, title, unit
 from linewatch.core.integration.charge import UAS_PER_AH
 from linewatch.core.line.additions import additions_of
 from linewatch.core.line.attention import attention, facts, findings
@@ -140,13 +140,13 @@ def _alarms(line: Line) -> list[AlarmPicture]:
                 unit=unit(plan, condition),
                 acknowledged_by=detail.acknowledged_by if detail else "",
                 until_utc_ns=detail.until_utc_ns if detail else None,
-                why=detail.why if detail else "",
+                why=because(plan, detail.why) if detail else "",
                 cause=condition.cause,
                 consequence=condition.consequence,
                 action=condition.action,
                 respond_within_s=condition.respond_within_s,
-                group=groups.of_dip(condition, detail.since_utc_ns if detail else 0)
-                or groups.group(condition.tag, subject, condition.kind),
+                group=groups.group(condition.tag, subject, condition.kind),
+                behind=groups.behind(number, detail.since_utc_ns if detail else 0),
                 evidence=_evidence(condition, detail.value if detail else None),
             )
         )
@@ -163,12 +163,14 @@ def _evidence(condition: ConditionPlan, value: float | None) -> str:
     return f"rule {rule}, {condition.evidence}{figure} (limit {condition.limit:g})"
 
 
+_MAY_FOLLOW = STANDING | {State.SUPPRESSED}
+"""What is put aside by a person is listed as that, whatever it follows from."""
 _DROPS = ("fault.", "current.", "current-stopped", "voltage.", "pressure.air.", "off-set")
 """Alarms of these may be a mains dip's doing."""
 
 
 class _Groups:
-    """What explains an alarm: its link, its device, or in a flood its subject."""
+    """What explains an alarm: another one, its device, or in a flood its subject."""
 
     def __init__(self, line: Line) -> None:
         self._line = line
@@ -176,13 +178,30 @@ class _Groups:
         moves = line.studies.of(Moves)
         self._dip = moves if moves is not None and moves.dip_ns >= 0 else None
 
-    def of_dip(self, condition: ConditionPlan, since_utc_ns: int) -> str:
-        """Return what a mains dip explains: all of rectifiers and air that began with it."""
-        what = condition.id.partition(".")[2]
-        if self._dip is None or not what.startswith(_DROPS) or self._line.ahead_ns is None:
+    def behind(self, alarm: int, since_utc_ns: int) -> str:
+        """Return the alarm of which another is the consequence; '' if there is none to see."""
+        alarms, cause = self._line.alarms, alarm
+        if alarms.state[alarm] not in _MAY_FOLLOW:
             return ""
-        began_ns = since_utc_ns - self._line.ahead_ns
-        return MAINS_DIP.replace("-", " ") if self._dip.explains(began_ns) else ""
+        while cause in alarms.causes.behind and cause not in alarms.suppressed_by:
+            cause = alarms.causes.behind[cause]
+        if cause == alarm:
+            return self._of_dip(alarm, since_utc_ns)
+        # One that is only suspected is not in the list.
+        is_seen = alarms.state[cause] is not State.NORMAL
+        return self._line.plan.conditions[cause].id if is_seen else ""
+
+    def _of_dip(self, alarm: int, since_utc_ns: int) -> str:
+        """Return what a mains dip explains: all of rectifiers and air that began with it."""
+        line = self._line
+        what = line.plan.conditions[alarm].id.partition(".")[2]
+        if self._dip is None or not what.startswith(_DROPS) or line.ahead_ns is None:
+            return ""
+        name = f"{line.plan.line_id}.{MAINS_DIP}"
+        number = line.alarms.number.get(name, alarm)
+        is_seen = number != alarm and line.alarms.state[number] in STANDING
+        is_of_it = self._dip.explains(since_utc_ns - line.ahead_ns)
+        return name if is_seen and is_of_it else ""
 
     def group(self, tag: str, subject: str, kind: str) -> str:
         place = self._line.place(tag)

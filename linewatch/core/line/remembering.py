@@ -52,6 +52,7 @@ def remember(line: Line, packing: Packing) -> Iterator[tuple[str, bytes]]:
         yield from watch.remember().items()
     yield "positions", packing.part("positions", line.positions.remember())
     yield "overdue", line.overdue.remember()
+    yield "lost_links", line.lost_links.remember()
     yield "hands", packing.part("hands", line.hands.remember())
     yield from line.studies.remember()
 
@@ -79,6 +80,8 @@ def recall(line: Line, memory: Mapping[str, bytes]) -> None:
             each.recall(unpack(memory[name])[0])
     if "overdue" in memory:
         line.overdue.recall(memory["overdue"])
+    if "lost_links" in memory:
+        line.lost_links.recall(memory["lost_links"])
     line.studies.recall(memory, line.now_ns)
 
 

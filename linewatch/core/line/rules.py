@@ -3,18 +3,22 @@
 Rule 1: a verdict counts when as many looks in a row as the rule asks for have told the same;
         looks that could tell nothing neither count nor break the row.
 Rule 2: only the numbers that rules ask to keep are remembered, place by place.
+Rule 3: a reading of which something says that it is not what it looks like is no reading;
+        what says so itself, and what warns of danger to people, looks at it all the same.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from math import isfinite
 from typing import TYPE_CHECKING, Any
 
+from linewatch.core.alarms.causes import suspect
+from linewatch.core.line.doubted import Doubted
 from linewatch.core.line.study import Study
 from linewatch.core.plan import RectifierPlan
 from linewatch.core.rules.library import BY_NAME
-from linewatch.core.rules.rule import Kept, Rule, Seen
+from linewatch.core.rules.rule import Kept, Rule, Seen, Told
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -65,7 +69,9 @@ class Rules(Study):
 
     def __init__(self, plan: LinePlan) -> None:
         super().__init__(plan)
+        self._doubted = Doubted(plan)
         self._subjects: dict[str, _Subject] = {}
+        self._by_alarm: dict[int, tuple[_Subject, _Place]] = {}
         for number, condition in enumerate(plan.conditions):
             name, _, what = condition.tag.partition(".")
             rule = BY_NAME.get(what)
@@ -74,7 +80,9 @@ class Rules(Study):
             subject = self._subjects.get(name)
             if subject is None:
                 subject = self._subjects[name] = _subject(plan, name)
-            subject.places.append(_Place(number, rule, condition.limit, condition.id))
+            place = _Place(number, rule, condition.limit, condition.id)
+            subject.places.append(place)
+            self._by_alarm[number] = (subject, place)
 
     @property
     def period_ns(self) -> int:
@@ -85,19 +93,44 @@ class Rules(Study):
         """Look at every position that a rule watches."""
         events: list[Event] = []
         for subject in self._subjects.values():
-            seen = _see(line, subject, at)
+            clear = _see(line, subject, at)
+            blind = self._blinded(line, subject.name, clear)
             for place in subject.places:
-                seen.limit = place.limit
-                told, place.kept = place.rule.judge(seen, place.kept)
-                if told is None:
-                    continue
-                place.row = place.row + 1 if told.is_there != place.is_there else 0
-                if place.row >= place.rule.looks:
-                    place.is_there, place.row = told.is_there, 0
-                    events += line.alarms.turned(
-                        place.alarm, at, told.value, active=place.is_there
-                    )
+                told = _judged(place, clear, blind)
+                if told is not None:
+                    events += _count(line, place, told, at)
+                # What a look cannot tell is not suspected either.
+                is_suspected = told is not None and place.row > 0 and not place.is_there
+                events += suspect(line.alarms, place.alarm, at, is_suspected=is_suspected)
         return events
+
+    def _blinded(self, line: Line, subject: str, clear: Seen) -> Seen:
+        """Return what is seen without the readings that something doubts."""
+        blind = self._doubted.blind(line, subject)
+        if not blind:
+            return clear
+        return replace(clear, value={**clear.value, **dict.fromkeys(blind)})
+
+    def suspects(self, line: Line, alarm: int, at: Moment) -> bool:
+        """Say whether a look now would tell a rule that is not told yet; count it as a look."""
+        if alarm not in self._by_alarm:
+            return False
+        subject, place = self._by_alarm[alarm]
+        clear = _see(line, subject, at)
+        seen = _seen_by(place, clear, self._blinded(line, subject.name, clear))
+        told, _ = place.rule.judge(seen, place.kept)
+        if told is None or not told.is_there or place.is_there:
+            return False
+        place.row = max(place.row, 1)
+        return True
+
+    def begin_again(self, alarm: int) -> bool:
+        """Forget that a rule has told; it must tell anew."""
+        if alarm not in self._by_alarm:
+            return False
+        _, place = self._by_alarm[alarm]
+        place.is_there, place.row = False, 0
+        return True
 
     def at(self, subject: str, rule: str) -> tuple[Kept, bool, float]:
         """Return what a rule keeps of a position, whether it tells, and its limit there."""
@@ -123,6 +156,27 @@ class Rules(Study):
                 row = kept.get(place.key)
                 if row is not None:
                     place.is_there, place.row, place.kept = row[0], row[1], tuple(row[2:])
+
+
+def _seen_by(place: _Place, clear: Seen, blind: Seen) -> Seen:
+    """Return what a rule looks at: all there is, or what nothing doubts."""
+    seen = clear if place.rule.doubts or place.rule.is_safety else blind
+    seen.limit = place.limit
+    return seen
+
+
+def _judged(place: _Place, clear: Seen, blind: Seen) -> Told | None:
+    told, place.kept = place.rule.judge(_seen_by(place, clear, blind), place.kept)
+    return told
+
+
+def _count(line: Line, place: _Place, told: Told, at: Moment) -> list[Event]:
+    """Count a verdict; turn the rule's alarm if there were enough of them."""
+    place.row = place.row + 1 if told.is_there != place.is_there else 0
+    if place.row < place.rule.looks:
+        return []
+    place.is_there, place.row = told.is_there, 0
+    return line.alarms.turned(place.alarm, at, told.value, active=place.is_there)
 
 
 def _subject(plan: LinePlan, name: str) -> _Subject:

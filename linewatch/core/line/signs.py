@@ -11,6 +11,7 @@ from dataclasses import dataclass, field, replace
 from math import isfinite
 from typing import TYPE_CHECKING, Any
 
+from linewatch.core.line.doubted import Doubted
 from linewatch.core.line.study import Study
 from linewatch.core.plan import RectifierPlan
 from linewatch.core.signs.sign import LOOKS, Seen, Sign
@@ -62,6 +63,7 @@ class Signs(Study):
     def __init__(self, plan: LinePlan) -> None:
         super().__init__(plan)
         rectifiers = {each.id: each for each in plan.rectifiers}
+        self._doubted = Doubted(plan)
         self._places: list[_Place] = []
         self._subjects: dict[str, _Subject] = {}
         for number, condition in enumerate(plan.conditions):
@@ -99,9 +101,18 @@ class Signs(Study):
                 )
         return events
 
+    def begin_again(self, alarm: int) -> bool:
+        """Forget that a sign was told; it must be told anew."""
+        for place in self._places:
+            if place.alarm == alarm:
+                place.is_there, place.row = False, 0
+                return True
+        return False
+
     def _see(self, line: Line, name: str, subject: _Subject) -> Seen:
+        blind = self._doubted.blind(line, name)
         for kind in subject.kinds:
-            self._keep(subject, kind, line.good(f"{name}.{kind}"))
+            self._keep(subject, kind, None if kind in blind else line.good(f"{name}.{kind}"))
         plan = subject.rectifier
         if plan is None:
             return Seen(past=_as_lists(subject))

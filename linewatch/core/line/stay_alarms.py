@@ -2,7 +2,9 @@
 
 Rule 1: an alarm that stood already when the load came in is as odd about its stay as one that
         began meanwhile; so is one that a person has shelved.
-Rule 2: what an alarm says of the way of the load before is not odd about the next.
+Rule 2: of what follows from another alarm of the same tank the cause is told, not it; what a
+        lost link left unreadable is told here, since the link is told nowhere else.
+Rule 3: what an alarm says of the way of the load before is not odd about the next.
 """
 
 from __future__ import annotations
@@ -50,8 +52,20 @@ class StayAlarms:
         """Note what stands about a tank now."""
         alarms = line.alarms
         for number in self._about.get(tank, ()):
-            if alarms.active[number] and alarms.state[number] not in SILENT:
+            if alarms.active[number] and (
+                alarms.state[number] not in SILENT
+                or self._has_cause_elsewhere(line, tank, number)
+            ):
                 self._add(stay, self._plan.conditions[number].id)
+
+    def _has_cause_elsewhere(self, line: Line, tank: str, number: int) -> bool:
+        """Say whether an alarm stands behind one that nobody would look for at this tank."""
+        alarms, cause = line.alarms, number
+        if number in alarms.suppressed_by or alarms.state[number] is not State.SUPPRESSED:
+            return False
+        while cause in alarms.causes.behind:
+            cause = alarms.causes.behind[cause]
+        return cause != number and cause not in self._about.get(tank, ())
 
     def _add(self, stay: Stay, alarm: str) -> None:
         if alarm not in stay.alarms:

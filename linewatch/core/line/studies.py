@@ -128,6 +128,30 @@ class Studies:
                 done = [*(done or ()), *followed]
         return done
 
+    def suspects(self, line: Line, alarm: int, at: Moment) -> bool:
+        """Say whether a study would tell an alarm now that it has not told yet.
+
+        Args:
+            line: The line.
+            alarm: Number of the alarm.
+            at: Now, on both clocks.
+
+        Returns:
+            Whether one does; it has counted that as a look.
+        """
+        asked = (study for study in self.every if study.suspects(line, alarm, at))
+        study = next(asked, None)
+        if study is not None:
+            self._parts.pop(study.NAME, None)
+        return study is not None
+
+    def begin_again(self, alarm: int) -> bool:
+        """Let a study forget that it told an alarm; say whether one has."""
+        study = next((each for each in self.every if each.begin_again(alarm)), None)
+        if study is not None:
+            self._parts.pop(study.NAME, None)
+        return study is not None
+
     def find_next(self, now_ns: int) -> None:
         """Find out when the next look is due."""
         for study in self.every:

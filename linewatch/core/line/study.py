@@ -83,6 +83,14 @@ class Study:
         """
         return None
 
+    def suspects(self, line: Line, alarm: int, at: Moment) -> bool:  # noqa: ARG002
+        """Say whether a look now would tell an alarm of this study that is not told yet."""
+        return False
+
+    def begin_again(self, alarm: int) -> bool:  # noqa: ARG002 - to override
+        """Forget that an alarm of this study was told; say whether it is one of its own."""
+        return False
+
     def remember(self) -> Mapping[str, Any]:
         """Return all that the future depends on, as JSON knows it; see `recall`."""
         return {}

@@ -40,6 +40,7 @@ def pass_over(line: Line, for_ns: int) -> None:
         if watch.judge.frozen is not None:
             watch.judge.frozen.stood(for_ns)
     line.overdue.timers.put_off(end_ns, until_ns)
+    line.lost_links.timers.put_off(end_ns, until_ns)
     line.studies.pass_over(Unwatched(for_ns=for_ns, end_ns=end_ns, until_ns=until_ns))
 
 

@@ -24,6 +24,8 @@ if TYPE_CHECKING:
 PINNED = frozenset({"load-present", "load-number", "line-state"})
 """Kinds of which every change moves something else than an alarm."""
 LARGEST_METER_AH = 1e12
+NOTHING_CAME = bytes((Quality.NO_ANSWER, Quality.NOT_CONNECTED, Quality.STALE, Quality.NOT_YET))
+"""Qualities of a value that did not come at all, whatever its sensor does."""
 UNCERTAIN = int(Quality.UNCERTAIN)
 """A plain number: to compare with an enum's member costs twenty times as much."""
 
@@ -216,6 +218,11 @@ class Watch:
         if self.judge.frozen is not None:
             self.judge.frozen.feed(self.value, self.quality, now_ns)
         return True
+
+    @property
+    def is_mute(self) -> bool:
+        """Say whether nothing at all came of this layout, the last time that it was judged."""
+        return not self._quality.strip(NOTHING_CAME)
 
     def _keep_good(self) -> None:
         """Note when each tag was last good, before its quality changes."""

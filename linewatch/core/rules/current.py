@@ -242,6 +242,14 @@ CURRENT: Final[tuple[Rule, ...]] = (
         consequence="the work dissolves, anodes are plated, the bath is polluted",
         action="stop, look at reversing switch and leads; hold the load",
         respond_within_s=60.0,
+        explains=(
+            "current.low",
+            "current.low-low",
+            "current.deviation",
+            "voltage.low",
+            "voltage.low-low",
+            "voltage.deviation",
+        ),
     ),
     Rule(
         name="polarity-told",
@@ -445,5 +453,7 @@ CURRENT: Final[tuple[Rule, ...]] = (
         consequence="blind: a trip or a short would not be seen",
         action="read the unit's own display; restart its communication",
         respond_within_s=120.0,
+        doubts=("current", "voltage", "heat-sink"),
+        late_s=420.0,
     ),
 )

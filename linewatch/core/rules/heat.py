@@ -228,6 +228,7 @@ HEAT: Final[tuple[Rule, ...]] = (
         action="heat off at the isolator; put the probe back; ask who worked on the tank",
         respond_within_s=60.0,
         is_safety=True,
+        doubts=("temperature",),
     ),
     Rule(
         name="heater-uncovered",

@@ -260,6 +260,7 @@ LIQUID: Final[tuple[Rule, ...]] = (
         consequence="neither a leak nor a bare heater would be seen",
         action="wipe the probe, look for foam, compare with a dip stick",
         respond_within_s=1800.0,
+        doubts=("level",),
     ),
     Rule(
         name="rinse-stands",
@@ -289,6 +290,7 @@ LIQUID: Final[tuple[Rule, ...]] = (
         consequence="blind: water is wasted, or a dirty rinse looks clean",
         action="wipe and re-seat the probe, check it against a hand meter",
         respond_within_s=3600.0,
+        doubts=("conductivity",),
     ),
     Rule(
         name="rinse-steps",

@@ -91,8 +91,12 @@ class Rule:
     respond_within_s: float
     suppress_when: tuple[str, ...] = ()
     is_safety: bool = False
-    doubts: str = ""
-    """The measurement kind whose reading is not what it looks like while the rule tells."""
+    doubts: tuple[str, ...] = ()
+    """Measurement kinds whose readings are not what they look like while the rule tells."""
+    late_s: float = 120.0
+    """How late it may tell, after what follows from it has been told already [s]."""
+    explains: tuple[str, ...] = ()
+    """Alarms of the same position, as 'current.low', that follow from what it tells."""
 
     def full_action(self) -> str:
         """Return the first checks; of a safety rule with the interlock's sentence."""

@@ -258,7 +258,7 @@ TREATMENT: Final[tuple[Rule, ...]] = (
         consequence="dosing runs away with a reading that looks harmless",
         action="dosing off, a strip by hand, another probe",
         respond_within_s=300.0,
-        doubts="ph",
+        doubts=("ph",),
     ),
     Rule(
         name="dosing-stops",

@@ -5,15 +5,16 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Final
 
 from linewatch.core.alarms.states import State
-from linewatch.ui.draw.bands import newest
-from linewatch.ui.draw.naming import alarm_of, names, target
-from linewatch.ui.draw.parts import alarm_line, fact, response_rows
+from linewatch.ui.draw.families import consequences, heads
+from linewatch.ui.draw.naming import alarm_of, called, names, target
+from linewatch.ui.draw.parts import alarm_line, fact, response_rows, worded
 from linewatch.ui.draw.rows import Look, Row, Span, row, titled
+from linewatch.ui.marks import is_new, is_standing
 from linewatch.ui.scales import scale
-from linewatch.ui.text import clean, moment, number
+from linewatch.ui.text import clean, counted, moment, number
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Mapping, Sequence
 
     from linewatch.core.view import AlarmPicture, LinePicture
 
@@ -24,12 +25,14 @@ ASIDE: Final = (
 )
 
 
+DEEPER: Final = "  └ "
+"""What stands before a consequence, below its cause."""
 SHOWN_OF_GROUP: Final = 3
-"""Alarms of one cause that a flood's list shows before the cursor goes in among them."""
+"""Alarms of one cause that are shown before the cursor goes in among them."""
 
 
 def alarm_list(picture: LinePicture, look: Look, chosen: str = "") -> list[Row]:
-    """Return a row an alarm; in a flood the standing ones by what explains them.
+    """Return a row an alarm; what follows from another stands below it, many of them folded.
 
     Args:
         picture: The line.
@@ -39,56 +42,117 @@ def alarm_list(picture: LinePicture, look: Look, chosen: str = "") -> list[Row]:
     Returns:
         The rows.
     """
-    called = names(picture)
-    standing = newest(picture.alarms)
-    rows = [titled(f"standing: {len(standing)}", look.width)]
+    drawn = _Drawn(picture, look, chosen)
+    standing = heads(picture.alarms)
+    count = sum(1 for each in picture.alarms if is_standing(each.state))
+    behind = sum(1 for each in picture.alarms if each.behind and not is_standing(each.state))
+    more = f", {behind} behind them" if behind else ""
+    rows = [titled(f"standing: {count}{more}", look.width)]
     if not standing:
         rows.append(row(Span("   none", "quiet")))
-    if picture.flood:
-        rows += _grouped(standing, called, look, chosen)
-    else:
-        rows += [_line(each, called, look) for each in standing]
+    rows += drawn.by_group(standing, tells_all=picture.flood)
     for state, title in ASIDE:
-        mine = [each for each in picture.alarms if each.state == state.word]
+        mine = [e for e in picture.alarms if e.state == state.word and not e.behind]
         rows += [row(), titled(f"{title}: {len(mine)}", look.width)]
-        rows += [_line(each, called, look) for each in mine]
+        for each in mine:
+            rows += drawn.family(each)
     return rows
 
 
-def _line(alarm: AlarmPicture, called: dict[str, str], look: Look) -> Row:
-    subject = called.get(alarm.subject, clean(alarm.subject, 40))
-    return alarm_line(alarm, subject, look, target=target("alarm", alarm.id))
+def alarm_row(
+    alarm: AlarmPicture, called_by: Mapping[str, str], look: Look, deeper: str = ""
+) -> Row:
+    """Return one alarm in a row; `deeper` sets it below its cause."""
+    subject = called_by.get(alarm.subject, clean(alarm.subject, 40))
+    about = target("alarm", alarm.id)
+    return alarm_line(alarm, f"{deeper}{subject}", look, target=about)
 
 
-def _grouped(
-    alarms: Sequence[AlarmPicture], called: dict[str, str], look: Look, chosen: str
-) -> list[Row]:
-    """Return alarms by their common cause, the most urgent first; long groups folded.
+def folded_row(hidden: Sequence[AlarmPicture], leads_to: str) -> Row:
+    """Return what stands for alarms that are not shown below their cause.
 
-    Whatever explains one alarm alone explains nothing: such alarms stand for themselves.
+    Args:
+        hidden: The alarms.
+        leads_to: How they are opened, where not by the cursor.
+
+    Returns:
+        A row that leads to the first of them.
     """
-    found: dict[str, list[AlarmPicture]] = {}
-    for each in alarms:
-        found.setdefault(each.group, []).append(each)
-    singly = {id(some[0]) for some in found.values() if len(some) == 1}
-    groups: dict[str, list[AlarmPicture]] = {}
-    for each in alarms:
-        groups.setdefault("" if id(each) in singly else each.group, []).append(each)
-    rows: list[Row] = []
-    for group, members in groups.items():
-        cause = called.get(group, clean(group, 60))
-        title = f"{len(members)} of one cause: {cause}" if group else "each for itself"
-        rows.append(row(Span(f"  {title}", "strong")))
+    unseen = sum(1 for each in hidden if is_new(each.state))
+    waits = f", {unseen} unseen" if unseen else ""
+    verb = "follows" if len(hidden) == 1 else "follow"
+    said = f"         └ {len(hidden)} {verb} from it{waits}{leads_to}"
+    return row(Span(said, "quiet"), target=target("alarm", hidden[0].id))
+
+
+def cause_rows(picture: LinePicture, alarm: AlarmPicture, look: Look) -> list[Row]:
+    """Return which alarm another follows from, if it does."""
+    if not alarm.behind:
+        return []
+    name = called(picture, target("alarm", alarm.behind))
+    return worded("follows from", name, look, "strong")
+
+
+class _Drawn:
+    """Draws alarms, each with what follows from it.
+
+    Args:
+        picture: The line.
+        look: How it is drawn.
+        chosen: Id of the alarm that the cursor is on.
+    """
+
+    def __init__(self, picture: LinePicture, look: Look, chosen: str) -> None:
+        self._called = names(picture)
+        self._look = look
+        self._chosen = chosen
+        self._behind = consequences(picture.alarms)
+
+    def by_group(self, alarms: Sequence[AlarmPicture], *, tells_all: bool) -> list[Row]:
+        """Return alarms by their common cause, the most urgent first.
+
+        Whatever explains one alarm alone explains nothing: such alarms stand for themselves,
+        in a flood together.
+        """
+        found: dict[str, list[AlarmPicture]] = {}
+        for each in alarms:
+            found.setdefault(each.group, []).append(each)
+        singly = {id(some[0]) for some in found.values() if len(some) == 1}
+        groups: dict[str, list[AlarmPicture]] = {}
+        for each in alarms:
+            is_single = not each.group or id(each) in singly
+            alone = "" if tells_all else each.id
+            groups.setdefault(f" {alone}" if is_single else each.group, []).append(each)
+        rows: list[Row] = []
+        for group, members in groups.items():
+            if group.startswith(" "):
+                rows += [row(Span("  each for itself", "strong"))] if tells_all else []
+                rows += [each for member in members for each in self.family(member)]
+            else:
+                rows += self._group(group, members)
+        return rows
+
+    def _group(self, group: str, members: Sequence[AlarmPicture]) -> list[Row]:
+        cause = self._called.get(group, clean(group, 60))
+        rows = [row(Span(f"  {len(members)} of one cause: {cause}", "strong"))]
         is_folded = len(members) > SHOWN_OF_GROUP + 1 and all(
-            each.id != chosen for each in members[SHOWN_OF_GROUP:]
+            each.id != self._chosen for each in members[SHOWN_OF_GROUP:]
         )
-        shown = members[:SHOWN_OF_GROUP] if group and is_folded else members
-        rows += [_line(each, called, look) for each in shown]
+        shown = members[:SHOWN_OF_GROUP] if is_folded else members
+        rows += [each for member in shown for each in self.family(member)]
         rest = members[len(shown) :]
         if rest:
             more = Span(f"     … and {len(rest)} more of the same cause", "quiet")
             rows.append(row(more, target=target("alarm", rest[0].id)))
-    return rows
+        return rows
+
+    def family(self, alarm: AlarmPicture) -> list[Row]:
+        """Return an alarm, and below it what follows from it."""
+        mine = self._behind.get(alarm.id, [])
+        rows = [alarm_row(alarm, self._called, self._look)]
+        if len(mine) > SHOWN_OF_GROUP and all(each.id != self._chosen for each in mine):
+            return [*rows, folded_row(mine, "")]
+        return rows + [alarm_row(each, self._called, self._look, DEEPER) for each in mine]
 
 
 def alarm_detail(picture: LinePicture, alarm_id: str, look: Look) -> list[Row]:
@@ -100,11 +164,15 @@ def alarm_detail(picture: LinePicture, alarm_id: str, look: Look) -> list[Row]:
     subject = called.get(alarm.subject, clean(alarm.subject, 60))
     rows = [
         titled(f"{subject}: {clean(alarm.text)}", look.width),
+        *cause_rows(picture, alarm, look),
         *response_rows(alarm, look, called),
         fact("since", moment(alarm.since_utc_ns, look.zone)),
     ]
     if alarm.value is not None and alarm.limit is not None:
         rows.append(fact("value, limit", _value_and_limit(alarm, look)))
+    mine = consequences(picture.alarms).get(alarm.id, [])
+    if mine:
+        rows.append(fact("behind it", f"{counted(len(mine), 'alarm')} that came with it"))
     rows.append(fact("alarm", Span(clean(alarm.id), "quiet")))
     return rows
 

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from linewatch.core.alarms.states import State
 from linewatch.core.units import with_symbols
+from linewatch.ui.draw.families import GONE, consequences, heads
 from linewatch.ui.draw.naming import alarm_of, names
 from linewatch.ui.draw.rows import Look, Row, Span, clip, edge_to_edge, row, width_of, wrap
-from linewatch.ui.marks import PRIORITY_ORDER, alarm_mark, is_new, is_standing, rank
+from linewatch.ui.marks import PRIORITY_ORDER, alarm_mark, is_new, is_standing
 from linewatch.ui.scales import scale
 from linewatch.ui.text import age, cells, clean, clock, fit, number, since_clock, span
 
@@ -19,14 +19,12 @@ if TYPE_CHECKING:
 
 NS_PER_S = 1_000_000_000
 SOON_S = 120.0
+FOR_COUNT = 17
+"""Cells that '12 of 34 unseen' behind an alarm wants."""
 MOST_SAID = 3
 """Rows that what was just said may take."""
 WITH_LIMIT = frozenset({"high-high", "high", "low", "low-low"})
 """Conditions whose value and limit are of the same kind as the tag."""
-GONE = frozenset(
-    state.word for state in (State.RETURNED, State.LATCHED, State.LATCHED_UNACKNOWLEDGED)
-)
-"""States of an alarm whose cause has gone."""
 
 
 def title_row(picture: LinePicture, view: str, look: Look) -> Row:
@@ -81,24 +79,6 @@ def dead_row(picture: LinePicture, look: Look, *, alive: bool) -> Row:
     return row(Span(fit(text, look.width), "banner"), fill="banner")
 
 
-def newest(alarms: Sequence[AlarmPicture]) -> list[AlarmPicture]:
-    """Return the standing alarms: unseen before seen, then by priority, then newest first.
-
-    Among those of one priority what is still so comes before what has gone.
-    """
-    standing = [each for each in alarms if is_standing(each.state)]
-    return sorted(
-        standing,
-        key=lambda a: (
-            not is_new(a.state),
-            rank(a.priority),
-            a.state in GONE,
-            -a.since_utc_ns,
-            a.id,
-        ),
-    )
-
-
 def alarm_role(alarm: AlarmPicture) -> str:
     """Return the role that an alarm's text plays."""
     priority = alarm.priority if alarm.priority in PRIORITY_ORDER else "medium"
@@ -107,23 +87,33 @@ def alarm_role(alarm: AlarmPicture) -> str:
 
 def alarm_rows(picture: LinePicture, look: Look, count: int) -> list[Row]:
     """Return the alarms that matter most, the first with how many stand behind it."""
-    standing = newest(picture.alarms)
-    if not standing:
+    first_of = heads(picture.alarms)
+    if not first_of:
         said = "no alarm stands" if look.is_live else "no alarm stood when last heard"
         return [row(Span(fit(f" {said}", look.width), "quiet"))]
     called = names(picture)
-    lead, text = _alarm_texts(standing[0], called, look)
-    alike = [each for each in standing if each.group and each.group == standing[0].group]
+    lead, text = _alarm_texts(first_of[0], called, look)
+    alike = [each for each in first_of if each.group and each.group == first_of[0].group]
     lost = _lost(alike)
-    first = lead + (lost or text)
+    mine = len(consequences(picture.alarms).get(first_of[0].id, ()))
+    first = lead + (lost or _with_more(text, mine, look.width - cells(lead)))
+    standing = [each for each in picture.alarms if is_standing(each.state)]
     tail = Span(_behind(picture, standing, called, look.width - cells(first) - 1), "strong")
     room = max(look.width - width_of([tail]), 0)
-    rows = [row(Span(fit(first, room), alarm_role(standing[0])), tail)]
-    others = [each for each in standing[1:] if not lost or each.group != standing[0].group]
+    rows = [row(Span(fit(first, room), alarm_role(first_of[0])), tail)]
+    others = [each for each in first_of[1:] if not lost or each.group != first_of[0].group]
     for alarm in others[: count - 1]:
         lead, text = _alarm_texts(alarm, called, look)
         rows.append(Row(clip([Span(lead, alarm_role(alarm)), Span(f" {text}")], look.width)))
     return rows
+
+
+def _with_more(text: str, count: int, room: int) -> str:
+    """Return an alarm's words with how many follow from it, shorter where there is no room."""
+    if not count:
+        return text
+    whole = f"{text} (and {count} that {'follows' if count == 1 else 'follow'})"
+    return whole if cells(whole) + FOR_COUNT <= room else f"{text} (+{count})"
 
 
 def _lost(alike: Sequence[AlarmPicture]) -> str:

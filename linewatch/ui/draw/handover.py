@@ -6,13 +6,13 @@ from typing import TYPE_CHECKING, Final
 
 from linewatch.core.alarms.states import State
 from linewatch.core.events import EventKind
-from linewatch.ui.draw.alarms import ASIDE
-from linewatch.ui.draw.bands import newest
+from linewatch.ui.draw.alarms import ASIDE, DEEPER, SHOWN_OF_GROUP, alarm_row, folded_row
+from linewatch.ui.draw.families import consequences, heads
 from linewatch.ui.draw.loads import left_rows
 from linewatch.ui.draw.naming import names, target
 from linewatch.ui.draw.parts import alarm_line, fact
 from linewatch.ui.draw.rows import Look, Row, Span, row, titled, wrap
-from linewatch.ui.marks import PRIORITY_ORDER, is_new
+from linewatch.ui.marks import PRIORITY_ORDER, is_new, is_standing
 from linewatch.ui.text import clean, clock, counted, moment
 
 if TYPE_CHECKING:
@@ -73,18 +73,17 @@ def _span(shift: Shift, look: Look) -> Row:
 
 def _standing(picture: LinePicture, look: Look) -> list[Row]:
     called = names(picture)
-    standing = newest(picture.alarms)
+    behind = consequences(picture.alarms)
+    standing = [each for each in picture.alarms if is_standing(each.state)]
     unseen = sum(1 for each in standing if is_new(each.state))
     rows = [titled(f"alarms that stand: {len(standing)}, not seen: {unseen}", look.width)]
-    rows += [
-        alarm_line(
-            each,
-            called.get(each.subject, clean(each.subject, 40)),
-            look,
-            target=target("alarm", each.id),
-        )
-        for each in standing
-    ]
+    for each in heads(picture.alarms):
+        mine = behind.get(each.id, [])
+        shown = mine if len(mine) <= SHOWN_OF_GROUP else []
+        rows.append(alarm_row(each, called, look))
+        rows += [alarm_row(one, called, look, DEEPER) for one in shown]
+        # A page is no list: what is folded here is opened among the alarms.
+        rows += [folded_row(mine, "; a opens them")] if len(mine) > len(shown) else []
     return rows
 
 
@@ -95,7 +94,7 @@ def _aside(picture: LinePicture, look: Look) -> list[Row]:
     for state, title in ASIDE:
         if state is State.SUPPRESSED:
             continue
-        mine = [each for each in picture.alarms if each.state == state.word]
+        mine = [e for e in picture.alarms if e.state == state.word and not e.behind]
         places: list[tuple[str, str]] = []
         if state is State.OUT_OF_SERVICE:
             places = [

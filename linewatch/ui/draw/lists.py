@@ -5,8 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Final
 
-from linewatch.ui.draw.bands import due_ns, left_words, newest
+from linewatch.ui.draw.bands import due_ns, left_words
 from linewatch.ui.draw.control import control_rows
+from linewatch.ui.draw.families import newest
 from linewatch.ui.draw.figures import figure_cell, of_kind
 from linewatch.ui.draw.naming import names, target
 from linewatch.ui.draw.parts import LABELLED, charge_rows, fact, load_rows, worded

@@ -48,6 +48,8 @@ def names(picture: LinePicture) -> dict[str, str]:
     for bath in picture.baths:
         found.setdefault(bath.id, clean(bath.name, LONGEST_NAME))
     found.setdefault(picture.line_id, clean(picture.name, LONGEST_NAME))
+    for link in picture.links:
+        found.setdefault(link.id, f"link {clean(link.id, LONGEST_NAME)}")
     return found
 
 

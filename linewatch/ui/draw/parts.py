@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Final
 
+from linewatch.core.alarms.causes import FOLLOWS
 from linewatch.core.alarms.states import State
 from linewatch.core.units import with_symbols
 from linewatch.ui.draw.bands import alarm_role, alarm_words, left_words
@@ -180,7 +181,8 @@ def alarm_line(alarm: AlarmPicture, called: str, look: Look, *, target: str = ""
     wide = look.width >= WITH_PRIORITY
     who = f" by {clean(alarm.acknowledged_by, 8)}" if alarm.acknowledged_by and wide else ""
     # Where there is little room the frame of the mark tells whether it was seen.
-    state = f"{state_word(alarm.state)}{who}"
+    is_put_behind = alarm.behind and alarm.state == State.SUPPRESSED.word
+    state = f"{'follows' if is_put_behind else state_word(alarm.state)}{who}"
     state = state if wide else state.partition(",")[0].removesuffix(" of service")
     priority = fit(alarm.priority, 8) if wide else ""
     lead = (
@@ -212,7 +214,8 @@ def response_rows(
     Returns:
         The rows.
     """
-    cause = "" if alarm.group == alarm.subject else (called or {}).get(alarm.group, alarm.group)
+    is_told = alarm.group == alarm.subject or alarm.behind
+    cause = "" if is_told else (called or {}).get(alarm.group, alarm.group)
     within = hours(alarm.respond_within_s) if alarm.respond_within_s else ""
     within = within.removesuffix(" 00 s").removesuffix(" 00 min")
     until = (
@@ -222,7 +225,11 @@ def response_rows(
     )
     rows: list[Row] = []
     for label, text, role in (
-        (state_word(alarm.state), f"{why_words(alarm)}{until}" if alarm.why else "", "plain"),
+        (
+            state_word(alarm.state),
+            f"{why_words(alarm)}{until}" if alarm.why and not alarm.behind else "",
+            "plain",
+        ),
         ("first do", alarm.action, "strong"),
         ("time to act", within, "plain"),
         ("or else", alarm.consequence, "plain"),
@@ -238,7 +245,8 @@ def response_rows(
 def why_words(alarm: AlarmPicture) -> str:
     """Return why an alarm is put aside, a design's 'no-current' as people say it."""
     why = clean(alarm.why)
-    return why.replace("-", " ") if alarm.state == State.SUPPRESSED.word else why
+    is_design = alarm.state == State.SUPPRESSED.word and not why.startswith(FOLLOWS)
+    return why.replace("-", " ") if is_design else why
 
 
 def event_row(stored: StoredEvent, called: str, look: Look, *, target: str = "") -> Row:

@@ -6,6 +6,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING, Final
 
 from linewatch.core.alarms.states import State
+from linewatch.ui.draw.alarms import cause_rows
 from linewatch.ui.draw.figures import figure_words, gauge, label_of, ordered, window_words
 from linewatch.ui.draw.naming import bath_of, names, target
 from linewatch.ui.draw.parts import (
@@ -147,7 +148,9 @@ def _standing(picture: LinePicture, tank: TankPicture, look: Look) -> list[Row]:
     if not asking:
         rows.append(fact("", Span("none stands", "quiet")))
     for each in expected:
-        rows += [alarm_line(each, "", look), fact("expected:", Span(why_words(each), "quiet"))]
+        because = cause_rows(picture, each, look)
+        rows += [alarm_line(each, "", look)]
+        rows += because or [fact("expected:", Span(why_words(each), "quiet"))]
     return [*rows, row()]
 
 

@@ -321,7 +321,9 @@ class AlarmsView(View):
             target("alarm", each.id) for each in scene.picture.alarms if is_standing(each.state)
         }
         chosen = alarm_of(scene.picture, id_of(scene.choice))
-        is_expected = chosen is not None and chosen.state == State.SUPPRESSED.word
+        is_expected = (
+            chosen is not None and chosen.state == State.SUPPRESSED.word and not chosen.behind
+        )
         is_left = is_expected and scene.choice == self._stood
         is_late = is_expected and bool(standing) and not self._some_stood
         self._stood = scene.choice if scene.choice in standing else ""

@@ -15,7 +15,7 @@ from linewatch.core.line import Line
 from linewatch.core.line.loads import loads_of
 from linewatch.core.loads.record import load_record, subject
 from linewatch.core.loads.why import why
-from linewatch.core.plan import ConditionPlan, PartPlan, RoutePlan, StepPlan, Window
+from linewatch.core.plan import CausePlan, ConditionPlan, PartPlan, RoutePlan, StepPlan, Window
 from linewatch.core.ports import Order, RunStart
 from linewatch.core.readings import Layout, Moment, Quality, Readings
 from tests.core.line import bathing
@@ -622,6 +622,30 @@ def test_an_alarm_that_stood_before_a_load_came_in_is_odd_about_its_stay_the_gra
     called = next(each.name for each in PLAN.rectifiers if each.id == "r-one")
     assert odd == f"alarms: {called}: current high, temperature low"
     assert shop.record("8").stays[0].odd == ()
+
+
+HOT = ConditionPlan(
+    id="oven.temperature.high", tag="oven.temperature", kind="high", limit=200.0
+)
+
+
+@pytest.mark.parametrize(
+    ("cause", "told"),
+    [(HIGH, "{}: current high"), (HOT, "temperature low")],
+)
+def test_of_one_cause_at_a_tank_its_stay_tells_the_cause_of_one_elsewhere_what_it_did(
+    cause, told
+):
+    cold = replace(COLD, causes=(CausePlan(id=cause.id, lead_ns=60 * NS),))
+    shop = Shop(replace(PLAN, conditions=(cause, cold)))
+    shop.run(10, one__load_number=9.0, oven__temperature=210.0 if cause is HOT else 25.0)
+    shop.run(100, one__load_present=1.0, r_one__current=60.0 if cause is HIGH else 10.0)
+    shop.run(100, one__temperature=50.0)
+    shop.run(20, one__load_present=0.0, one__load_number=0.0)
+
+    (odd,) = [each for each in shop.record("9").stays[0].odd if each.startswith("alarms")]
+    called = next(each.name for each in PLAN.rectifiers if each.id == "r-one")
+    assert odd == f"alarms: {told.format(called)}"
 
 
 def test_what_an_alarm_says_of_the_load_before_is_not_odd_about_the_next():

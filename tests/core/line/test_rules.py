@@ -68,7 +68,7 @@ def test_units_that_drop_out_together_are_one_alarm_that_explains_the_others():
     faults = {f"{each.id}.fault": 1.0 for each in PLAN.rectifiers}
     told = occurred(fed(line, 60, 80, faults))
     picture = line.picture(Moment(utc_ns=75 * NS, mono_ns=75 * NS))
-    explained = {each.id for each in picture.alarms if each.group == "mains dip"}
+    explained = {each.id for each in picture.alarms if each.behind == "works.mains-dip"}
 
     assert told.count("works.mains-dip") == 1
     assert explained >= {f"{each.id}.fault.discrete" for each in PLAN.rectifiers}

@@ -1,0 +1,168 @@
+"""Which alarms of one position, or of one link, are known to be the consequence of another.
+
+A judgement that rests on an instrument which is itself reported broken follows from that
+report; so does what a rule says that it explains; so does every value that a lost link leaves
+unreadable. What warns of danger to people follows from nothing, and of treatment, extraction
+and supplies no limit does: there nothing is made quiet.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING, Final
+
+from linewatch.core.plan import PRIORITIES, CausePlan, ConditionPlan
+from linewatch.core.rules.library import BY_NAME as RULES
+from linewatch.core.signs.table import BY_NAME as SIGNS
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Sequence
+
+    from linewatch.core.plan import LinePlan
+    from linewatch.core.rules.rule import Rule
+
+NS: Final = 1_000_000_000
+LEAD_NS: Final = 120 * NS
+"""What is unreadable may be told this long before its whole link is lost: common practice."""
+RATE_NS: Final = 60 * NS
+"""A rate is judged over so long; the last jump of a dying probe is no rate."""
+NEVER_QUIET: Final = frozenset({"treat", "extract", "supply"})
+LOST: Final = "lost"
+LEAST: Final = "medium"
+"""Priority of a lost link, where nothing that it brings is more urgent by itself: one value
+may wait, all of a gateway's may not. Common practice."""
+LOST_ON_NS: Final = 10 * NS
+LOST_OFF_NS: Final = 10 * NS
+"""A link that is back within ten seconds asks for nobody: common practice."""
+_DEFINITE: Final = frozenset({"high-high", "high", "low", "low-low", "deviation", "rate"})
+
+
+def with_causes(
+    conditions: Iterable[ConditionPlan], position: str
+) -> tuple[ConditionPlan, ...]:
+    """Return the conditions of one subject, each with what it may be the consequence of.
+
+    Args:
+        conditions: The conditions.
+        position: Kind of position, or 'rectifier'.
+
+    Returns:
+        The same, in the same order.
+    """
+    every = tuple(conditions)
+    return tuple(
+        replace(each, causes=(*each.causes, *_causes(each, every, position))) for each in every
+    )
+
+
+def _causes(
+    condition: ConditionPlan, every: Sequence[ConditionPlan], position: str
+) -> list[CausePlan]:
+    if not condition.may_be_suppressed:
+        return []
+    rests_on = _rests_on(condition)
+    is_quiet = position in NEVER_QUIET and condition.kind in _DEFINITE
+    found = []
+    for other in every:
+        lead_ns = None if other is condition else _lead_ns(condition, other, rests_on)
+        if lead_ns is not None and not is_quiet:
+            found.append(CausePlan(id=other.id, lead_ns=lead_ns))
+    return found
+
+
+def _lead_ns(
+    condition: ConditionPlan, other: ConditionPlan, rests_on: frozenset[str]
+) -> int | None:
+    """Return how much earlier than another it may begin [ns]; None: no consequence."""
+    rule = _rule(other)
+    if rule is not None:
+        doubts = rests_on.intersection(rule.doubts) and not _doubts(condition)
+        is_told_by = doubts or _name(condition) in rule.explains
+        return round(rule.late_s * NS) if is_told_by else None
+    if _what(other.tag) not in rests_on:
+        return None
+    if other.kind == "frozen" and condition.kind == "found" and not _doubts(condition):
+        return other.on_delay_ns
+    if other.kind != "bad-quality" or condition.kind not in _DEFINITE:
+        return None
+    # A limit is not judged on what is unreadable; what it was before may be told once more.
+    return RATE_NS if condition.kind == "rate" else other.on_delay_ns
+
+
+def _rests_on(condition: ConditionPlan) -> frozenset[str]:
+    """Return the measurement kinds, with suffix, by whose values a condition is judged."""
+    what = _what(condition.tag)
+    if condition.kind in _DEFINITE or condition.kind == "frozen":
+        return frozenset({what})
+    known = RULES.get(what) or SIGNS.get(what)
+    return frozenset(known.needs) if condition.kind == "found" and known else frozenset()
+
+
+def _rule(condition: ConditionPlan) -> Rule | None:
+    return RULES.get(_what(condition.tag)) if condition.kind == "found" else None
+
+
+def _doubts(condition: ConditionPlan) -> bool:
+    """Say whether a condition reports an instrument itself: it is no consequence of another."""
+    rule = _rule(condition)
+    return rule is not None and bool(rule.doubts)
+
+
+def _what(tag: str) -> str:
+    return tag.partition(".")[2]
+
+
+def _name(condition: ConditionPlan) -> str:
+    return condition.id.partition(".")[2]
+
+
+def with_links(plan: LinePlan) -> LinePlan:
+    """Return a plan in which every link has an alarm.
+
+    It is as urgent as what the link leaves unreadable, and at least of medium priority.
+
+    Args:
+        plan: The line.
+
+    Returns:
+        The same; of a link of whose tags none is watched for being unreadable nothing is told.
+    """
+    conditions = list(plan.conditions)
+    place = {each.id: k for k, each in enumerate(conditions)}
+    for link in plan.links:
+        unreadable = [
+            place[f"{tag}.bad-quality"]
+            for layout in plan.layouts
+            if layout.link == link
+            for tag in layout.tags
+            if f"{tag}.bad-quality" in place
+        ]
+        name = f"{link}.{LOST}"
+        if not unreadable or name in place:
+            continue
+        each_of = (PRIORITIES.index(conditions[k].priority) for k in unreadable)
+        urgent = max(PRIORITIES.index(LEAST), *each_of)
+        cause = CausePlan(id=name, lead_ns=LEAD_NS)
+        for k in unreadable:
+            each = conditions[k]
+            conditions[k] = replace(each, causes=(*each.causes, cause))
+        conditions.append(
+            replace(_lost(name), priority=PRIORITIES[urgent], respond_within_s=300.0)
+        )
+    return replace(plan, conditions=tuple(conditions))
+
+
+def _lost(name: str) -> ConditionPlan:
+    return ConditionPlan(
+        id=name,
+        tag=name,
+        kind="found",
+        title="nothing can be read",
+        on_delay_ns=LOST_ON_NS,
+        off_delay_ns=LOST_OFF_NS,
+        cause="cable, gateway or server without power, its program stopped, or another client"
+        " that holds its only place",
+        consequence="nothing that comes over this link is watched",
+        action="supply and cable of the gateway or server; the links view tells what it"
+        " answered last; read by hand what matters meanwhile",
+    )

@@ -1,0 +1,59 @@
+"""Alarms in order: the most urgent first, and which stand behind which. Pure.
+
+Rule: which alarm follows from which is told by the picture (`AlarmPicture.behind`); here it is
+      only put in order.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from linewatch.core.alarms.states import State
+from linewatch.ui.marks import is_new, is_standing, rank
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from linewatch.core.view import AlarmPicture
+
+GONE = frozenset(
+    state.word for state in (State.RETURNED, State.LATCHED, State.LATCHED_UNACKNOWLEDGED)
+)
+"""States of an alarm whose cause has gone."""
+
+
+def newest(alarms: Sequence[AlarmPicture]) -> list[AlarmPicture]:
+    """Return the standing alarms: unseen before seen, then by priority, then newest first.
+
+    Among those of one priority what is still so comes before what has gone.
+    """
+    standing = [each for each in alarms if is_standing(each.state)]
+    return sorted(
+        standing,
+        key=lambda a: (
+            not is_new(a.state),
+            rank(a.priority),
+            a.state in GONE,
+            -a.since_utc_ns,
+            a.id,
+        ),
+    )
+
+
+def consequences(alarms: Sequence[AlarmPicture]) -> dict[str, list[AlarmPicture]]:
+    """Return what follows from each alarm, by its id, the most urgent first."""
+    found: dict[str, list[AlarmPicture]] = {}
+    for each in sorted(alarms, key=lambda a: (not is_new(a.state), rank(a.priority), a.id)):
+        if each.behind:
+            found.setdefault(each.behind, []).append(each)
+    return found
+
+
+def heads(alarms: Sequence[AlarmPicture]) -> list[AlarmPicture]:
+    """Return the standing alarms that follow from no other, the most urgent first.
+
+    A cause is as urgent as whatever of it stands.
+    """
+    standing = {each.id: each for each in alarms if is_standing(each.state)}
+    found = (standing.get(each.behind, each) for each in newest(alarms))
+    return list({each.id: each for each in found}.values())

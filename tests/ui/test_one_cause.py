@@ -1,0 +1,146 @@
+"""What follows from an alarm stands below it, wherever alarms are read."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+
+from tests.ui import invented
+from tests.ui.seen import app_on, lines_of, press, row_with, settle, text_of
+
+CAUSE = "nickel-1.temperature.low"
+
+
+def caused(count: int, state: str = "suppressed"):
+    """Return the line on a bad day: so many alarms follow from its cold bath."""
+    picture = invented.troubled()
+    cause = next(each for each in picture.alarms if each.id == CAUSE)
+    others = tuple(each for each in picture.alarms if each.id != CAUSE)
+    following = tuple(
+        replace(
+            cause,
+            id=f"rinse-{n}.conductivity.high",
+            subject="rinse-1",
+            text=f"consequence {n}",
+            kind="found",
+            state=state,
+            behind=CAUSE,
+            why="follows from 9 Bright nickel: temperature low",
+        )
+        for n in range(count)
+    )
+    return replace(picture, alarms=(*others, cause, *following))
+
+
+@pytest.mark.parametrize("size", [(160, 50), (120, 40), (80, 24)])
+async def test_a_few_consequences_stand_below_their_cause_also_without_a_flood(size):
+    app = app_on(invented.InventedDesk(caused(2)))
+
+    async with app.run_test(size=size) as pilot:
+        await settle(app, pilot)
+        await press(app, pilot, "a")
+        shown = lines_of(app)
+        cause = next(n for n, line in enumerate(shown) if "Bright nickel: temper" in line)
+        while "[!" not in shown[cause]:
+            cause += 1
+        assert "standing: 6, 2 behind them" in text_of(app)
+        for below, said in ((1, "consequence 0"), (2, "consequence 1")):
+            assert "└" in shown[cause + below]
+            assert said in shown[cause + below]
+            assert "follows" in shown[cause + below]
+        assert sum("consequence 0" in line for line in shown) == 1
+
+
+async def test_many_consequences_are_folded_and_counted_and_the_cursor_opens_them():
+    app = app_on(invented.InventedDesk(caused(40)))
+
+    async with app.run_test(size=(120, 40)) as pilot:
+        await settle(app, pilot)
+        await press(app, pilot, "a", "@alarm " + CAUSE)
+        assert "└ 40 follow from it" in text_of(app)
+        assert "consequence 0 " not in text_of(app)
+        await press(app, pilot, "down")
+        assert "└ 40 follow from it" not in text_of(app)
+        assert "consequence 0 " in text_of(app)
+        await press(app, pilot, "3x down")
+        assert app.screen.body.choice == "alarm rinse-11.conductivity.high"
+
+
+async def test_a_consequence_says_what_it_follows_from_and_a_cause_how_many_came_with_it():
+    app = app_on(invented.InventedDesk(caused(2)))
+
+    async with app.run_test(size=(120, 40)) as pilot:
+        await settle(app, pilot)
+        await press(app, pilot, "a", "@alarm " + CAUSE)
+        assert "2 alarms that came with it" in row_with(app, "behind it")
+        await press(app, pilot, "down")
+        assert "9 Bright nickel: temperature low" in row_with(app, "follows from")
+
+
+async def test_the_bar_at_the_bottom_counts_what_follows_behind_the_cause():
+    picture = caused(40)
+    only = tuple(each for each in picture.alarms if each.id == CAUSE or each.behind)
+    app = app_on(invented.InventedDesk(replace(picture, alarms=only)))
+
+    async with app.run_test(size=(120, 40)) as pilot:
+        await settle(app, pilot)
+        assert "(and 40 that follow)" in row_with(app, "temperature low")
+        assert "1 of 1 unseen" in text_of(app)
+
+
+async def test_unseen_consequences_keep_their_cause_first_and_are_counted_as_unseen():
+    picture = caused(40, "unacknowledged")
+    alarms = tuple(
+        replace(each, state="acknowledged", priority="low") if each.id == CAUSE else each
+        for each in picture.alarms
+        if each.id == CAUSE or each.behind
+    )
+    app = app_on(invented.InventedDesk(replace(picture, alarms=alarms)))
+
+    async with app.run_test(size=(120, 40)) as pilot:
+        await settle(app, pilot)
+        await press(app, pilot, "a")
+        assert "└ 40 follow from it, 40 unseen" in text_of(app)
+        assert "40 of 41 unseen" in text_of(app)
+
+
+@pytest.mark.parametrize(("count", "said"), [(2, "consequence 1"), (40, "a opens them")])
+async def test_a_shift_hands_a_cause_over_with_what_follows_below_it(count, said):
+    app = app_on(invented.InventedDesk(caused(count)))
+
+    async with app.run_test(size=(120, 40)) as pilot:
+        await settle(app, pilot)
+        await press(app, pilot, "H")
+        shown = lines_of(app)
+    cause = next(
+        n for n, line in enumerate(shown) if "[!!" in line and "temperature low" in line
+    )
+    assert "└" in shown[cause + 1]
+    assert any(said in line for line in shown[cause + 1 : cause + 3])
+
+
+async def test_what_follows_from_a_shelved_cause_stands_below_it_where_it_is_shelved():
+    picture = caused(2)
+    alarms = tuple(
+        replace(each, state="shelved", why="known") if each.id == CAUSE else each
+        for each in picture.alarms
+    )
+    app = app_on(invented.InventedDesk(replace(picture, alarms=alarms)))
+
+    async with app.run_test(size=(120, 40)) as pilot:
+        await settle(app, pilot)
+        await press(app, pilot, "a", "@alarm " + CAUSE)
+        shown = lines_of(app)
+    shelved = next(n for n, line in enumerate(shown) if "shelved: put aside" in line)
+    aside = next(n for n, line in enumerate(shown) if "out of service: for" in line)
+    assert any("consequence 0" in line for line in shown[shelved:aside])
+
+
+async def test_a_tank_says_of_a_consequence_what_it_follows_from():
+    app = app_on(invented.InventedDesk(caused(1)))
+
+    async with app.run_test(size=(160, 50)) as pilot:
+        await settle(app, pilot)
+        await press(app, pilot, "@tank rinse-1", "enter")
+        assert "9 Bright nickel: temperature low" in row_with(app, "follows from")
