@@ -115,8 +115,10 @@ class Due:
     substance: str
     last: Analysis | None
     due_utc_ns: int | None
-    """When it is due; None: when somebody wants to know."""
+    """From when on it is overdue; None: when somebody wants to know."""
     is_late: bool
+    is_now: bool
+    """It was never analysed: it is due at once."""
 
 
 def analysed(desk: Desk, subjects: Collection[str]) -> list[Analysis]:
@@ -194,9 +196,12 @@ def due_list(store: Path, line_id: str) -> list[Due]:
                     last=last.get(which),
                     due_utc_ns=due_ns,
                     is_late=picture is not None and duty is not None and duty.is_late(picture),
+                    is_now=duty is not None and duty.was_never_analysed,
                 )
             )
-    return sorted(rows, key=lambda row: row.due_utc_ns or 2**62)
+    return sorted(
+        rows, key=lambda row: (not row.is_late, not row.is_now, row.due_utc_ns or 2**62)
+    )
 
 
 def offer(store: Path, line_id: str, bath: str) -> str:
