@@ -78,7 +78,7 @@ class LineView(View):
     def head(self, scene: Scene) -> Sequence[Row]:
         """Return the ribbon and the heads of the columns."""
         ribbon = ribbon_rows(scene.picture, scene.look, scene.choice)
-        return [*ribbon, head_row(scene.look)]
+        return [*ribbon, head_row(scene.picture.tanks, scene.look)]
 
     def body(self, scene: Scene) -> Sequence[Row]:
         """Return the table of positions."""
