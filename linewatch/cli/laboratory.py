@@ -170,7 +170,7 @@ def show(
         store: Folder of the record.
     """
     from linewatch.cli import paper
-    from linewatch.cli.tables import clock
+    from linewatch.cli.tables import clock, names_of
     from linewatch.core.laboratory.page import chart_page
     from linewatch.core.pages import Shown
     from linewatch.wiring import laboratory, viewer
@@ -178,8 +178,10 @@ def show(
 
     asked = f"show the chart of {substance} in {subject}"
     where = in_store(store, line, subject, asked, ("bath", "tank"))
-    found = laboratory.found_of(*viewer.choose(store, line), where, substance)
-    page = chart_page(found, f"{substance} in {subject}", Shown("metric", clock))
+    folder, line_id = viewer.choose(store, line)
+    found = laboratory.found_of(folder, line_id, where, substance)
+    named = names_of(viewer.open_desk(folder, line_id)).get(where, where)
+    page = chart_page(found, f"{substance} in {named}", Shown("metric", clock))
     return paper.give(page, to)
 
 

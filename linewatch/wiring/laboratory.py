@@ -7,6 +7,7 @@ import datetime
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from linewatch.core.alarms.wording import called
 from linewatch.core.commands import LogAnalysis
 from linewatch.core.errors import ConfigurationFaulty, Refused
 from linewatch.core.events import EventKind
@@ -159,7 +160,7 @@ def found_of(store: Path, line_id: str, subject: str, substance: str) -> list[An
     if not found and wanted not in {each.casefold() for each in known}:
         told = ", ".join(known) or "nothing is looked for there"
         raise Refused(
-            f"show the chart of {substance} in {subject}",
+            f"show the chart of {substance} in {called(plan, subject)}",
             f"{substance!r} was never analysed there; the nearest: {told}",
         )
     return found

@@ -90,10 +90,12 @@ class Duties(Study):
         """Take that a duty was done."""
         if not isinstance(command, DoDuty):
             return None
-        asked = f"say that {command.duty} was done"
         duty = self._duty.get(command.duty)
+        said = duty.text if duty is not None else command.duty
+        asked = f"say that it was done: {said}"
         if duty is None:
-            known = ", ".join(self._duty) or "none"
+            known = ", ".join(f"{each.text} ({each.id})" for each in self._duty.values())
+            known = known or "none"
             raise Refused(asked, f"there is no such duty; there are {known}")
         if duty.substance:
             raise Refused(asked, "its analysis does it: `linewatch lab add`")
