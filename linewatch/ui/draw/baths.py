@@ -92,7 +92,7 @@ def _additive_row(bath: BathPicture, each: AdditivePicture, look: Look, width: i
         amount = amount_words(last.amount_ml, each.measure, look)
         spans.append(Span(f"last {amount} {ago} ago by {clean(last.who, 8)}", "quiet"))
     else:
-        spans.append(Span("none logged yet", "quiet"))
+        spans.append(Span("none yet", "quiet"))
     return Row(clip(spans, look.width), target("additive", f"{bath.id}/{each.id}"))
 
 

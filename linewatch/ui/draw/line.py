@@ -33,8 +33,8 @@ LITTLE_AH = 0.05
 NAME_LEAST = 12
 NAME_ENOUGH = 20
 """Cells of a name for which a column more is given up, where names are as long."""
-NAME_MOST = 40
-LOAD_LEAST, LOAD_MOST = 4, 12
+NAME_USUAL, NAME_MOST = 26, 40
+LOAD_LEAST, LOAD_USUAL, LOAD_MOST = 4, 8, 12
 
 
 @dataclass(frozen=True, slots=True)
@@ -161,9 +161,9 @@ def _load_column(width: int) -> Column:
 
 def _dwell(tank: TankPicture, look: Look) -> Span:
     if tank.load is None:
-        return Span(" " * 7)
+        return Span(" " * 8)
     said = told(span(tank.load.dwell_s), look)
-    return Span(fit(said.text, 7, right=True), said.role)
+    return Span(fit(said.text, 8, right=True), said.role)
 
 
 def _pull(tank: TankPicture, look: Look) -> Span:
@@ -186,8 +186,8 @@ _METAL = Column(
 _OTHER = Column("other", lambda _: "also ", 18, _other(18))
 _EITHER = Column("either", lambda _: "charge, other", 13, _charge_or_other)
 _PRESENCE = Column("presence", lambda _: " ", 1, _presence, right=False)
-_LOAD = _load_column(LOAD_LEAST)
-_DWELL = Column("dwell", lambda _: "dwell", 7, _dwell)
+_LOAD = _load_column(LOAD_USUAL)
+_DWELL = Column("dwell", lambda _: "dwell", 8, _dwell)
 _PULL = Column("pull", lambda _: "out in", 9, _pull)
 
 NARROW = (_TEMPERATURE, _LEVEL, _CURRENT, _EITHER, _PRESENCE, _PULL)
@@ -217,13 +217,18 @@ def layout_of(tanks: Sequence[TankPicture], look: Look) -> Layout:
     names = {clean(tank.name, 60) for tank in tanks}
     longest = max(map(cells, names), default=0)
     loads = max((cells(_load_number(tank)) for tank in tanks), default=0)
-    load = _load_column(min(max(loads, LOAD_LEAST), LOAD_MOST))
     for chosen in (WIDE, MIDDLE, NARROW, SCANTY):
-        fitted = tuple(load if each is _LOAD else each for each in chosen)
-        room = look.width - lead - sum(each.width + 1 for each in fitted) - 1
+        room = look.width - lead - sum(each.width + 1 for each in chosen) - 1
+        fitted: tuple[Column, ...] = chosen
+        if _LOAD in chosen:
+            # Names take what numbers of loads leave; where there is room nothing moves.
+            least = min(max(loads, LOAD_LEAST), LOAD_MOST)
+            load = _load_column(max(least, LOAD_USUAL - max(longest - room, 0)))
+            fitted = tuple(load if each is _LOAD else each for each in chosen)
+            room += LOAD_USUAL - load.width
         wanted = min(longest, NAME_ENOUGH) if chosen in {WIDE, MIDDLE} else NAME_LEAST
         if room >= max(wanted, NAME_LEAST):
-            name = min(room, max(longest, NAME_LEAST), NAME_MOST)
+            name = min(room, max(longest, NAME_USUAL), NAME_MOST)
             return Layout(fitted, name, cut_apart(names, name))
     name = max(look.width - lead, 0)
     return Layout((), name, cut_apart(names, name))
