@@ -34,6 +34,8 @@ NAME_LEAST = 12
 NAME_ENOUGH = 20
 """Cells of a name for which a column more is given up, where names are as long."""
 NAME_USUAL, NAME_MOST = 26, 40
+EITHER = 13
+"""Cells of a charge with its unit, or of another figure."""
 LOAD_LEAST, LOAD_USUAL, LOAD_MOST = 4, 8, 12
 
 
@@ -95,7 +97,9 @@ def _charge(tank: TankPicture, look: Look) -> Span:
     # Where the work is the anode, its charge is the anodic one, and says so.
     is_anodic = tank.charge.cathodic_ah < LITTLE_AH < tank.charge.anodic_ah
     counted = f"{number(tank.charge.anodic_ah, 0)} an" if is_anodic else ""
-    text = (counted or number(tank.charge.cathodic_ah, 1)) + ("*" if gaps else " ")
+    # Brackets of what is not live take the room of a decimal.
+    text = counted or number(tank.charge.cathodic_ah, 1 if look.is_live else 0)
+    text += "*" if gaps else " "
     said = told(text.rstrip() if not look.is_live else text, look)
     return Span(fit(said.text, 9, right=True), said.role)
 
@@ -139,8 +143,10 @@ def _other(width: int) -> Callable[[TankPicture, Look], Span]:
 def _charge_or_other(tank: TankPicture, look: Look) -> Span:
     if tank.charge is not None:
         cell = _charge(tank, look)
-        return Span(fit(f"{cell.text.strip()} A·h ", 13, right=True), cell.role)
-    return _other(13)(tank, look)
+        text = f"{cell.text.strip()} A·h "
+        shown = text if cells(text) <= EITHER else cell.text.strip()
+        return Span(fit(shown, EITHER, right=True), cell.role)
+    return _other(EITHER)(tank, look)
 
 
 def _presence(tank: TankPicture, _look: Look) -> Span:
@@ -184,7 +190,7 @@ _METAL = Column(
     "metal", lambda look: f"metal {scale_of_unit('g', look.units).label}", 8, _metal
 )
 _OTHER = Column("other", lambda _: "also ", 18, _other(18))
-_EITHER = Column("either", lambda _: "charge, other", 13, _charge_or_other)
+_EITHER = Column("either", lambda _: "charge, other", EITHER, _charge_or_other)
 _PRESENCE = Column("presence", lambda _: " ", 1, _presence, right=False)
 _LOAD = _load_column(LOAD_USUAL)
 _DWELL = Column("dwell", lambda _: "dwell", 8, _dwell)
