@@ -110,7 +110,7 @@ def import_analyses(
 
 @lab.command
 def due(*, line: str | None = None, store: Store = None) -> int:
-    """Print what the laboratory looks for, what is due longest first.
+    """Print what the laboratory looks for: overdue, due as never analysed, due later.
 
     Args:
         line: Id of the line, if the store holds several.
@@ -126,8 +126,8 @@ def due(*, line: str | None = None, store: Store = None) -> int:
         told = "never analysed"
         if last is not None:
             told = f"{last.value:g} {last.unit} {last.verdict} on {clock(last.sampled_utc_ns)}"
-        when = ""
-        if each.due_utc_ns is not None:
+        when = "due now" if each.is_now else ""
+        if each.due_utc_ns is not None and (each.is_late or not each.is_now):
             when = f"{'OVERDUE since' if each.is_late else 'due'} {clock(each.due_utc_ns)}"
         subject = called.get(each.subject, each.subject)
         print(f"{subject:<28} {each.substance:<16} {told:<44} {when}".rstrip())
@@ -170,7 +170,7 @@ def show(
         store: Folder of the record.
     """
     from linewatch.cli import paper
-    from linewatch.cli.tables import clock
+    from linewatch.cli.tables import clock, names_of
     from linewatch.core.laboratory.page import chart_page
     from linewatch.core.pages import Shown
     from linewatch.wiring import laboratory, viewer
@@ -178,8 +178,10 @@ def show(
 
     asked = f"show the chart of {substance} in {subject}"
     where = in_store(store, line, subject, asked, ("bath", "tank"))
-    found = laboratory.found_of(*viewer.choose(store, line), where, substance)
-    page = chart_page(found, f"{substance} in {subject}", Shown("metric", clock))
+    folder, line_id = viewer.choose(store, line)
+    found = laboratory.found_of(folder, line_id, where, substance)
+    named = names_of(viewer.open_desk(folder, line_id)).get(where, where)
+    page = chart_page(found, f"{substance} in {named}", Shown("metric", clock))
     return paper.give(page, to)
 
 
@@ -258,12 +260,15 @@ def list_(*, line: str | None = None, store: Store = None) -> int:
     from linewatch.wiring import viewer
 
     picture = viewer.open_desk(*viewer.choose(store, line)).picture()
-    for each in picture.duties if picture is not None else ():
-        late = picture is not None and each.is_late(picture)
+    if picture is None:
+        return 0
+    for each in sorted(picture.duties, key=lambda each: each.haste(picture)):
+        late = each.is_late(picture)
         when = "" if each.due_utc_ns is None else clock(each.due_utc_ns)
-        last = (
-            "never seen done" if each.done_utc_ns is None else f"done {clock(each.done_utc_ns)}"
-        )
+        last = "never seen done" if each.done_utc_ns is None else ""
+        if each.was_never_analysed:
+            when, last = when if late else "now", "never analysed"
+        last = last or f"done {clock(each.done_utc_ns or 0)}"
         print(f"{'OVERDUE' if late else 'due':<8} {when:<20} {each.id:<34} {each.text}; {last}")
     return 0
 

@@ -11,6 +11,7 @@ from dataclasses import replace
 from math import sqrt
 from typing import TYPE_CHECKING
 
+from linewatch.core.alarms.wording import called
 from linewatch.core.electrochemistry.explanation import (
     Explanation,
     GivenInput,
@@ -38,7 +39,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from linewatch.core.electrochemistry.metals import Deposit
-    from linewatch.core.plan import BathPlan, LinePlan, RectifierPlan, TankPlan
+    from linewatch.core.plan import BathPlan, LinePlan, RectifierPlan
     from linewatch.core.view import (
         BathPicture,
         ChargePicture,
@@ -46,6 +47,7 @@ if TYPE_CHECKING:
         LinePicture,
         TankPicture,
     )
+    from linewatch.core.water.seen import RinsePicture
 
 CONFIGURED = "configuration"
 TOLD_WHOLE = frozenset({"additive", "alarm", "link", "tag"})
@@ -77,30 +79,33 @@ def explain(plan: LinePlan, picture: LinePicture, subject: str) -> Sequence[Expl
         if tank.id == name:
             rinse = next((each for each in picture.rinses if each.tank == name), None)
             found = _of_tank(plan, picture, tank)
-            return [*found, *(why_rinse(rinse) if rinse is not None else ())]
+            return [*found, *(_of_rinse(plan, rinse) if rinse is not None else ())]
     for rectifier in picture.rectifiers:
         if rectifier.id == name:
-            return [_of_charge(rectifier.id, rectifier.charge, _rectifiers(plan, {name}))]
+            return [_of_charge(rectifier.name, rectifier.charge, _rectifiers(plan, {name}))]
     for bath in picture.baths:
         if bath.id == name:
             return _of_bath(plan, bath)
-    known = [each.id for each in picture.tanks]
-    known += [each.id for each in picture.rectifiers]
-    known += [each.id for each in picture.baths]
+    known = [f"{each.called} ({each.id})" for each in picture.tanks]
+    known += [f"{each.name} ({each.id})" for each in picture.rectifiers]
+    known += [f"{each.name} ({each.id})" for each in picture.baths]
     raise Refused(f"explain {subject}", f"there is no such thing; there are {', '.join(known)}")
+
+
+def _of_rinse(plan: LinePlan, rinse: RinsePicture) -> Sequence[Explanation]:
+    return why_rinse(replace(rinse, source=called(plan, rinse.source)))
 
 
 def _of_tank(plan: LinePlan, picture: LinePicture, tank: TankPicture) -> list[Explanation]:
     if tank.charge is None:
         return []
     rectifiers = _rectifiers(plan, set(tank.rectifiers))
-    found = [_of_charge(tank.id, tank.charge, rectifiers)]
-    planned = next(each for each in plan.tanks if each.id == tank.id)
+    found = [_of_charge(tank.called, tank.charge, rectifiers)]
     bath = next((each for each in plan.baths if each.id == tank.bath), None)
     if bath is None or bath.deposit is None or tank.metal is None:
         return found
     laid = deposit(dict(bath.deposit.parts))
-    found += _of_metal(planned, bath, tank, laid)
+    found += _of_metal(plan, bath, tank, laid)
     found += _of_load(picture, bath, tank, laid)
     return found
 
@@ -114,14 +119,14 @@ def _of_charge(
         if anodic
         else (charge.cathodic_ah, charge.uncertainty_ah)
     )
-    tags = ", ".join(f"{each.id}.current" for each in rectifiers)
+    tags = ", ".join(f"{each.name} ({each.id}.current)" for each in rectifiers)
     return explain_charge(
         GivenInput(
             name=f"{'anodic' if anodic else 'cathodic'} charge through {name}",
             symbol="Q",
             value=amount,
             unit="A.h",
-            source=f"samples of {tags}" if tags else "samples of the current",
+            source=f"samples of the current of {tags}" if tags else "samples of the current",
         ),
         budget=_charge_budget(pm_ah, rectifiers, amount),
         notes=(
@@ -158,26 +163,27 @@ def _completed(budget: Budget, stated_ratio: float, name: str) -> Budget:
 
 
 def _of_metal(
-    planned: TankPlan, bath: BathPlan, tank: TankPicture, laid: Deposit
+    plan: LinePlan, bath: BathPlan, tank: TankPicture, laid: Deposit
 ) -> list[Explanation]:
     metal, charge = tank.metal, tank.charge
     if metal is None or charge is None or metal.refused or bath.deposit is None:
         return []
+    planned = next(each for each in plan.tanks if each.id == tank.id)
     efficiency = _efficiency(bath)
     counted = GivenInput(
         name="cathodic charge",
         symbol="Q",
         value=charge.cathodic_ah,
         unit="A.h",
-        source=f"counted for {tank.id}",
+        source=f"counted for {tank.called}",
     )
     ratio = metal.uncertainty_g / metal.mass_g if metal.mass_g > 0.0 else 0.0
-    plan = bath.deposit.efficiency
+    believed = bath.deposit.efficiency
     budget = mass_budget(
         Budget(terms=()),
-        efficiency=plan.value,
-        low=plan.low,
-        high=plan.high,
+        efficiency=believed.value,
+        low=believed.low,
+        high=believed.high,
         equivalent_spread_ratio=laid.equivalent_spread_ratio,
     )
     found = [
@@ -193,10 +199,12 @@ def _of_metal(
         return found
     if metal.current_density_a_per_dm2 is None:
         return found
+    unit = called(plan, current.tag.partition(".")[0])
+    read = _read(current, "I", "A", f"{unit} ({current.tag})")
     found.append(
         explain_current_density(
             metal.current_density_a_per_dm2,
-            inputs=(_read(current, "current", "I", "A"), _area(planned.area_dm2)),
+            inputs=(read, _area(planned.area_dm2)),
         )
     )
     if metal.rate_um_per_h is not None:
@@ -205,7 +213,7 @@ def _of_metal(
                 metal.rate_um_per_h,
                 laid,
                 inputs=(
-                    _read(current, "current", "I", "A"),
+                    read,
                     efficiency,
                     _area(planned.area_dm2),
                 ),
@@ -225,7 +233,7 @@ def _of_load(
         symbol="Q",
         value=load.charge_ah,
         unit="A.h",
-        source=f"counted for load {load.number} in {tank.id}",
+        source=f"counted for load {load.number} in {tank.called}",
     )
     doubt = load.thickness_uncertainty_um
     stated = doubt / load.thickness_um if doubt and load.thickness_um > 0.0 else 0.0
@@ -262,15 +270,14 @@ def _of_load(
 def _of_bath(plan: LinePlan, bath: BathPicture) -> list[Explanation]:
     planned = next(each for each in plan.baths if each.id == bath.id)
     rates = {each.id: each.dose_ml_per_kah for each in planned.additives}
+    tanks = ", ".join(called(plan, each) for each in bath.tanks)
     return [
         replace(
             explain_dose(
                 additive.owed_ml,
                 inputs=(
                     _given("rate", "r", rates[additive.id], "mL/kA.h", CONFIGURED),
-                    _given(
-                        "charge of the bath", "Q", bath.charge_ah, "A.h", ", ".join(bath.tanks)
-                    ),
+                    _given("charge of the bath", "Q", bath.charge_ah, "A.h", tanks),
                     _given("dosed", "V_dosed", additive.dosed_ml, "mL", "logged additions"),
                 ),
             ),
@@ -301,13 +308,13 @@ def _given(name: str, symbol: str, value: float, unit: str, source: str) -> Give
     return GivenInput(name=name, symbol=symbol, value=value, unit=unit, source=source)
 
 
-def _read(figure: Figure, name: str, symbol: str, unit: str) -> GivenInput:
+def _read(figure: Figure, symbol: str, unit: str, source: str) -> GivenInput:
     return GivenInput(
-        name=name,
+        name=figure.kind,
         symbol=symbol,
         value=figure.value if figure.value is not None else 0.0,
         unit=unit,
-        source=figure.tag,
+        source=source,
         quality=figure.quality,
         utc_ns=figure.utc_ns,
     )

@@ -359,6 +359,19 @@ class DutyPicture:
     subject: str = ""
     done_utc_ns: int | None = None
     due_utc_ns: int | None = None
+    """From when on it is overdue; None before the record knew of it."""
+    substance: str = ""
+    """Of an analysis, what is looked for."""
+
+    @property
+    def was_never_analysed(self) -> bool:
+        """Say whether it is an analysis that nobody ever made: due now, though not late."""
+        return bool(self.substance) and self.done_utc_ns is None
+
+    def haste(self, picture: LinePicture) -> tuple[int, int]:
+        """Return where it stands among others: overdue, due now, to come; each by its time."""
+        rank = 0 if self.is_late(picture) else 1 if self.was_never_analysed else 2
+        return rank, self.due_utc_ns or 2**62
 
     def is_late(self, picture: LinePicture) -> bool:
         """Say whether it is overdue by the clock of a picture."""

@@ -11,11 +11,14 @@ from __future__ import annotations
 import datetime
 import unicodedata
 from functools import lru_cache
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
 from rich.cells import cell_len
 
 from linewatch.core.readings import QUALITY_WORDS, Quality, is_bad
+
+if TYPE_CHECKING:
+    from collections.abc import Collection
 
 MINUTE_S: Final = 60
 HOUR_S: Final = 3600
@@ -101,6 +104,38 @@ def cut(text: str, width: int) -> str:
     return kept + "…"
 
 
+def cut_apart(texts: Collection[str], width: int) -> dict[str, str]:
+    """Return each text in at most `width` cells, so that those that differ stay apart.
+
+    A text is cut at its end, as everywhere. Where several begin alike, their last words are
+    kept: 'Rinse before nickel' and 'Rinse before zinc' become 'Rinse b…nickel' and
+    'Rinse bef…zinc'; where that does not tell them apart, as much of their ends as it takes.
+    In a width that holds no such cut they stay alike.
+    """
+    found = {text: cut(text, width) for text in texts}
+    alike: dict[str, list[str]] = {}
+    for text, shown in found.items():
+        alike.setdefault(shown, []).append(text)
+    for some in alike.values():
+        for end in ("word", *range(width // 2, width)) if len(some) > 1 else ():
+            tails = {t: t.rpartition(" ")[2] if end == "word" else t[-int(end) :] for t in some}
+            tried = {text: _around(text, tail, width) for text, tail in tails.items()}
+            if len(set(tried.values())) == len(some):
+                found |= tried
+                break
+    return found
+
+
+def _around(text: str, tail: str, width: int) -> str:
+    """Return a text without its middle: as much of its beginning as leaves room for a tail."""
+    while tail and cells(tail) > width - 1:
+        tail = tail[1:]
+    kept = text[: width - 1]
+    while kept and cells(kept) + cells(tail) > width - 1:
+        kept = kept[:-1]
+    return text if cells(text) <= width else f"{kept.rstrip()}…{tail}"
+
+
 def fit(text: str, width: int, *, right: bool = False) -> str:
     """Return a text of exactly `width` cells: cut, or filled with spaces."""
     shown = cut(text, width)
@@ -131,13 +166,18 @@ def short_word(quality: int) -> str:
 
 
 def span(seconds: float) -> str:
-    """Return a duration of a countdown or dwell: '4:05', '1h05', '3d04h'."""
+    """Return a duration of a countdown or dwell: '45s', '4m05s', '1h05m', '3d04h'.
+
+    Every number has its unit: a colon stands in times of day alone.
+    """
     sign = "-" if seconds < 0 else ""
     whole = int(abs(seconds))
+    if whole < MINUTE_S:
+        return f"{sign}{whole}s"
     if whole < HOUR_S:
-        return f"{sign}{whole // MINUTE_S}:{whole % MINUTE_S:02d}"
+        return f"{sign}{whole // MINUTE_S}m{whole % MINUTE_S:02d}s"
     if whole < DAY_S:
-        return f"{sign}{whole // 3600}h{whole % 3600 // 60:02d}"
+        return f"{sign}{whole // 3600}h{whole % 3600 // 60:02d}m"
     return f"{sign}{whole // 86400}d{whole % 86400 // 3600:02d}h"
 
 

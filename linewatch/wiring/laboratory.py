@@ -7,6 +7,7 @@ import datetime
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from linewatch.core.alarms.wording import called
 from linewatch.core.commands import LogAnalysis
 from linewatch.core.errors import ConfigurationFaulty, Refused
 from linewatch.core.events import EventKind
@@ -115,8 +116,10 @@ class Due:
     substance: str
     last: Analysis | None
     due_utc_ns: int | None
-    """When it is due; None: when somebody wants to know."""
+    """From when on it is overdue; None: when somebody wants to know."""
     is_late: bool
+    is_now: bool
+    """It was never analysed: it is due at once."""
 
 
 def analysed(desk: Desk, subjects: Collection[str]) -> list[Analysis]:
@@ -157,7 +160,7 @@ def found_of(store: Path, line_id: str, subject: str, substance: str) -> list[An
     if not found and wanted not in {each.casefold() for each in known}:
         told = ", ".join(known) or "nothing is looked for there"
         raise Refused(
-            f"show the chart of {substance} in {subject}",
+            f"show the chart of {substance} in {called(plan, subject)}",
             f"{substance!r} was never analysed there; the nearest: {told}",
         )
     return found
@@ -194,9 +197,12 @@ def due_list(store: Path, line_id: str) -> list[Due]:
                     last=last.get(which),
                     due_utc_ns=due_ns,
                     is_late=picture is not None and duty is not None and duty.is_late(picture),
+                    is_now=duty is not None and duty.was_never_analysed,
                 )
             )
-    return sorted(rows, key=lambda row: row.due_utc_ns or 2**62)
+    return sorted(
+        rows, key=lambda row: (not row.is_late, not row.is_now, row.due_utc_ns or 2**62)
+    )
 
 
 def offer(store: Path, line_id: str, bath: str) -> str:

@@ -8,6 +8,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
+from linewatch.core.alarms.wording import called
 from linewatch.core.errors import Refused, UnitMismatch
 from linewatch.core.events import EventKind
 from linewatch.wiring.viewer import picture_in
@@ -105,7 +106,7 @@ def explain(store: Path, line_id: str, subject: str, figure: str) -> Sequence[Ex
         StoreUnusable: there is no picture yet.
     """
     found = explainer(store, line_id)(picture_in(store, line_id), subject)
-    return by_word(found, subject, figure)
+    return by_word(found, called(plan_in_force(store, line_id), subject), figure)
 
 
 def by_word(found: Sequence[Explanation], subject: str, figure: str) -> Sequence[Explanation]:

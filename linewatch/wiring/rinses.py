@@ -12,9 +12,10 @@ from linewatch.core.water.rinse_page import Line, rinse_page, rinses_page
 from linewatch.core.water.rinse_record import Carried, carried
 from linewatch.core.water.seen import RinsePicture
 from linewatch.wiring import records, viewer
-from linewatch.wiring.meant import meant, things
+from linewatch.wiring.meant import Thing, meant, things
 
 if TYPE_CHECKING:
+    from collections.abc import Collection, Sequence
     from pathlib import Path
 
     from linewatch.core.pages import Page, Shown
@@ -47,13 +48,32 @@ def asked(store: Path, line_id: str, tank: str, begin: str) -> Asked:
     measured = {each.tank: each for each in picture.rinses}
     if not measured:
         raise Refused(doing, "no rinse has a volume and a probe of conductivity")
-    tank = meant([each for each in things(picture) if each.id in measured], tank, doing)
+    tank = rinse_meant(list(things(picture)), measured, tank)
     chosen = measured[tank]
     since_ns, _ = records.span((begin, ""))
     span = (picture.utc_ns - DAY_NS if since_ns is None else since_ns, picture.utc_ns)
     told = desk.happened({tank}, span, records.MOST_EVENTS, (EventKind.WATER,))
     loads = carried((each.event for each in told), tank)
     return Asked(picture=picture, rinse=chosen, loads=tuple(loads))
+
+
+def rinse_meant(among: Sequence[Thing], measured: Collection[str], said: str) -> str:
+    """Return the rinse that a person means; of another position, say that it is none.
+
+    Raises:
+        Refused: no rinse, or more than one, is called so.
+    """
+    doing = f"show the rinse {said}"
+    rinses = [each for each in among if each.id in measured]
+    try:
+        return meant(rinses, said, doing)
+    except Refused:
+        other = meant(among, said, doing)
+    if other in measured:
+        return other
+    named = next(str(each) for each in among if each.id == other)
+    listed = ", ".join(map(str, rinses))
+    raise Refused(doing, f"{named} is no rinse whose conductivity is read; there are {listed}")
 
 
 def page(found: Asked, show: Shown) -> Page:

@@ -77,7 +77,9 @@ def place(plan: LinePlan, name: str) -> TankPlan:
         if not places:
             raise Refused(asked, "no such tank states a permit")
     if len(places) > 1:
-        raise Refused(asked, f"say which: {', '.join(tank.id for tank in places)}")
+        raise Refused(
+            asked, f"say which: {', '.join(f'{each.called} ({each.id})' for each in places)}"
+        )
     return places[0]
 
 

@@ -7,8 +7,9 @@ import subprocess
 import sys
 import tempfile
 import time
+from collections.abc import Callable
 from contextlib import closing
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import psutil
@@ -37,6 +38,8 @@ class Collected:
     memory_mb: float
     poll_s: float | None
     """The longest period reached."""
+    stored_ratio: float | None = None
+    """Share of what changed that stands in the record, as `look` found it [1]."""
 
     @property
     def values_a_core_s(self) -> float:
@@ -44,7 +47,13 @@ class Collected:
         return self.values_a_s / self.share
 
 
-def collected(configuration: str, line_id: str, width: float, seconds: float) -> Collected:
+def collected(
+    configuration: str,
+    line_id: str,
+    width: float,
+    seconds: float,
+    look: Callable[[Path], float] | None = None,
+) -> Collected:
     """Collect for some seconds of the world, after the collector has settled.
 
     Args:
@@ -52,6 +61,7 @@ def collected(configuration: str, line_id: str, width: float, seconds: float) ->
         line_id: Its line.
         width: Values in a block, on average.
         seconds: How long to measure.
+        look: Looks at the store once its collector has ended; see `stored_ratio`.
     """
     with tempfile.TemporaryDirectory() as folder:
         store = Path(folder)
@@ -72,7 +82,7 @@ def collected(configuration: str, line_id: str, width: float, seconds: float) ->
             took, used = time.monotonic() - began, used_s(watched) - used
             with closing(history.open_desk(store, line_id)) as desk:
                 poll_s = desk.picture().poll_s
-            return Collected(
+            found = Collected(
                 share=used / took,
                 values_a_s=(_blocks(store, line_id) - stored) * width / took,
                 requests_a_s=(_requests(store, line_id) - asked) / took,
@@ -82,6 +92,7 @@ def collected(configuration: str, line_id: str, width: float, seconds: float) ->
         finally:
             collector.terminate()
             collector.wait()
+        return found if look is None else replace(found, stored_ratio=look(store))
 
 
 def used_s(process: psutil.Process) -> float:

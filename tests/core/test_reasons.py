@@ -35,3 +35,21 @@ def test_each_additive_of_a_bath_is_owed_under_its_own_name():
     plan = replace(bathing.PLAN, baths=(two,))
     figures = [each.figure for each in explain(plan, shown(plan), f"bath {bath.id}")]
     assert figures == [f"additive owed: {first.name}", "additive owed: Leveller"]
+
+
+def test_what_is_explained_is_called_as_people_call_it_with_the_id_of_what_is_typed():
+    plan = replace(
+        bathing.PLAN,
+        tanks=tuple(replace(each, number="7", name="Bright") for each in bathing.PLAN.tanks),
+        rectifiers=tuple(replace(each, name="Old unit") for each in bathing.PLAN.rectifiers),
+    )
+    picture = shown(plan)
+    tank = next(each for each in picture.tanks if each.charge is not None)
+    unit = tank.rectifiers[0]
+
+    why = explain(plan, picture, f"tank {tank.id}")[0]
+    assert why.figure == "cathodic charge through 7 Bright"
+    assert f"Old unit ({unit}.current)" in why.inputs[0].source
+    assert explain(plan, picture, unit)[0].figure == "cathodic charge through Old unit"
+    with pytest.raises(Refused, match=rf"7 Bright \({tank.id}\)"):
+        explain(plan, picture, "nowhere")

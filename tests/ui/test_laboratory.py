@@ -99,3 +99,40 @@ async def test_no_row_of_the_laboratory_is_wider_than_the_screen(width):
     assert rows
     assert all(cells("".join(span.text for span in row.spans)) <= width for row in rows)
     assert lines_of(app)
+
+
+def never_analysed():
+    desk = desk_with([])
+    boric = DutyPicture(
+        id="nickel.analysis-boric-acid",
+        text="analyse boric acid in Nickel bath",
+        subject="nickel",
+        due_utc_ns=invented.NOON + 86400 * invented.S,
+        substance="boric acid",
+    )
+    late = replace(boric, id="late", substance="Ni", due_utc_ns=invented.NOON - invented.S)
+    later = replace(boric, id="later", substance="pH", done_utc_ns=invented.NOON)
+    desk.shown = replace(desk.shown, duties=(later, boric, late))
+    return desk
+
+
+async def test_a_substance_that_was_never_analysed_is_due_now_in_its_own_words():
+    app = app_on(never_analysed())
+
+    async with app.run_test(size=(120, 40)) as pilot:
+        await settle(app, pilot)
+        await press(app, pilot, "b", "@bath nickel")
+        bath = " ".join(text_of(app).split())
+        await press(app, pilot, "V")
+        await settle(app, pilot)
+        rows = [" ".join(each.split()) for each in lines_of(app)]
+        await press(app, pilot, "escape", "H")
+        await settle(app, pilot)
+        handed = " ".join(text_of(app).split())
+
+    assert "overdue: Ni" in bath
+    assert "due now, never analysed: boric acid" in bath
+    assert "due now analyse boric acid in Nickel bath; never analysed" in rows
+    assert sum(each.startswith("due now") for each in rows) == 1
+    assert any(each.startswith("OVERDUE") and "never analysed" in each for each in rows)
+    assert "2 analyses that nobody ever made" in handed

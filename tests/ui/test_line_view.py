@@ -150,6 +150,40 @@ async def test_a_flood_is_announced_with_its_first_out():
         assert "3 of one cause: link rectifiers" in text_of(app)
 
 
+@pytest.mark.parametrize("width", [160, 148, 120, 80])
+async def test_no_name_is_cut_while_there_is_room_and_no_two_are_cut_alike(width):
+    picture = invented.line(long=True)
+    wanted = ("Rinse after chromium", "Rinse after cyanide", "Rinse before nickel")
+    tanks = list(picture.tanks)
+    for index, name in enumerate(wanted):
+        tanks[index] = replace(tanks[index], name=name, number=str(901 + index))
+    app = app_on(invented.InventedDesk(replace(picture, tanks=tuple(tanks))))
+
+    async with app.run_test(size=(width, 50)) as pilot:
+        await settle(app, pilot)
+        rows = [row_with(app, f" {number} Rin")[10:] for number in (901, 902, 903)]
+
+    if width >= 120:
+        assert all(row.startswith(name) for row, name in zip(rows, wanted, strict=True))
+    else:
+        assert len({row[:14] for row in rows}) == len(wanted)
+        assert all("…" in row[:14] for row in rows)
+
+
+@pytest.mark.parametrize(
+    ("over_s", "shown"), [(68, "OUT+1m10s"), (3590, "OUT+59m"), (3900, "OUT+1h05m")]
+)
+async def test_a_load_that_is_overdue_says_by_how_much_in_its_column(over_s, shown):
+    picture = invented.line()
+    load = replace(picture.tanks[8].load, pull_utc_ns=picture.utc_ns - over_s * invented.S)
+    tanks = (*picture.tanks[:8], replace(picture.tanks[8], load=load), *picture.tanks[9:])
+    app = app_on(invented.InventedDesk(replace(picture, tanks=tanks)))
+
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(app, pilot)
+        assert row_with(app, " 9 Bright nickel ").rstrip().endswith(shown)
+
+
 async def test_the_next_loads_out_are_told_with_their_times():
     app = app_on(invented.InventedDesk(invented.line(long=True)))
 
@@ -157,7 +191,7 @@ async def test_the_next_loads_out_are_told_with_their_times():
         await settle(app, pilot)
         line = row_with(app, " next out ")
 
-    assert line.startswith(" next out  4708 Bright nickel 1:33")
+    assert line.startswith(" next out  4708 Bright nickel in 1m33s")
 
 
 async def test_a_line_that_does_not_record_says_since_when():

@@ -98,16 +98,44 @@ def test_an_unknown_quality_is_still_a_word():
 @pytest.mark.parametrize(
     ("seconds", "shown"),
     [
-        (0, "0:00"),
-        (65, "1:05"),
-        (3599, "59:59"),
-        (3900, "1h05"),
-        (-70, "-1:10"),
+        (0, "0s"),
+        (65, "1m05s"),
+        (3599, "59m59s"),
+        (3900, "1h05m"),
+        (-70, "-1m10s"),
         (90000, "1d01h"),
     ],
 )
-def test_durations_are_short(seconds, shown):
+def test_durations_are_short_and_never_look_like_a_time_of_day(seconds, shown):
     assert text.span(seconds) == shown
+    assert ":" not in text.span(seconds) + text.age(seconds) + text.hours(abs(seconds))
+
+
+def test_names_that_begin_alike_are_cut_so_that_they_stay_apart():
+    names = ["Rinse before nickel", "Rinse before zinc", "Rinse", "Chromium reduction"]
+    shown = text.cut_apart(names, 14)
+
+    assert list(shown.values()) == [
+        "Rinse b…nickel",
+        "Rinse bef…zinc",
+        "Rinse",
+        "Chromium redu…",
+    ]
+    assert text.cut_apart(names, 20) == {name: name for name in names}
+
+
+@pytest.mark.parametrize("width", range(12, 24))
+def test_names_that_differ_stay_apart_and_within_their_room(width):
+    names = [
+        "Rinse after plating A",
+        "Rinse after plating B",
+        "Rinse before plating A",
+        "電鍍槽甲",
+    ]
+    shown = text.cut_apart(names, width)
+
+    assert len(set(shown.values())) == len(names)
+    assert all(text.cells(each) <= width for each in shown.values())
 
 
 def test_local_time_follows_both_changes_of_the_clock():

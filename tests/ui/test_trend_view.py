@@ -200,3 +200,38 @@ async def test_what_happened_long_ago_is_marked_in_the_span_in_which_it_happened
         assert [each.number for each in app.past["nickel-1.temperature"]] == [1]
         [axis] = [line for line in text_of(app).splitlines() if "└" in line]
     assert axis.count("!") == 1
+
+
+async def opens(*keys):
+    """Return what is asked first of a trend that is opened so, and what it says."""
+    desk = Asked(invented.line())
+    app = app_on(desk)
+    async with app.run_test(size=(120, 40)) as pilot:
+        await settle(app, pilot)
+        await press(app, pilot, *keys, "t")
+        await settle(app, pilot)
+        return desk.spans[-1][0], text_of(app)
+
+
+async def test_the_trend_of_a_rectifier_begins_with_its_current_and_volts():
+    first, shown = await opens("r", "@rectifier rect-nickel-1")
+
+    assert first == "nickel-1.current"
+    order = [shown.index(f"nickel-1.{kind} ") for kind in ("current", "voltage", "ripple")]
+    assert order == sorted(order)
+
+
+async def test_a_tank_that_was_opened_from_its_rectifier_begins_with_the_current_too():
+    first, _ = await opens("r", "@rectifier rect-nickel-1", "enter", "enter")
+
+    assert first == "nickel-1.current"
+
+
+async def test_a_trend_begins_with_what_was_looked_at():
+    from_a_load, _ = await opens("p", "@load 4708")
+    from_a_bath, _ = await opens("b", "@bath nickel")
+    from_the_line, _ = await opens("@tank nickel-1", "enter")
+
+    assert from_a_load == "nickel-1.current"
+    assert from_a_bath == "nickel-1.charge"
+    assert from_the_line == "nickel-1.temperature"

@@ -382,7 +382,7 @@ async def test_a_line_at_another_speed_goes_by_its_own_time():
 
     async with app.run_test(size=(160, 50)) as pilot:
         await settle(app, pilot)
-        assert row_with(app, " 9 Bright nickel ").rstrip().endswith(" 10:00")
+        assert row_with(app, " 9 Bright nickel ").rstrip().endswith(" 10m00s")
         assert "60× speed" in text_of(app)
         assert "13:00:00" in text_of(app)
 

@@ -5,7 +5,8 @@ from dataclasses import replace
 import pytest
 
 from linewatch.core.errors import Refused
-from linewatch.wiring.meant import meant, things
+from linewatch.wiring.meant import Thing, meant, things
+from linewatch.wiring.rinses import rinse_meant
 from tests.ui import invented
 
 PICTURE = invented.line()
@@ -55,3 +56,15 @@ def test_where_nothing_is_near_some_of_what_there_is_are_told():
 def test_only_what_is_asked_for_can_be_meant():
     with pytest.raises(Refused, match="no bath"):
         meant(ALL, "nickel-1", "look", ("bath",))
+
+
+def test_a_position_that_is_no_rinse_is_told_by_its_name_beside_the_rinses():
+    among = [
+        Thing(id="rinse-1", kind="tank", number="4", name="Rinse"),
+        Thing(id="nickel-1", kind="tank", number="14", name="Nickel 1"),
+    ]
+    assert rinse_meant(among, {"rinse-1"}, "rinse") == "rinse-1"
+    with pytest.raises(Refused, match=r"14 Nickel 1 \(nickel-1\) is no rinse .* 4 Rinse"):
+        rinse_meant(among, {"rinse-1"}, "nickel 1")
+    with pytest.raises(Refused, match=r"there is no tank 'zinc'"):
+        rinse_meant(among, {"rinse-1"}, "zinc")

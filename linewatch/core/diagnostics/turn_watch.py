@@ -24,8 +24,8 @@ import numpy as np
 from linewatch.core.diagnostics.change import OVER, stands, summed
 from linewatch.core.diagnostics.remembered import Remembered
 
-SETTLED_S: Final = 100.0
-"""After a load came: its ramp must be out of the minute that is looked at."""
+SETTLED_S: Final = 40.0
+"""After a load came: nothing of its ramp is looked at."""
 LEAST_SWING: Final = 0.002
 """A swing below this is the instruments' own [1]."""
 LEAST_LOOKS: Final = 2

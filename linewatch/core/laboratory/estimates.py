@@ -84,7 +84,8 @@ def estimate(told: Sequence[Interval]) -> Estimate:
     """
     asked = "estimate efficiency and drag-out"
     if len(told) < LEAST:
-        raise Refused(asked, f"{len(told) + 1} analyses of the metal, {LEAST + 1} are needed")
+        there = f"there are {len(told) + 1}" if told else "there is one at most"
+        raise Refused(asked, f"{LEAST + 1} analyses of the metal are needed, {there}")
     brought, laid, carried = (
         np.concatenate([[0.0], np.cumsum([getattr(each, name) for each in told])])
         for name in ("brought_g", "laid_g", "carried_g")

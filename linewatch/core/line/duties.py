@@ -1,6 +1,8 @@
 """What is due from time to time: analyses, filters, probes, collections. Alarms what is late.
 
-Rule 1: a duty that nobody ever did is due one interval after the record first knew of it.
+Rule 1: a duty that nobody ever did is overdue one interval after the record first knew of
+        it. An analysis that nobody ever made is due all the while, quietly: no alarm says so
+        before, or a new installation would begin with one for every substance.
 Rule 2: an analysis that is due is done by its analysis; everything else by saying so.
 """
 
@@ -88,10 +90,12 @@ class Duties(Study):
         """Take that a duty was done."""
         if not isinstance(command, DoDuty):
             return None
-        asked = f"say that {command.duty} was done"
         duty = self._duty.get(command.duty)
+        said = duty.text if duty is not None else command.duty
+        asked = f"say that it was done: {said}"
         if duty is None:
-            known = ", ".join(self._duty) or "none"
+            known = ", ".join(f"{each.text} ({each.id})" for each in self._duty.values())
+            known = known or "none"
             raise Refused(asked, f"there is no such duty; there are {known}")
         if duty.substance:
             raise Refused(asked, "its analysis does it: `linewatch lab add`")
@@ -114,6 +118,7 @@ class Duties(Study):
                 subject=duty.subject,
                 done_utc_ns=self.done_utc_ns.get(duty.id),
                 due_utc_ns=self.due_utc_ns(duty),
+                substance=duty.substance,
             )
             for duty in self._duty.values()
         ]

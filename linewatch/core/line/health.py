@@ -155,8 +155,9 @@ class Health(Study):
             return events
         tank = self._tanks[there[0]]
         point = _point(line, plan, tank, loads, (current, volts))
-        since_s = (at.mono_ns - line.positions.changed_ns.get(tank.id, 0)) / NS
-        for finding, verdict in turning(line, unit, plan.id, since_s):
+        came_ns = line.positions.changed_ns.get(tank.id, 0)
+        since_s = (at.mono_ns - came_ns) / NS
+        for finding, verdict in turning(line, unit, plan.id, came_ns):
             events += self._found(line, plan.id, finding, at, verdict)
         told_cell = unit.cell.look(point, since_s, at.mono_ns)
         return events + self._after_cell(line, plan, told_cell, at)

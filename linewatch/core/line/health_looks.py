@@ -11,6 +11,7 @@ from statistics import median
 from typing import TYPE_CHECKING, Final
 
 from linewatch.core.diagnostics.turn_watch import MINUTE_S, SETTLED_S, TurnTold
+from linewatch.core.integration.steadiness import SPAN_NS
 from linewatch.core.rules.health import (
     CONTACT_WEARS,
     EFFICIENCY,
@@ -28,9 +29,11 @@ if TYPE_CHECKING:
     from linewatch.core.plan import LinePlan, RectifierPlan
 
 Verdict: TypeAlias = "tuple[float, str, bool]"
+NS: Final = 1_000_000_000
 LEAST_MODULES: Final = 2
 LEAST_SPANS: Final = 4
-"""Spans of ten seconds, of the last minute, in which the current must be seen to move."""
+"""Spans of ten seconds, of the last minute, in which the current must be seen to move. So a
+load of two minutes is looked at too: in an electrocleaner few barrels stay for longer."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,12 +107,14 @@ def sharing(line: Line, unit: Unit) -> Iterator[tuple[str, Verdict]]:
 
 
 def turning(
-    line: Line, unit: Unit, rectifier: str, since_s: float
+    line: Line, unit: Unit, rectifier: str, came_ns: int
 ) -> Iterator[tuple[str, Verdict]]:
     """Look at how a loaded barrel's current swings."""
-    if not unit.beside.turns or since_s < SETTLED_S:
+    if not unit.beside.turns:
         return
-    swing = _swing_ratio(line.rectifiers[rectifier].ledger.steadiness.spans)
+    spans = line.rectifiers[rectifier].ledger.steadiness.spans
+    first_ns = came_ns + round(SETTLED_S * NS)
+    swing = _swing_ratio([each for each in spans if each[0] * SPAN_NS >= first_ns])
     if swing is not None:
         yield from _turned(unit, unit.turn.look(swing, unit.beside.rest_s))
 

@@ -6,6 +6,7 @@ import difflib
 from dataclasses import asdict
 from typing import TYPE_CHECKING, Final
 
+from linewatch.core.alarms.wording import called
 from linewatch.core.commands import BakeLoad, DecideLoad, InspectLoad, LoadCard, PlaceLoad
 from linewatch.core.errors import Refused
 from linewatch.core.events import Event, EventKind
@@ -110,6 +111,7 @@ def _place(loads: Loads, line: Line, command: PlaceLoad, at: Moment) -> list[Eve
     _number(command.load, asked)
     if command.tank not in loads.catalogue.tank:
         raise Refused(asked, f"there is no tank {command.tank}")
+    where = called(line.plan, command.tank)
     here = loads.stays.get(command.tank)
     moved = Event(
         kind=EventKind.LOAD,
@@ -128,7 +130,7 @@ def _place(loads: Loads, line: Line, command: PlaceLoad, at: Moment) -> list[Eve
     )
     if not command.is_in:
         if here is None or here.trip != command.load:
-            raise Refused(asked, f"load {command.load} is not known to be in {command.tank}")
+            raise Refused(asked, f"load {command.load} is not known to be in {where}")
         return [moved, *loads.left(line, moved)]
     if here is None:
         return [moved, *loads.came(line, moved, command.load, "key")]
@@ -150,9 +152,13 @@ def _bake(loads: Loads, line: Line, command: BakeLoad, at: Moment) -> list[Event
         strength_mpa = part.strength_mpa if part is not None else None
         return [loads.ovens.end(line, trip, strength_mpa, at)]
     if is_baking:
-        raise Refused(asked, f"it is in {loads.ovens.baking[command.load].oven} already")
+        oven = called(line.plan, loads.ovens.baking[command.load].oven)
+        raise Refused(asked, f"it is in {oven} already")
     if not loads.ovens.has(command.oven):
-        raise Refused(asked, f"there is no oven {command.oven}")
+        what = called(line.plan, command.oven)
+        known = [each for each in line.plan.tanks if loads.ovens.has(each.id)]
+        ovens = ", ".join(f"{each.called} ({each.id})" for each in known) or "none"
+        raise Refused(asked, f"{what} is no oven; there are {ovens}")
     begun = loads.ovens.begin(trip, command.oven, at)
     found = [begun, *loads.follow(begun, trip, command.oven)]
     trip.left_ns = at.mono_ns

@@ -59,7 +59,7 @@ def obey(line: Line, order: Order) -> list[Event]:
     """
     command, at = order.command, order.at
     if not command.who.strip():
-        raise Refused(_words(command), "it needs initials")
+        raise Refused(_words(command, line.plan), "it needs initials")
     followed = _carry_out(line, command, at)
     return [_act(line, command, at), *followed]
 
@@ -107,17 +107,17 @@ def _written_down(line: Line, command: Command, at: Moment) -> list[Event]:
     if isinstance(command, WriteNote):
         _known_subject(line, command.subject, command)
         if not command.text.strip():
-            raise Refused(_words(command), "the note is empty")
+            raise Refused(_words(command, line.plan), "the note is empty")
     if isinstance(command, LogAddition):
         _known_subject(line, command.bath, command)
     followed = line.studies.obey(line, command, at)
     if followed is None and not isinstance(command, WriteNote | LogAddition):
-        raise Refused(_words(command), "the line does not know this command")
+        raise Refused(_words(command, line.plan), "the line does not know this command")
     return followed or []
 
 
 def _set_state(line: Line, command: SetLineState, at: Moment) -> list[Event]:
-    asked = _words(command)
+    asked = _words(command, line.plan)
     if command.state not in STATES:
         raise Refused(asked, f"no state {command.state!r}; use one of {', '.join(STATES)}")
     if command.track and command.track not in line.positions.track_names:
@@ -132,7 +132,9 @@ def _set_state(line: Line, command: SetLineState, at: Moment) -> list[Event]:
 def _mark_meter(line: Line, command: MarkMeter) -> list[Event]:
     rectifier = line.rectifiers.get(command.rectifier)
     if rectifier is None:
-        raise Refused(_words(command), f"there is no rectifier {command.rectifier!r}")
+        raise Refused(
+            _words(command, line.plan), f"there is no rectifier {command.rectifier!r}"
+        )
     rectifier.ledger.track.stop()
     return []
 
@@ -140,10 +142,12 @@ def _mark_meter(line: Line, command: MarkMeter) -> list[Event]:
 def _capture(line: Line, command: CaptureFrames) -> list[Event]:
     """Note that frames are to be captured; it is the collector that does it."""
     if not line.plan.links_of(command.subject):
-        raise Refused(_words(command), f"no link brings values of {command.subject!r}")
+        raise Refused(
+            _words(command, line.plan), f"no link brings values of {command.subject!r}"
+        )
     if not 0.0 <= command.for_s <= MOST_CAPTURED_S:
         hours = MOST_CAPTURED_S / 3600.0
-        raise Refused(_words(command), f"{command.for_s:g} s; at most {hours:g} h")
+        raise Refused(_words(command, line.plan), f"{command.for_s:g} s; at most {hours:g} h")
     return []
 
 
@@ -151,7 +155,7 @@ def _read_by_hand(line: Line, command: HandReading, at: Moment) -> list[Event]:
     try:
         line.hands.take(command, at)
     except LinewatchError as error:
-        raise Refused(_words(command), str(error)) from error
+        raise Refused(_words(command, line.plan), str(error)) from error
     events: list[Event] = []
     for alarm in line.overdue.checked(f"{command.subject}.{command.kind}", at.mono_ns):
         events += line.alarms.turned(alarm, at, None, active=False)
@@ -160,11 +164,11 @@ def _read_by_hand(line: Line, command: HandReading, at: Moment) -> list[Event]:
 
 def _known_subject(line: Line, subject: str, command: Command) -> None:
     if subject not in line.plan.subjects:
-        raise Refused(_words(command), f"there is no {subject!r} on this line")
+        raise Refused(_words(command, line.plan), f"there is no {subject!r} on this line")
 
 
-def _words(command: Command, plan: LinePlan | None = None) -> str:
-    """Return a command in words: 'acknowledge nickel-1.level.low'; by a plan, in names."""
+def _words(command: Command, plan: LinePlan) -> str:
+    """Return a command in words and names: 'acknowledge 9 Nickel 1: level low'."""
     name = "".join(
         f" {letter.lower()}" if letter.isupper() else letter
         for letter in type(command).__name__
@@ -174,7 +178,7 @@ def _words(command: Command, plan: LinePlan | None = None) -> str:
         ((key, str(part)) for key, part in parts.items() if key != "who"), ("", "")
     )
     # A load's number stays as it was typed, whatever else is called so.
-    if plan is not None and about != "load":
+    if about != "load":
         first = _named(plan, first)
     return f"{name} {first}".strip()
 

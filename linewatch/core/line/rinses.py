@@ -19,6 +19,7 @@ from linewatch.core.line.study import Study
 from linewatch.core.plan import TankPlan
 from linewatch.core.water.rinse_record import WHAT
 from linewatch.core.water.rinsing import Ranged, Source, Tank, decayed, film_ml, per_m2
+from linewatch.core.water.seen import LOADS_MEANT
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -36,8 +37,6 @@ practice."""
 LOOKS_KEPT: Final = 8
 LONGEST_LOOK_S: Final = 120.0
 """Between two looks; a longer time was not looked at."""
-LOADS_MEANT: Final = 10.0
-"""Loads that a mean on screen goes over."""
 
 
 @dataclass(slots=True)
@@ -392,7 +391,7 @@ def _was_in(trip: Trip, tank: str) -> str:
 
 def _mean(rinse: Rinse, name: str, value: float) -> None:
     """Let a mean go on by one load."""
-    count = min(rinse.means.get(f"{name}.n", 0.0) + 1.0, LOADS_MEANT)
+    count = min(rinse.means.get(f"{name}.n", 0.0) + 1.0, float(LOADS_MEANT))
     mean = rinse.means.get(name, value)
     rinse.means[f"{name}.n"] = count
     rinse.means[name] = mean + (value - mean) / count

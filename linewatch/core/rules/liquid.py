@@ -16,6 +16,9 @@ TANKS: Final = (
 )  # fmt: skip
 LEVEL_SPAN_S: Final = 240.0
 ENTRIES: Final = 5
+READ_S: Final = 10.0
+"""How long a load must be in before a value is held to have been read with it: a dip of a few
+seconds falls between two polls, and says nothing of a probe."""
 STILL: Final = 0.2
 """Share of what five loads usually move, below which nothing is seen of them."""
 DEAD: Final = 0.05
@@ -86,8 +89,9 @@ def still(seen: Seen, kept: Kept, kind: str) -> tuple[Told | None, Kept]:
         return None, (_came_s(seen, 0.0), 0.0, value, value, 0.0)
     came_s, entries, low, high, usual = kept
     low, high = min(low, value), max(high, value)
-    entries += _entered(seen, came_s)
-    came_s = _came_s(seen, came_s)
+    if seen.since_s >= READ_S:
+        entries += _entered(seen, came_s)
+        came_s = _came_s(seen, came_s)
     moved = high - low
     is_still = moved <= max(DEAD * seen.limit, min(seen.limit, STILL * usual))
     if entries < ENTRIES or is_still:

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 from linewatch.core.pages import Page, Shown, Table
 from linewatch.core.water.rinse_record import by_kind
 from linewatch.core.water.rinsing import ASSUMED
+from linewatch.core.water.seen import LOADS_MEANT
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -95,13 +96,17 @@ def rinses_page(
     names = line.names
     return Page(
         title=f"Rinses and levels: {line.name}",
-        below=(show.clock(line.utc_ns), "Means of the last ten loads of each."),
+        below=(
+            show.clock(line.utc_ns),
+            "Means of the last ten loads, or of as many as came.",
+        ),
         tables=(
             Table(
                 heading="What loads carry in, and the water that it takes",
                 columns=(
                     "rinse",
                     "after",
+                    "loads",
                     "step µS/cm",
                     "leaves at",
                     "limit",
@@ -113,9 +118,9 @@ def rinses_page(
                     "",
                 ),
                 rows=tuple(_row(each, names) for each in rinses),
-                numbers=frozenset({2, 3, 4, 5, 6, 7, 8, 9}),
+                numbers=frozenset({2, 3, 4, 5, 6, 7, 8, 9, 10}),
                 empty="no rinse has a probe of conductivity and a volume",
-                widths=(2, 1.6, 0.9, 1, 0.9, 1.3, 1.2, 0.9, 1.2, 1, 2.4),
+                widths=(2, 1.6, 0.7, 0.9, 1, 0.9, 1.3, 1.2, 0.9, 1.2, 1, 2.4),
             ),
             levels_table(levels, names),
             _oddities(rinses, names),
@@ -128,6 +133,7 @@ def _row(rinse: RinsePicture, names: Mapping[str, str]) -> tuple[str, ...]:
     return (
         names.get(rinse.tank, rinse.tank),
         names.get(rinse.source, rinse.source),
+        str(min(rinse.loads, LOADS_MEANT)),
         us(rinse.step_us),
         us(rinse.exit_us),
         us(rinse.limit_us),
@@ -220,7 +226,7 @@ def rinse_page(line: Line, rinse: RinsePicture, loads: Sequence[Carried], show: 
         title=f"{names.get(rinse.tank, rinse.tank)}: {line.name}",
         below=tuple(part for part in (show.clock(line.utc_ns), verdict(rinse)) if part),
         tables=(
-            Table(heading="By its last ten loads", rows=tuple(facts(rinse, names))),
+            Table(heading=f"By {rinse.over_loads}", rows=tuple(facts(rinse, names))),
             _kinds(loads),
             _loads(loads, show),
         ),

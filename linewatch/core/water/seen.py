@@ -3,6 +3,10 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Final
+
+LOADS_MEANT: Final = 10
+"""Loads that a mean on screen goes over."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -52,6 +56,15 @@ class RinsePicture:
     theory_ratio: float | None = None
     missing: tuple[str, ...] = ()
     """What is missing to tell more."""
+
+    @property
+    def over_loads(self) -> str:
+        """Return over which loads its means go: 'the 2 loads so far', 'the last ten loads'."""
+        if self.loads >= LOADS_MEANT:
+            return "the last ten loads"
+        if self.loads == 1:
+            return "the one load so far"
+        return f"the {self.loads} loads so far" if self.loads else "no load as yet"
 
     @property
     def is_beyond(self) -> bool:

@@ -13,7 +13,6 @@ if TYPE_CHECKING:
     from linewatch.core.water.seen import RinsePicture
 
 BALANCE = "mass balance of a stirred tank"
-MEANS = "mean of the last ten loads"
 
 
 def why_rinse(rinse: RinsePicture) -> Sequence[Explanation]:
@@ -26,13 +25,17 @@ def _given(name: str, symbol: str, value: float, unit: str, source: str) -> Give
     return GivenInput(name=name, symbol=symbol, value=value, unit=unit, source=source)
 
 
+def _means(rinse: RinsePicture) -> str:
+    return f"mean of {rinse.over_loads}"
+
+
 def _film(rinse: RinsePicture) -> Explanation | None:
     if rinse.film_ml is None or rinse.step_us is None or rinse.volume_l is None:
         return None
     inputs = [
-        _given("step of a load", "Δκ", rinse.step_us, "uS/cm", MEANS),
+        _given("step of a load", "Δκ", rinse.step_us, "uS/cm", _means(rinse)),
         _given("volume of the rinse", "V", rinse.volume_l, "L", "configuration"),
-        _given("rinse before it", "κ", rinse.before_us or 0.0, "uS/cm", MEANS),
+        _given("rinse before it", "κ", rinse.before_us or 0.0, "uS/cm", _means(rinse)),
     ]
     if rinse.source_us is not None:
         what = f"{rinse.source}, {rinse.source_from}"
@@ -67,7 +70,7 @@ def _flow(rinse: RinsePicture) -> Explanation | None:
         formula="Q = V / τ; between loads κ - κw falls as exp(-t/τ)",
         inputs=(
             _given("volume of the rinse", "V", rinse.volume_l, "L", "configuration"),
-            _given("time constant", "τ", rinse.decay_s, "s", MEANS),
+            _given("time constant", "τ", rinse.decay_s, "s", _means(rinse)),
             _given("its water", "κw", rinse.feed_us or 0.0, "uS/cm", "configuration or read"),
         ),
         source=BALANCE,
@@ -84,9 +87,9 @@ def _needed(rinse: RinsePicture) -> Explanation | None:
         unit="L/min",
         formula="κw + Δκ exp(-d/τ) / (1 - exp(-T/τ)) = κ limit, τ = V / Q",
         inputs=(
-            _given("step of a load", "Δκ", rinse.step_us or 0.0, "uS/cm", MEANS),
-            _given("from load to load", "T", rinse.interval_s or 0.0, "s", MEANS),
-            _given("stay of a load", "d", rinse.dwell_s or 0.0, "s", MEANS),
+            _given("step of a load", "Δκ", rinse.step_us or 0.0, "uS/cm", _means(rinse)),
+            _given("from load to load", "T", rinse.interval_s or 0.0, "s", _means(rinse)),
+            _given("stay of a load", "d", rinse.dwell_s or 0.0, "s", _means(rinse)),
             _given("volume of the rinse", "V", rinse.volume_l or 0.0, "L", "configuration"),
             _given("its water", "κw", rinse.feed_us or 0.0, "uS/cm", "configuration or read"),
             _given("limit", "κ limit", rinse.limit_us, "uS/cm", "configuration"),

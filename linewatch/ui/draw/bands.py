@@ -21,6 +21,9 @@ NS_PER_S = 1_000_000_000
 SOON_S = 120.0
 FOR_COUNT = 17
 """Cells that '12 of 34 unseen' behind an alarm wants."""
+OVER_CELLS = 5
+SECOND_UNIT = 3
+"""Cells of the smaller unit: the '05s' of '59m05s'."""
 MOST_SAID = 3
 """Rows that what was just said may take."""
 WITH_LIMIT = frozenset({"high-high", "high", "low", "low-low"})
@@ -183,15 +186,21 @@ def due_ns(load: LoadPicture) -> int | None:
 
 
 def left_words(load: LoadPicture, look: Look) -> Span:
-    """Return how long until a load must be out: '4:05', 'NOW 1:10' when it is over."""
+    """Return how long until a load must be out: '4m05s', 'OUT+1m10s' when it is over."""
     if not look.is_live:
         return Span("not live", "off")
     left_s = _left_s(load, look)
     if left_s is None:
         return Span("–" if not load.pull_refused else "no time", "quiet")
     if left_s <= 0:
-        return Span(f"OUT +{span(-left_s)}", "now")
+        return Span(f"OUT+{_over_words(-left_s)}", "now")
     return Span(span(left_s), "strong" if left_s < SOON_S else "plain")
+
+
+def _over_words(over_s: float) -> str:
+    """Return for how long it has been due in five cells: '1m10s', '59m', '1h05m', '30h'."""
+    exact = span(over_s)
+    return exact if len(exact) <= OVER_CELLS else exact[:-SECOND_UNIT]
 
 
 def _left_s(load: LoadPicture, look: Look) -> float | None:
@@ -206,11 +215,14 @@ def pulls_rows(picture: LinePicture, look: Look, count: int) -> list[Row]:
     """Return the next loads to pull, the most urgent first."""
     spans = [Span(" next out  ", "quiet")]
     for tank, load in pulls(picture):
+        left = left_words(load, look)
+        # On its own in a row of text, '4m05s' might be how long it has been in.
+        is_to_come = look.is_live and (_left_s(load, look) or 0.0) > 0.0
         more = [
             Span("   " if len(spans) > 1 else ""),
             Span(f"{clean(load.number, 12) or 'no number'} ", "strong"),
-            Span(f"{clean(tank.name, 24)} ", "quiet"),
-            left_words(load, look),
+            Span(f"{clean(tank.name, 24)} {'in ' if is_to_come else ''}", "quiet"),
+            left,
         ]
         if width_of(spans) + width_of(more) > look.width:
             break

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING, Final
 
-from linewatch.ui.draw.naming import names, target
+from linewatch.ui.draw.naming import bath_of, names, target
 from linewatch.ui.draw.parts import LABEL, LABELLED, LITTLE_AH, fact, metal_rows
 from linewatch.ui.draw.rows import Look, Row, Span, beside, clip, row, titled, told, wrap
 from linewatch.ui.draw.tank import TWO_COLUMNS
@@ -14,10 +14,13 @@ from linewatch.ui.scales import scale_of_unit
 from linewatch.ui.text import age, cells, clean, cut, fit, moment, number
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from linewatch.core.view import (
         AdditivePicture,
         BathPicture,
         ConcentrationPicture,
+        DutyPicture,
         EntryPicture,
         LinePicture,
     )
@@ -88,6 +91,8 @@ def _additive_row(bath: BathPicture, each: AdditivePicture, look: Look, width: i
         ago = age((look.now_ns - last.utc_ns) / 1e9)
         amount = amount_words(last.amount_ml, each.measure, look)
         spans.append(Span(f"last {amount} {ago} ago by {clean(last.who, 8)}", "quiet"))
+    else:
+        spans.append(Span("none yet", "quiet"))
     return Row(clip(spans, look.width), target("additive", f"{bath.id}/{each.id}"))
 
 
@@ -96,7 +101,11 @@ def _counts(entry: EntryPicture) -> bool:
 
 
 def bath_detail(
-    bath: BathPicture, look: Look, chosen: str = "", kind: str = "plate"
+    bath: BathPicture,
+    look: Look,
+    chosen: str = "",
+    kind: str = "plate",
+    due: Sequence[Span] = (),
 ) -> list[Row]:
     """Return everything about one bath.
 
@@ -105,6 +114,7 @@ def bath_detail(
         look: How to draw it.
         chosen: Id of the additive whose entries are wanted; all if absent.
         kind: What its tanks are for: it decides what no signal tells.
+        due: What of its analyses is due; see `analyses_due`.
     """
     wide = look.width >= TWO_COLUMNS
     half = replace(look, width=(look.width - 2) // 2 if wide else look.width)
@@ -114,6 +124,8 @@ def bath_detail(
         ("caution", bath.caution, "outside"),
     ):
         first += _told(label, clean(text), half, role)
+    for i, each in enumerate(due):
+        first += _told("" if i else "analyses", each.text, half, each.role)
     second = _charge_rows(bath, half)
     second += metal_rows(bath.metal, half) if bath.metal is not None else []
     second += concentration_rows(bath.concentration, half)
@@ -124,6 +136,27 @@ def bath_detail(
     if bath.additives:
         said += unmeasured_rows(DOSES, look.width)
     return [*both, *entries, *said]
+
+
+def analyses_due(picture: LinePicture, bath: str, look: Look) -> list[Span]:
+    """Return in words what of a bath's analyses is overdue, due now, or due next."""
+    about = bath_of(picture, bath)
+    mine = {bath, *(about.tanks if about is not None else ())}
+    due = [each for each in picture.duties if each.substance and each.subject in mine]
+    late = [each for each in due if each.is_late(picture)]
+    never = [each for each in due if each.was_never_analysed and each not in late]
+    told = [Span(f"overdue: {_substances(late)}", "outside")] if late else []
+    told += [Span(f"due now, never analysed: {_substances(never)}")] if never else []
+    times = {each.due_utc_ns: each for each in due if each not in late and each not in never}
+    first = min((each for each in times if each is not None), default=None)
+    if first is not None and not told:
+        left = age((first - look.now_ns) / 1e9)
+        told.append(Span(f"next due in {left}: {_substances([times[first]])}", "quiet"))
+    return told
+
+
+def _substances(due: Sequence[DutyPicture]) -> str:
+    return ", ".join(dict.fromkeys(clean(each.substance, 40) for each in due))
 
 
 DOSES: Final = (

@@ -131,11 +131,18 @@ def _due(picture: LinePicture, look: Look) -> list[Row]:
         if each.due_utc_ns is None or each.due_utc_ns >= soon_ns:
             continue
         is_late = each.due_utc_ns < look.now_ns
+        if each.was_never_analysed and not is_late:
+            continue
         lead = Span(
             f"   {'OVERDUE' if is_late else 'due':<8}", "outside" if is_late else "quiet"
         )
         when = moment(each.due_utc_ns, look.zone)
         rows.append(row(lead, Span(f"{when}  {clean(each.text, 100)}")))
+    # Said in one row: a new installation has one for every substance of every bath.
+    if never := sum(each.was_never_analysed for each in picture.duties):
+        made = counted(never, "analysis", "analyses")
+        said = f"now  {made} that nobody ever made; which: V on a bath"
+        rows.append(row(Span(f"   {'due':<8}", "quiet"), Span(said)))
     return [row(), titled("due in the next day", look.width), *rows] if rows else []
 
 

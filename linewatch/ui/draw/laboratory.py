@@ -9,7 +9,7 @@ from linewatch.core.pages import Shown
 from linewatch.ui.draw.naming import bath_of, names
 from linewatch.ui.draw.page import page_rows
 from linewatch.ui.draw.rows import Look, Row, Span, clip, row, titled, wrap
-from linewatch.ui.text import clean, moment
+from linewatch.ui.text import cells, clean, moment
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -64,14 +64,20 @@ def subjects_of(picture: LinePicture, bath: str) -> tuple[str, ...]:
 def _due(picture: LinePicture, bath: str, look: Look) -> list[Row]:
     mine = subjects_of(picture, bath)
     rows = [titled("due", look.width)]
-    for each in picture.duties:
-        if each.subject not in mine or each.due_utc_ns is None:
+    for each in sorted(picture.duties, key=lambda each: each.haste(picture)):
+        if each.subject not in mine:
             continue
         is_late = each.is_late(picture)
+        if each.due_utc_ns is None and not each.was_never_analysed:
+            continue
+        when = moment(each.due_utc_ns or picture.utc_ns, look.zone)
+        if each.was_never_analysed and not is_late:
+            when = f"{'now':<{cells(when)}}"
         lead = Span(
             f"  {'OVERDUE' if is_late else 'due':<8}", "outside" if is_late else "quiet"
         )
-        rows.append(row(lead, f"{moment(each.due_utc_ns, look.zone)}  {clean(each.text, 100)}"))
+        never = Span("; never analysed", "quiet") if each.was_never_analysed else Span("")
+        rows.append(row(lead, f"{when}  {clean(each.text, 100)}", never))
     if len(rows) == 1:
         rows.append(row(Span("  nothing is due at a set time here", "quiet")))
     return rows

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -13,7 +13,7 @@ from linewatch.ui.draw.figures import figure_cell, figure_words, gauge, of_kind,
 from linewatch.ui.draw.rows import Look, Row, Span, clip, row, told
 from linewatch.ui.marks import PRESENCE_MARKS, PRIORITY_ORDER, alarm_mark
 from linewatch.ui.scales import scale, scale_of_unit
-from linewatch.ui.text import cells, clean, fit, number, span
+from linewatch.ui.text import cells, clean, cut_apart, fit, number, span
 
 if TYPE_CHECKING:
     from linewatch.core.view import Figure
@@ -31,7 +31,12 @@ PREFERRED = (
 LITTLE_AH = 0.05
 """Less than this is shown as 0.0."""
 NAME_LEAST = 12
-NAME_MOST = 26
+NAME_ENOUGH = 20
+"""Cells of a name for which a column more is given up, where names are as long."""
+NAME_USUAL, NAME_MOST = 26, 40
+EITHER = 13
+"""Cells of a charge with its unit, or of another figure."""
+LOAD_LEAST, LOAD_USUAL, LOAD_MOST = 4, 8, 12
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,7 +97,9 @@ def _charge(tank: TankPicture, look: Look) -> Span:
     # Where the work is the anode, its charge is the anodic one, and says so.
     is_anodic = tank.charge.cathodic_ah < LITTLE_AH < tank.charge.anodic_ah
     counted = f"{number(tank.charge.anodic_ah, 0)} an" if is_anodic else ""
-    text = (counted or number(tank.charge.cathodic_ah, 1)) + ("*" if gaps else " ")
+    # Brackets of what is not live take the room of a decimal.
+    text = counted or number(tank.charge.cathodic_ah, 1 if look.is_live else 0)
+    text += "*" if gaps else " "
     said = told(text.rstrip() if not look.is_live else text, look)
     return Span(fit(said.text, 9, right=True), said.role)
 
@@ -136,8 +143,10 @@ def _other(width: int) -> Callable[[TankPicture, Look], Span]:
 def _charge_or_other(tank: TankPicture, look: Look) -> Span:
     if tank.charge is not None:
         cell = _charge(tank, look)
-        return Span(fit(f"{cell.text.strip()} A·h ", 13, right=True), cell.role)
-    return _other(13)(tank, look)
+        text = f"{cell.text.strip()} A·h "
+        shown = text if cells(text) <= EITHER else cell.text.strip()
+        return Span(fit(shown, EITHER, right=True), cell.role)
+    return _other(EITHER)(tank, look)
 
 
 def _presence(tank: TankPicture, _look: Look) -> Span:
@@ -145,16 +154,22 @@ def _presence(tank: TankPicture, _look: Look) -> Span:
     return Span(PRESENCE_MARKS.get(state, " "), "plain" if state != "empty" else "quiet")
 
 
-def _load(tank: TankPicture, _look: Look) -> Span:
-    text = clean(tank.load.number, 16) if tank.load is not None else ""
-    return Span(fit(text, 8), "plain")
+def _load_number(tank: TankPicture) -> str:
+    return clean(tank.load.number, 16) if tank.load is not None else ""
+
+
+def _load_column(width: int) -> Column:
+    def cell(tank: TankPicture, _look: Look) -> Span:
+        return Span(fit(_load_number(tank), width), "plain")
+
+    return Column("load", lambda _: "load", width, cell, right=False)
 
 
 def _dwell(tank: TankPicture, look: Look) -> Span:
     if tank.load is None:
-        return Span(" " * 7)
+        return Span(" " * 8)
     said = told(span(tank.load.dwell_s), look)
-    return Span(fit(said.text, 7, right=True), said.role)
+    return Span(fit(said.text, 8, right=True), said.role)
 
 
 def _pull(tank: TankPicture, look: Look) -> Span:
@@ -175,10 +190,10 @@ _METAL = Column(
     "metal", lambda look: f"metal {scale_of_unit('g', look.units).label}", 8, _metal
 )
 _OTHER = Column("other", lambda _: "also ", 18, _other(18))
-_EITHER = Column("either", lambda _: "charge, other", 13, _charge_or_other)
+_EITHER = Column("either", lambda _: "charge, other", EITHER, _charge_or_other)
 _PRESENCE = Column("presence", lambda _: " ", 1, _presence, right=False)
-_LOAD = Column("load", lambda _: "load", 8, _load, right=False)
-_DWELL = Column("dwell", lambda _: "dwell", 7, _dwell)
+_LOAD = _load_column(LOAD_USUAL)
+_DWELL = Column("dwell", lambda _: "dwell", 8, _dwell)
 _PULL = Column("pull", lambda _: "out in", 9, _pull)
 
 NARROW = (_TEMPERATURE, _LEVEL, _CURRENT, _EITHER, _PRESENCE, _PULL)
@@ -192,32 +207,56 @@ WIDE = (
 SCANTY = (_TEMPERATURE, _CURRENT)
 
 
-def columns(width: int) -> tuple[tuple[Column, ...], int]:
-    """Return the columns that a width has room for, and the room left for the name."""
+@dataclass(frozen=True, slots=True)
+class Layout:
+    """The columns that a width has room for, and the names as they stand in what is left."""
+
+    columns: tuple[Column, ...]
+    name: int
+    """Cells of the name."""
+    named: Mapping[str, str]
+
+
+def layout_of(tanks: Sequence[TankPicture], look: Look) -> Layout:
+    """Return how a line's positions are laid out: nothing is wider than what stands in it."""
     lead = _ALARM.width + 1 + _NUMBER.width + 1
+    names = {clean(tank.name, 60) for tank in tanks}
+    longest = max(map(cells, names), default=0)
+    loads = max((cells(_load_number(tank)) for tank in tanks), default=0)
     for chosen in (WIDE, MIDDLE, NARROW, SCANTY):
-        room = width - lead - sum(each.width + 1 for each in chosen) - 1
-        if room >= NAME_LEAST:
-            return chosen, min(room, NAME_MOST)
-    return (), max(width - lead, 0)
+        room = look.width - lead - sum(each.width + 1 for each in chosen) - 1
+        fitted: tuple[Column, ...] = chosen
+        if _LOAD in chosen:
+            # Names take what numbers of loads leave; where there is room nothing moves.
+            least = min(max(loads, LOAD_LEAST), LOAD_MOST)
+            load = _load_column(max(least, LOAD_USUAL - max(longest - room, 0)))
+            fitted = tuple(load if each is _LOAD else each for each in chosen)
+            room += LOAD_USUAL - load.width
+        wanted = min(longest, NAME_ENOUGH) if chosen in {WIDE, MIDDLE} else NAME_LEAST
+        if room >= max(wanted, NAME_LEAST):
+            name = min(room, max(longest, NAME_USUAL), NAME_MOST)
+            return Layout(fitted, name, cut_apart(names, name))
+    name = max(look.width - lead, 0)
+    return Layout((), name, cut_apart(names, name))
 
 
-def head_row(look: Look) -> Row:
+def head_row(tanks: Sequence[TankPicture], look: Look) -> Row:
     """Return the heads of the columns, with their units."""
-    chosen, name = columns(look.width)
+    layout = layout_of(tanks, look)
+    chosen, name = layout.columns, layout.name
     text = f"{'':5} no. {fit('position', name)} " + " ".join(
         fit(each.head(look), each.width, right=each.right) for each in chosen
     )
     return row(Span(fit(text, look.width), "head"))
 
 
-def tank_row(tank: TankPicture, look: Look) -> Row:
+def tank_row(tank: TankPicture, layout: Layout, look: Look) -> Row:
     """Return one position as a row."""
-    chosen, name = columns(look.width)
     role = name_role(tank, look, "plain" if tank.load is not None else "quiet")
-    named = Span(fit(clean(tank.name, 60), name), role)
+    name = clean(tank.name, 60)
+    named = Span(fit(layout.named.get(name, name), layout.name), role)
     spans = [_alarm(tank, look), Span(" "), _number(tank, look), Span(" "), named, Span(" ")]
-    for each in chosen:
+    for each in layout.columns:
         spans += [each.cell(tank, look), Span(" ")]
     return Row(clip(spans, look.width), f"tank {tank.id}")
 
@@ -225,11 +264,12 @@ def tank_row(tank: TankPicture, look: Look) -> Row:
 def line_rows(tanks: Sequence[TankPicture], look: Look) -> list[Row]:
     """Return the table: a row a position, a heading where another track begins."""
     rows: list[Row] = []
+    layout = layout_of(tanks, look)
     several = len({tank.track for tank in tanks}) > 1
     track = ""
     for tank in tanks:
         if several and tank.track != track:
             track = tank.track
             rows.append(row(Span(f"      {clean(track, 40)}", "strong")))
-        rows.append(tank_row(tank, look))
+        rows.append(tank_row(tank, layout, look))
     return rows

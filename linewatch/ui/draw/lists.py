@@ -221,6 +221,8 @@ class LoadColumns:
 
 
 LOAD_FIGURES: Final = (6, 11, 9, 7)
+IN_BRACKETS: Final = 2
+"""Cells more that a dwell takes while the line is not live."""
 WIDE_LOAD_FIGURES: Final = (9, 12, 12, 8)
 LEAST_PART: Final = 12
 """Cells of a part's name that a position's name does not take from it."""
@@ -230,6 +232,8 @@ def load_columns(picture: LinePicture, look: Look) -> LoadColumns:
     """Return how wide each column of the loads is, by what stands in them."""
     called, loads = names(picture), loads_of(picture)
     figures = WIDE_LOAD_FIGURES if look.width >= WIDE else LOAD_FIGURES
+    if not look.is_live:
+        figures = (figures[0] + IN_BRACKETS, *figures[1:])
     numbers = [cells(clean(load.number, 24) or NO_NUMBER) for _, load in loads]
     number = min(max(numbers, default=0) + 1, 12) if look.width < WIDE else 12
     positions = max((cells(called[tank.id]) for tank, _ in loads), default=0)

@@ -157,6 +157,34 @@ def related(picture: LinePicture, about: str, view: str) -> str:
     return target(view.removesuffix("s"), names_there[0]) if names_there else ""
 
 
+def figure_looked_at(picture: LinePicture, about: str, view: str) -> str:
+    """Return the tag that somebody has in mind at a row of a view; '' if no one is nearer.
+
+    A rectifier and a load in a plating tank are looked at for their current, a bath for its
+    charge, a rinse among the rinses for what it conducts, an alarm for what it is about.
+    """
+    kind, name = kind_of(about), id_of(about)
+    tanks = tanks_about(picture, about)
+    if kind == "tag":
+        return about
+    if kind == "alarm":
+        alarm = alarm_of(picture, name)
+        known = alarm is not None and alarm.tag in figures_by_tag(picture)
+        return target("tag", alarm.tag) if alarm is not None and known else ""
+    if kind in {"bath", "additive"}:
+        charged = [f"{each.id}.charge" for each in tanks if each.charge is not None]
+        return target("tag", charged[0]) if charged else ""
+    if kind in {"rectifier", "load"}:
+        units = (
+            [name] if kind == "rectifier" else [u for each in tanks for u in each.rectifiers]
+        )
+        found = [rectifier_of(picture, each) for each in units]
+        figures = [each.figures.get("current") for each in found if each is not None]
+    else:
+        figures = [each.figures.get("conductivity") for each in tanks if view == "rinses"]
+    return next((target("tag", each.tag) for each in figures if each is not None), "")
+
+
 def first_due(picture: LinePicture) -> str:
     """Return the first additive that is due, so that it can be logged at once."""
     due = [

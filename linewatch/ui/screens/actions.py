@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Final, TypeAlias
 
 from linewatch.ui.draw.naming import (
     alarm_of,
+    figure_looked_at,
     first_due,
     id_of,
     kind_of,
@@ -50,7 +51,10 @@ def _trend(screen: LiveScreen) -> None:
     about = screen.about
     if picture is None:
         return
-    if kind_of(about) == "alarm":
+    looked_at = figure_looked_at(picture, about, screen.view.NAME)
+    if looked_at and kind_of(about) != "rectifier":
+        about = looked_at
+    elif kind_of(about) == "alarm":
         alarm = alarm_of(picture, id_of(about))
         about = target("tag", alarm.tag) if alarm is not None else about
     elif kind_of(about) not in {"tag", "tank", "rectifier"}:
@@ -96,20 +100,22 @@ def open_target(screen: LiveScreen, about: str) -> None:
     view = OPENS.get(kind_of(about), "")
     if picture is None or not view:
         return
+    looked_at = figure_looked_at(picture, about, screen.view.NAME)
     if view != screen.view.NAME:
-        screen.go(view, about)
+        screen.go(view, about, looked_at if view == "tank" else "")
     elif about != screen.body.choice:
         screen.body.choose(about)
         screen.paint()
     elif kind_of(about) == "alarm":
-        _open_subject(screen, subject_about(picture, about))
+        _open_subject(screen, subject_about(picture, about), looked_at)
     elif (tank := related(picture, about, "tank")) and kind_of(about) != "tank":
-        screen.go("tank", tank)
+        screen.go("tank", tank, looked_at)
 
 
-def _open_subject(screen: LiveScreen, subject: str) -> None:
-    if OPENS.get(kind_of(subject), screen.view.NAME) != screen.view.NAME:
-        screen.go(OPENS[kind_of(subject)], subject)
+def _open_subject(screen: LiveScreen, subject: str, looked_at: str) -> None:
+    view = OPENS.get(kind_of(subject), screen.view.NAME)
+    if view != screen.view.NAME:
+        screen.go(view, subject, looked_at if view == "tank" else "")
 
 
 def _open(screen: LiveScreen) -> None:

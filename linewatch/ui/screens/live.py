@@ -79,12 +79,19 @@ class LiveScreen(Screen[None]):
 
     # The way there and back.
 
-    def go(self, name: str, subject: str = "") -> None:
-        """Show a view; if that view is shown already, turn it to the subject."""
+    def go(self, name: str, subject: str = "", choice: str = "") -> None:
+        """Show a view; if that view is shown already, turn it to the subject.
+
+        Args:
+            name: Of the view.
+            subject: What it is to be about; '' for the line.
+            choice: What its cursor is to be on; '' for the subject.
+        """
         self._remember()
         if name != self.view.NAME or (subject and self.view.subject not in {"", subject}):
             self.behind = [*self.behind, self.view][-DEEPEST:]
             self.view = view_of(name, subject)
+            self.view.choice = choice or self.view.choice
         elif subject:
             self.view.choice = subject
         self._enter()

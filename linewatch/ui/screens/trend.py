@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, ClassVar, Final
 
-from linewatch.ui.draw.figures import figure_words, label_of
+from linewatch.ui.draw.figures import figure_words, label_of, ordered
 from linewatch.ui.draw.naming import (
     id_of,
     kind_of,
@@ -38,19 +38,22 @@ MOST_TAGS: Final = 8
 
 
 def figures_of(picture: LinePicture, subject: str) -> dict[str, Figure]:
-    """Return the figures of a tank with its rectifiers', or of a rectifier, by tag."""
+    """Return the figures of a tank with its rectifiers', or of a rectifier, by tag.
+
+    They stand in the order in which the position itself shows them.
+    """
     found: dict[str, Figure] = {}
     rectifiers: list[str] = []
     if kind_of(subject) == "rectifier":
         rectifiers = [id_of(subject)]
     else:
         for tank in tanks_about(picture, subject)[:1]:
-            found |= {figure.tag: figure for figure in tank.figures.values()}
+            found |= {figure.tag: figure for _, figure in ordered(tank.figures)}
             rectifiers += tank.rectifiers
     for name in rectifiers:
         rectifier = rectifier_of(picture, name)
         if rectifier is not None:
-            found |= {figure.tag: figure for figure in rectifier.figures.values()}
+            found |= {figure.tag: figure for _, figure in ordered(rectifier.figures)}
     return found
 
 

@@ -8,7 +8,7 @@ from linewatch.core.alarms.states import State
 from linewatch.core.loads.record import load_record, newest_records
 from linewatch.core.loads.record import subject as load_subject
 from linewatch.ui.draw.alarms import alarm_detail, alarm_list
-from linewatch.ui.draw.baths import bath_detail, bath_rows
+from linewatch.ui.draw.baths import analyses_due, bath_detail, bath_rows
 from linewatch.ui.draw.explain import explanation_rows, why_rows
 from linewatch.ui.draw.guide import guide_rows
 from linewatch.ui.draw.handover import handover_rows
@@ -29,6 +29,7 @@ from linewatch.ui.draw.naming import (
     alarm_of,
     bath_of,
     called,
+    figure_looked_at,
     id_of,
     kind_of,
     rectifier_of,
@@ -77,7 +78,7 @@ class LineView(View):
     def head(self, scene: Scene) -> Sequence[Row]:
         """Return the ribbon and the heads of the columns."""
         ribbon = ribbon_rows(scene.picture, scene.look, scene.choice)
-        return [*ribbon, head_row(scene.look)]
+        return [*ribbon, head_row(scene.picture.tanks, scene.look)]
 
     def body(self, scene: Scene) -> Sequence[Row]:
         """Return the table of positions."""
@@ -185,7 +186,8 @@ class BathsView(View):
             return []
         tank = next(iter(tanks_about(scene.picture, target("bath", name))), None)
         kind = tank.kind if tank is not None else "plate"
-        return [row(), *bath_detail(bath, scene.look, additive, kind)]
+        due = analyses_due(scene.picture, name, scene.look)
+        return [row(), *bath_detail(bath, scene.look, additive, kind, due)]
 
 
 class LoadsView(View):
@@ -274,7 +276,8 @@ class LoadView(View):
         if not tank and record is not None and record.stays:
             tank = target("tank", record.stays[-1].tank)
         if tank:
-            screen.go("tank", tank)
+            looked_at = figure_looked_at(picture, self.subject, self.NAME)
+            screen.go("tank", tank, looked_at)
         return True
 
 

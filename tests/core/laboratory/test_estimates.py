@@ -72,7 +72,7 @@ def test_what_cannot_be_told_apart_is_not_offered():
 
 
 def test_too_few_analyses_are_refused():
-    with pytest.raises(Refused, match="7 are needed"):
+    with pytest.raises(Refused, match="7 analyses of the metal are needed, there are 5"):
         estimate(plant(1, days=4)[0])
 
 

@@ -73,6 +73,7 @@ class Shop:
         self.swing = 0.03
         self.share = 0.5
         self.step_ratio = 1.0
+        self.stay_s, self.cycle_s = 600, 720
         if memory is None:
             start = RunStart(run_id="r", at=self.at, fingerprint=PLAN.fingerprint, speed=1.0)
             self.line.begin(start)
@@ -86,8 +87,9 @@ class Shop:
             self._step()
 
     def _step(self) -> None:
-        on = 30 <= self.at_s % 720 < 600
-        mean = (300.0, 400.0, 500.0)[self.at_s // 720 % 3] if on else 0.0
+        since_s = self.at_s % self.cycle_s
+        on = (30 if self.stay_s > 120 else 5) <= since_s < self.stay_s
+        mean = (300.0, 400.0, 500.0)[self.at_s // self.cycle_s % 3] if on else 0.0
         mean *= self.step_ratio
         turn = self.swing * np.sin(2.0 * np.pi * self.at_s / 37.0)
         amperes = mean * (1.0 + turn + self.chance.normal(0.0, 0.003))
@@ -96,7 +98,7 @@ class Shop:
         lost_w = self.losses * (80.0 + 1.1 * amperes + 3e-4 * amperes**2)
         power = (out_w + lost_w) / 1000.0 * (1.0 + self.chance.normal(0.0, 0.003))
         modules = [amperes * self.share, amperes * (1.0 - self.share)]
-        value = np.array([amperes, volts, power, *modules, float(self.at_s % 720 < 615)])
+        value = np.array([amperes, volts, power, *modules, float(since_s < self.stay_s + 15)])
         self.line.receive(
             Readings(
                 layout=LAYOUT,
@@ -171,6 +173,17 @@ def test_a_contact_that_wears_and_a_rhythm_that_is_lost_are_two_findings(shop):
 def test_a_barrel_that_stands_is_found_by_its_current_alone(shop):
     shop.swing = 0.0
     shop.run(0.4)
+    assert shop.standing() == {"rhythm-lost"}
+
+
+def test_loads_of_two_minutes_teach_a_rhythm_and_tell_that_it_is_lost():
+    shop = Shop()
+    shop.stay_s, shop.cycle_s = 105, 600
+    shop.run(4.0)
+    assert health_of(shop.line).units["r-one"].turn.model
+    assert shop.standing() == set()
+    shop.swing = 0.0
+    shop.run(1.0)
     assert shop.standing() == {"rhythm-lost"}
 
 

@@ -12,6 +12,7 @@ from linewatch.core.rules.current import short, volts_high
 from linewatch.core.rules.gauges import habit, slope
 from linewatch.core.rules.heat import probe_out
 from linewatch.core.rules.library import BY_NAME, RULES, missing
+from linewatch.core.rules.liquid import level_still
 from linewatch.core.rules.rule import INTERLOCK, LOOK_S, Seen
 from linewatch.core.rules.treatment import cyanide_acid
 
@@ -170,3 +171,26 @@ def test_acid_in_cyanide_is_a_low_ph_or_half_a_unit_lost_in_five_minutes(looks, 
         seen = Seen(value={"ph": ph, "orp": 350.0}, window={"ph": Window(low=10.0)}, limit=10.0)
         told, kept = cyanide_acid(seen, kept)
     assert told.is_there == is_there
+
+
+def looks_at_dips(in_for_s, level_moves):
+    """Return whether a level probe is told of, looked at so long after each load came in."""
+    kept, told = (), None
+    for k in range(40):
+        level = 900.0 + 4.0 * (k % 2 and level_moves)
+        seen = Seen(
+            now_s=LOOK_S * k,
+            value={"level": level},
+            window={"level": Window(low=850.0)},
+            work=bool(k % 2),
+            since_s=in_for_s,
+            limit=1.0,
+        )
+        told, kept = level_still(seen, kept)
+    return told is not None and told.is_there
+
+
+def test_a_dip_too_short_to_be_read_speaks_against_no_level_probe():
+    assert not looks_at_dips(3.0, level_moves=False)
+    assert looks_at_dips(20.0, level_moves=False)
+    assert not looks_at_dips(20.0, level_moves=True)
