@@ -10,7 +10,8 @@ from typing import TYPE_CHECKING, Final
 
 from linewatch.cli.tables import harmless
 from linewatch.core.readings import QUALITY_WORDS, Quality, is_bad, is_good
-from linewatch.ui.draw.bands import due_ns, newest
+from linewatch.ui.draw.bands import due_ns
+from linewatch.ui.draw.families import newest
 from linewatch.ui.draw.figures import IS, STATE_WORDS, ordered, unwellness
 from linewatch.ui.draw.naming import names
 from linewatch.ui.scales import scale
