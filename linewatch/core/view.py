@@ -7,9 +7,13 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from typing import Final
 
 from linewatch.core.sheets.seen import CheckPicture
 from linewatch.core.water.seen import LevelPicture, RinsePicture
+
+LITTLE_AH: Final = 0.05
+"""Less charge than this is shown as 0.0."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -46,6 +50,15 @@ class ChargePicture:
     """Expanded (k = 2) uncertainty of the cathodic charge."""
     anodic_uncertainty_ah: float = 0.0
     """The same of the anodic charge."""
+    missed_ah: float = 0.0
+    """What may have flowed besides, at most, in time for which nothing accounts."""
+
+    @property
+    def is_short(self) -> bool:
+        """Say whether more may be missing than its ± tells, or its last shown digit."""
+        is_anodic = self.cathodic_ah < self.anodic_ah
+        spread_ah = self.anodic_uncertainty_ah if is_anodic else self.uncertainty_ah
+        return self.missed_ah > max(spread_ah, LITTLE_AH)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

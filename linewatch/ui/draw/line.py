@@ -88,11 +88,11 @@ def _number(tank: TankPicture, look: Look) -> Span:
 def _charge(tank: TankPicture, look: Look) -> Span:
     if tank.charge is None:
         return Span(" " * 9, "quiet")
-    gaps = tank.charge.unmetered_s >= 1.0
     # Where the work is the anode, its charge is the anodic one, and says so.
     is_anodic = tank.charge.cathodic_ah < LITTLE_AH < tank.charge.anodic_ah
     counted = f"{number(tank.charge.anodic_ah, 0)} an" if is_anodic else ""
-    text = (counted or number(tank.charge.cathodic_ah, 1)) + ("*" if gaps else " ")
+    mark = "*" if tank.charge.is_short else " "
+    text = (counted or number(tank.charge.cathodic_ah, 1)) + mark
     said = told(text.rstrip() if not look.is_live else text, look)
     return Span(fit(said.text, 9, right=True), said.role)
 
