@@ -98,6 +98,38 @@ class LoadPicture:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class WayPicture:
+    """A load that left a position and came into none yet."""
+
+    load: str
+    """Its number; '' if it has none."""
+    part: str = ""
+    before: str
+    """Tank that it left."""
+    to: tuple[str, ...] = ()
+    """Tanks of which it comes into one next; () if that is not known."""
+    since_utc_ns: int
+    out_s: float
+    """For how long it is out."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HeldPicture:
+    """A load on hold."""
+
+    load: str
+    utc_ns: int = 0
+    """When somebody said so; 0: not known."""
+    who: str = ""
+    why: str = ""
+    part: str = ""
+    tank: str = ""
+    """Where it was seen last; '' if that is not known."""
+    is_number_reused: bool = False
+    """Another load bears its number by now."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class TankPicture:
     """One position."""
 
@@ -410,6 +442,10 @@ class LinePicture:
     """When a check sheet was signed last [ns since 1970], and by whom."""
     duties: tuple[DutyPicture, ...] = ()
     """What is due from time to time, the next first."""
+    ways: tuple[WayPicture, ...] = ()
+    """Loads on their way between two positions, the longest out first."""
+    held: tuple[HeldPicture, ...] = ()
+    """Loads on hold, the latest first."""
     poll_s: float | None = None
     """The longest polling period reached over all links [s of line time]."""
     scan_ms: float | None = None

@@ -19,10 +19,12 @@ from linewatch.core.line.discharge import MAY, MUST_NOT, may_discharge
 from linewatch.core.line.duties import duties_of
 from linewatch.core.line.growth import density_and_rate, load_picture
 from linewatch.core.line.health import health_of
+from linewatch.core.line.holding import held
 from linewatch.core.line.levels import levels_of
 from linewatch.core.line.loads import loads_of
 from linewatch.core.line.moves import Moves
 from linewatch.core.line.notices import failing_of
+from linewatch.core.line.on_the_way import on_their_way
 from linewatch.core.line.owing import bath_parts
 from linewatch.core.line.rinses import rinses_of
 from linewatch.core.line.sheets import checks_of, signed_of
@@ -102,6 +104,8 @@ def _line_picture(
         alarms=tuple(alarms),
         not_heard=failing_of(line),
         duties=duties_of(line),
+        ways=on_their_way(line, at),
+        held=held(line),
         rinses=rinses,
         levels=levels_of(line, rinses),
         shift_s=plan.shift_s,

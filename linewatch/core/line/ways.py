@@ -154,12 +154,20 @@ class Ways:
         return [to for to, came in self.came.items() if tank in came]
 
     def leads_on(self, tank: str) -> bool:
-        """Say whether loads that leave a position are seen again."""
+        """Say whether loads that leave a position are known to be seen again."""
         went = self.went.get(tank, Went())
-        known = went.left
-        if known < OWN_LOADS:
-            known -= sum(1 for each in self.out.values() if each.tank == tank)
-        return went.seen > (1.0 - LEAVES_RATIO) * known
+        return went.seen > (1.0 - LEAVES_RATIO) * self._settled(tank)
+
+    def ends(self, tank: str) -> bool:
+        """Say whether loads that leave a position are known not to be seen again."""
+        return self._settled(tank) > 0 and not self.leads_on(tank)
+
+    def _settled(self, tank: str) -> int:
+        """Return how many loads left a position; where few did, without those still out."""
+        left = self.went.get(tank, Went()).left
+        if left >= OWN_LOADS:
+            return left
+        return left - sum(1 for each in self.out.values() if each.tank == tank)
 
     def allowed_ns(self, line: Line, out: Out, limit_s: float | None) -> int | None:
         """Return how long a load may be out before it hangs in the air.
