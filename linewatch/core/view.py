@@ -102,6 +102,8 @@ class WayPicture:
     """A load that left a position and came into none yet."""
 
     load: str
+    """By what the record knows it."""
+    number: str = ""
     """Its number; '' if it has none."""
     part: str = ""
     before: str

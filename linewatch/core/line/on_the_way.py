@@ -26,6 +26,8 @@ if TYPE_CHECKING:
 NS: Final = 1_000_000_000
 LAST_KINDS: Final = frozenset({"dry", "load"})
 """Where loads end their way as long as nothing else is known. Common practice."""
+TOLD: Final = frozenset({"number", "key", "card"})
+"""What told of loads whose number is one that people know."""
 
 
 def on_their_way(line: Line, at: Moment) -> tuple[WayPicture, ...]:
@@ -51,7 +53,8 @@ def on_their_way(line: Line, at: Moment) -> tuple[WayPicture, ...]:
             continue
         found.append(
             WayPicture(
-                load=trip.number if trip.by != "current" else "",
+                load=trip.number,
+                number=trip.number if trip.by in TOLD else "",
                 part=_part(loads, trip),
                 before=trip.tanks[-1],
                 to=to,

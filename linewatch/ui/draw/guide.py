@@ -123,6 +123,7 @@ def _mark_rows() -> list[Row]:
         ("an", "anodic charge: the work is the anode"),
         ("│··●··│", "place in the window; ● outside the strokes: outside"),
         ("■ ↧ ↥ _", "work is in, entering, leaving; none"),
+        ("→", "its load is on its way: to which position, since when"),
         (
             " ".join(reversed(NARROW_MARKS.values())),
             "in a small vessel: alarm, more and more haste",

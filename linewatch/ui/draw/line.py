@@ -11,12 +11,14 @@ from linewatch.core.view import TankPicture
 from linewatch.ui.draw.bands import left_words
 from linewatch.ui.draw.figures import figure_cell, figure_words, gauge, of_kind, unwellness
 from linewatch.ui.draw.rows import Look, Row, Span, clip, row, told
+from linewatch.ui.draw.ways import spots, way_cell
 from linewatch.ui.marks import PRESENCE_MARKS, PRIORITY_ORDER, alarm_mark
 from linewatch.ui.scales import scale, scale_of_unit
 from linewatch.ui.text import cells, clean, fit, number, span
 
 if TYPE_CHECKING:
-    from linewatch.core.view import Figure
+    from linewatch.core.view import Figure, WayPicture
+    from linewatch.ui.draw.ways import Spot
 
 IN_COLUMNS = frozenset({"temperature", "level", "current", "voltage"})
 NEVER_OTHER = frozenset(
@@ -211,25 +213,38 @@ def head_row(look: Look) -> Row:
     return row(Span(fit(text, look.width), "head"))
 
 
-def tank_row(tank: TankPicture, look: Look) -> Row:
-    """Return one position as a row."""
+def tank_row(tank: TankPicture, look: Look, spot: Spot | None = None) -> Row:
+    """Return one position as a row, with the load that is on its way from or to it."""
     chosen, name = columns(look.width)
     role = name_role(tank, look, "plain" if tank.load is not None else "quiet")
     named = Span(fit(clean(tank.name, 60), name), role)
     spans = [_alarm(tank, look), Span(" "), _number(tank, look), Span(" "), named, Span(" ")]
+    is_brief = _LOAD not in chosen
     for each in chosen:
-        spans += [each.cell(tank, look), Span(" ")]
+        cell = None
+        if spot is not None:
+            cell = way_cell(each.id, each.width, spot, look, is_brief=is_brief)
+        spans += [each.cell(tank, look) if cell is None else cell, Span(" ")]
     return Row(clip(spans, look.width), f"tank {tank.id}")
 
 
-def line_rows(tanks: Sequence[TankPicture], look: Look) -> list[Row]:
-    """Return the table: a row a position, a heading where another track begins."""
+def line_rows(
+    tanks: Sequence[TankPicture], look: Look, ways: Sequence[WayPicture] = ()
+) -> list[Row]:
+    """Return the table: a row a position, a heading where another track begins.
+
+    Args:
+        tanks: The positions.
+        look: How it is drawn.
+        ways: The loads on their way between them.
+    """
     rows: list[Row] = []
     several = len({tank.track for tank in tanks}) > 1
     track = ""
+    between = spots(tanks, ways)
     for tank in tanks:
         if several and tank.track != track:
             track = tank.track
             rows.append(row(Span(f"      {clean(track, 40)}", "strong")))
-        rows.append(tank_row(tank, look))
+        rows.append(tank_row(tank, look, between.get(tank.id)))
     return rows
