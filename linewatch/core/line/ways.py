@@ -130,11 +130,13 @@ class Ways:
     def look(self, line: Line, now_ns: int) -> None:
         """Note which stations are not read; stop the clock of loads that may come there."""
         passed_ns = now_ns - self.looked_ns if self.looked_ns >= 0 else 0
-        self.looked_ns = now_ns
         dark = {tank for tank in self.came if is_unread(line, tank)}
+        # What was dark at the last look and is not now was so for some of the time between.
+        was_dark = {tank for tank, at_ns in self.dark_ns.items() if at_ns == self.looked_ns}
+        self.looked_ns = now_ns
         self.dark_ns |= dict.fromkeys(sorted(dark), now_ns)
         for number, out in self.out.items():
-            if dark.intersection(self.targets(out.tank)):
+            if (dark | was_dark).intersection(self.targets(out.tank)):
                 out.since_ns += min(passed_ns, now_ns - out.since_ns)
                 self.lose_sight_of(number)
 
@@ -238,12 +240,14 @@ def was_hidden(line: Line, event: Event) -> bool:
 
 
 def is_unread(line: Line, tank: str) -> bool:
-    """Say whether a position's station is not read now: bad, or silent for too long."""
+    """Say whether a position's station is not read: bad, or silent for too long until now."""
     tag = f"{tank}.load-present"
     place = line.place(tag)
     if place is None or line.good(tag) is None:
         return True
-    return line.now_ns - place[0].mono_ns > _gap_ns(line, tank)
+    watch, column = place
+    silent_ns = max(line.now_ns - watch.mono_ns, watch.unseen_ns(column) or 0)
+    return silent_ns > _gap_ns(line, tank)
 
 
 def _late_ns(line: Line, tank: str) -> int:

@@ -186,6 +186,19 @@ def test_a_load_does_not_hang_while_the_station_that_it_may_come_to_is_silent():
     assert shop.told() == []
 
 
+@pytest.mark.parametrize("phase_s", range(0, 30, 7))
+def test_time_in_which_a_station_was_silent_counts_up_to_its_end(phase_s):
+    shop = learned(8)
+    shop.run(phase_s)
+    shop.silent = {"rinse-b"}
+    shop.dip("acid", 9.0, air_s=600)
+    shop.silent = set()
+    shop.run(40)
+    shop.dip("rinse-b", 9.0)
+
+    assert shop.told() == []
+
+
 def test_a_load_that_still_hangs_when_the_station_is_read_again_is_told():
     shop = learned(8)
     shop.silent = {"rinse-b"}
