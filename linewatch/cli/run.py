@@ -44,7 +44,9 @@ def demo(  # noqa: PLR0913 - one keyword an option
     """Show an invented plating line running live: plant, collector and screen in one.
 
     Args:
-        speed: Line time over wall time.
+        speed: Line time over wall time. Where the machine cannot keep it, readings come a
+            minute and more of line time apart and the plant itself falls behind: loads then
+            seem overdue, to hang in the air or to come oddly. Up to 20 is safe on most.
         trouble: A trouble by name and line time, as heater-fails@5min; may be repeated.
         troubles: List the troubles that can be asked for, and end.
         headless: Run without a screen, print totals beside the plant's truth at the end.

@@ -7,9 +7,13 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from typing import Final
 
 from linewatch.core.sheets.seen import CheckPicture
 from linewatch.core.water.seen import LevelPicture, RinsePicture
+
+LITTLE_AH: Final = 0.05
+"""Less charge than this is shown as 0.0."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -46,6 +50,15 @@ class ChargePicture:
     """Expanded (k = 2) uncertainty of the cathodic charge."""
     anodic_uncertainty_ah: float = 0.0
     """The same of the anodic charge."""
+    missed_ah: float = 0.0
+    """What may have flowed besides, at most, in time for which nothing accounts."""
+
+    @property
+    def is_short(self) -> bool:
+        """Say whether more may be missing than its ± tells, or its last shown digit."""
+        is_anodic = self.cathodic_ah < self.anodic_ah
+        spread_ah = self.anodic_uncertainty_ah if is_anodic else self.uncertainty_ah
+        return self.missed_ah > max(spread_ah, LITTLE_AH)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -82,6 +95,40 @@ class LoadPicture:
     """When to pull it, on the wall clock; None while it means nothing."""
     pull_refused: str = ""
     """Why there is no time to pull."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WayPicture:
+    """A load that left a position and came into none yet."""
+
+    load: str
+    """By what the record knows it."""
+    number: str = ""
+    """Its number; '' if it has none."""
+    part: str = ""
+    before: str
+    """Tank that it left."""
+    to: tuple[str, ...] = ()
+    """Tanks of which it comes into one next; () if that is not known."""
+    since_utc_ns: int
+    out_s: float
+    """For how long it is out."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HeldPicture:
+    """A load on hold."""
+
+    load: str
+    utc_ns: int = 0
+    """When somebody said so; 0: not known."""
+    who: str = ""
+    why: str = ""
+    part: str = ""
+    tank: str = ""
+    """Where it was seen last; '' if that is not known."""
+    is_number_reused: bool = False
+    """Another load bears its number by now."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -412,6 +459,10 @@ class LinePicture:
     """When a check sheet was signed last [ns since 1970], and by whom."""
     duties: tuple[DutyPicture, ...] = ()
     """What is due from time to time, the next first."""
+    ways: tuple[WayPicture, ...] = ()
+    """Loads on their way between two positions, the longest out first."""
+    held: tuple[HeldPicture, ...] = ()
+    """Loads on hold, the latest first."""
     poll_s: float | None = None
     """The longest polling period reached over all links [s of line time]."""
     scan_ms: float | None = None

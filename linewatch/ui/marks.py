@@ -38,8 +38,9 @@ PRESENCE_MARKS: Final[dict[str, str]] = {
     "entering": "↧",
     "in": "■",
     "leaving": "↥",
+    "gone": "→",
 }
-"""Whether work hangs in a position."""
+"""Whether work hangs in a position, or is on its way from it."""
 
 PLAIN: Final[dict[int, str]] = str.maketrans(
     {

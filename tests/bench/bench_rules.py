@@ -6,7 +6,8 @@
 The plant is driven without sockets, as fast as it goes; its instruments' values are fed to the
 line as a driver decodes them. A trouble begins when the plant has run long enough for a rule to
 have learned. `--healthy` runs the works undisturbed for so many line-hours, with loads of
-changing size, and tells every alarm of the library; `--looks` times one look of all rules.
+changing size, and tells every alarm of the library and every sign; `--looks` times one look of
+all rules.
 """
 
 from __future__ import annotations
@@ -31,6 +32,7 @@ from linewatch.core.line.machine import Line
 from linewatch.core.line.rules import Rules
 from linewatch.core.readings import Moment, Quality, Readings
 from linewatch.core.rules.library import BY_NAME
+from linewatch.core.signs.table import BY_NAME as SIGNS
 from linewatch_sim.plant import Plant
 from linewatch_sim.troubles import done
 
@@ -89,7 +91,7 @@ class Works:
 
 
 def of_library(events: list[Event]) -> list[Seen]:
-    """Return what rules announced, in order."""
+    """Return what rules and signs announced, in order."""
     return [
         Seen(
             at_s=event.mono_ns / NS,
@@ -99,7 +101,7 @@ def of_library(events: list[Event]) -> list[Seen]:
         for event in events
         if event.kind is EventKind.ALARM
         and event.values.get("move") == "occur"
-        and str(event.values["alarm"]).rpartition(".")[2] in BY_NAME
+        and str(event.values["alarm"]).rpartition(".")[2] in {*BY_NAME, *SIGNS}
     ]
 
 

@@ -116,7 +116,14 @@ def test_a_backup_can_be_put_back_and_verifies(linewatch: Run, store: Path, tmp_
 
 
 def test_the_newest_events_are_told(linewatch: Run, store: Path):
-    assert "a load came in" in asked(linewatch, "events", store=store)
+    # Whatever the clock says: at a full hour every tank tells of its water too.
+    every = asked(linewatch, *("events", "--count", "10000"), store=store).splitlines()
+    newest = asked(linewatch, *("events", "--count", "5"), store=store).splitlines()
+
+    assert any("a load came in" in line for line in every)
+    assert len(newest) == 5
+    assert newest == every[-5:]
+    assert asked(linewatch, "events", store=store).splitlines() == every[-40:]
 
 
 def test_the_desk_calculator_needs_no_line(linewatch: Run):

@@ -172,6 +172,7 @@ def _tank(index: int, row: tuple, second: int, now: int) -> TankPicture:
             unmetered_s=60.0 if index % 2 else 0.0,
             elapsed_s=18000.0,
             uncertainty_ah=4.1 * index,
+            missed_ah=5.0 * index if index % 2 else 0.0,
         )
         deposit = {"nickel": "Ni", "strike": "Cu", "chromium": "Cr", "zinc": "Zn"}.get(
             bath or ""

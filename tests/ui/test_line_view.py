@@ -4,6 +4,8 @@ from dataclasses import replace
 
 import pytest
 
+from linewatch.ui.draw.line import tank_row
+from linewatch.ui.draw.rows import Look
 from tests.ui import invented
 from tests.ui.seen import app_on, press, row_with, settle, text_of
 
@@ -216,3 +218,24 @@ async def test_an_empty_store_waits_for_the_first_picture():
         await settle(app, pilot)
         assert "waiting for the first picture" in text_of(app)
         await press(app, pilot, "a", "enter", "slash", "t", "x", "d", "escape")
+
+
+@pytest.mark.parametrize(("missed_ah", "mark"), [(0.0, ""), (7.9, ""), (8.1, "*")])
+def test_a_charge_is_marked_only_where_more_may_be_missing_than_its_uncertainty(
+    missed_ah, mark
+):
+    picture = invented.line()
+    tank = next(each for each in picture.tanks if each.charge is not None)
+    charge = replace(
+        tank.charge,
+        cathodic_ah=400.0,
+        anodic_ah=0.0,
+        uncertainty_ah=8.0,
+        unmetered_s=90.0,
+        missed_ah=missed_ah,
+    )
+    look = Look(width=160, height=50, now_ns=invented.NOON)
+
+    shown = "".join(each.text for each in tank_row(replace(tank, charge=charge), look).spans)
+
+    assert f" 400.0{mark} " in shown

@@ -120,11 +120,21 @@ class Timers:
         self.due_ns[which] = np.where(is_now != self.active[which], now_ns + delay_ns, NEVER)
         self.next_ns = int(self.due_ns.min())
 
-    def due(self, now_ns: int) -> list[int]:
-        """Announce what is due; return the conditions whose `active` has turned."""
+    def due(self, now_ns: int, but_not: Sequence[int] = ()) -> list[int]:
+        """Announce what is due.
+
+        Args:
+            now_ns: Line time [ns].
+            but_not: Conditions that wait, and stay due.
+
+        Returns:
+            The conditions whose `active` has turned.
+        """
         if self.next_ns > now_ns:
             return []
-        which = np.flatnonzero(self.due_ns <= now_ns)
+        is_due = self.due_ns <= now_ns
+        is_due[list(but_not)] = False
+        which = np.flatnonzero(is_due)
         self.active[which] = self.raw[which]
         self.due_ns[which] = NEVER
         self.next_ns = int(self.due_ns.min())

@@ -1,4 +1,8 @@
-"""How steady a current has been within the last minute: whether a forecast means anything."""
+"""How steady a current has been within the last minute: whether a forecast means anything.
+
+Rule 1: a swing is what both halves of the minute show: one step or ramp lies in one of them, or
+        joins two that share nothing. Too few readings tell no swing.
+"""
 
 from __future__ import annotations
 
@@ -13,6 +17,9 @@ if TYPE_CHECKING:
 NS = 1_000_000_000
 SPAN_NS = 10 * NS
 SPANS = 6
+HALF = SPANS // 2
+SPANS_OF_HALF = 2
+"""Spans of each half that must hold a reading for a swing to be told: common practice."""
 
 
 @dataclass(slots=True)
@@ -73,3 +80,26 @@ class Steadiness:
         high = max(each[2] for each in recent)
         middle = abs(low + high) / 2.0
         return (high - low) / middle if middle else float("inf")
+
+    def swing_ratio(self, now_ns: int) -> float:
+        """Return how much the current swings within the last minute, over its middle.
+
+        Args:
+            now_ns: Line time [ns].
+
+        Returns:
+            What the ranges of its two halves have in common, over the middle of that [1];
+            infinite if either half holds too few readings to tell, or the middle is nothing.
+        """
+        newest = now_ns // SPAN_NS
+        recent = [each for each in self.spans if each[0] >= newest - SPANS]
+        halves = (
+            [each for each in recent if each[0] > newest - HALF],
+            [each for each in recent if each[0] <= newest - HALF],
+        )
+        if min(len(half) for half in halves) < SPANS_OF_HALF:
+            return float("inf")
+        low = max(min(each[1] for each in half) for half in halves)
+        high = min(max(each[2] for each in half) for half in halves)
+        middle = abs(low + high) / 2.0
+        return max(0, high - low) / middle if middle else float("inf")

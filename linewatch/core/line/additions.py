@@ -206,16 +206,9 @@ class Additions(Study):
         )
 
     def likely_most(self, rectifier: Rectifier, now_ns: int) -> int:
-        """Return the likely most that flowed while nothing told [fine units].
-
-        The span since the last sample is no gap as long as the next one may still join it.
-        """
-        ledger, plan = rectifier.ledger, rectifier.plan
-        ns = ledger.unmetered_ns(now_ns) - self.base_ns.get(plan.id, 0)
-        if ledger.last is not None:
-            open_ns = now_ns - ledger.last.ns
-            if ledger.source.by_meter or open_ns <= rectifier.longest_gap_ns:
-                ns -= min(open_ns, rectifier.longest_gap_ns)
+        """Return the likely most that flowed while nothing told [fine units]."""
+        plan = rectifier.plan
+        ns = rectifier.missed_ns(now_ns) - self.base_ns.get(plan.id, 0)
         rated_ua = round(plan.rated_current_a * 1e6) if plan.polarity == "cathodic" else 0
         return max(0, ns) * self.most_ua.get(plan.id, rated_ua) * FINE_PER_UA_NS
 

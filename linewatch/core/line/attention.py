@@ -26,6 +26,8 @@ WEIGHT: Final = {"low": 15.0, "medium": 30.0, "high": 60.0, "highest": 100.0}
 MOST: Final = 100.0
 QUIET_MOST: Final = 10.0
 """Share that a trend asks for which has told nothing yet."""
+NO_EVIDENCE: Final = frozenset({"bad-quality"})
+"""Kinds of condition that say nothing of a unit: what is not read is its link's matter."""
 NO_POWER: Final = "no input power is read"
 NO_MODULES: Final = "no modules are read apart"
 NO_TURNS: Final = "nothing that it feeds turns, as far as the configuration tells"

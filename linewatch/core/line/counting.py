@@ -27,6 +27,8 @@ NS = 1_000_000_000
 MS = 1_000_000
 PULSE_POLLS = 2
 """A pulse shorter than this many polls cannot be sampled."""
+LEAST_TOLD_UAS = 3_600_000
+"""0.001 A h: the last digit in which a recovered charge is told."""
 
 
 @dataclass(slots=True)
@@ -73,9 +75,38 @@ class Rectifier:
         found = limits_term("as found at calibration", abs(tag.as_found_ratio), "calibration")
         return budget.and_(found)
 
+    def missed_ns(self, now_ns: int) -> int:
+        """Return the time for which nothing accounts, up to now [ns].
+
+        The span since the last sample is no gap as long as the next one may still join it.
+        """
+        ledger = self.ledger
+        ns, last_ns = ledger.unmetered_ns(now_ns), None
+        if ledger.last is not None:
+            last_ns = ledger.last.ns
+        elif ledger.track.last_uas is not None:
+            last_ns = ledger.track.last_ns
+        if last_ns is not None:
+            open_ns = now_ns - last_ns
+            if ledger.source.by_meter or open_ns <= self.longest_gap_ns:
+                ns -= min(open_ns, self.longest_gap_ns)
+        return max(0, ns)
+
+    def missed_ah(self, now_ns: int) -> float:
+        """Return what may have flowed at most in time for which nothing accounts [A h]."""
+        return self.plan.rated_current_a * self.missed_ns(now_ns) / (3600.0 * NS)
+
     def told(self, news: Iterable[News], at: Moment) -> list[Event]:
-        """Return what counting found, as events."""
-        return [_event(self.plan, each, at) for each in news]
+        """Return what counting found, as events.
+
+        A recovered charge that is less than its meter's own step is none: the account has it.
+        """
+        least_uas = max(LEAST_TOLD_UAS, uas_of_meter(self.plan.meter_resolution_ah))
+        return [
+            _event(self.plan, each, at)
+            for each in news
+            if each.kind not in RECOVERED or abs(each.charge_uas) >= least_uas
+        ]
 
 
 def rectifiers(plan: LinePlan) -> dict[str, Rectifier]:
@@ -144,6 +175,7 @@ def _curves(plan: LinePlan, rectifier: RectifierPlan) -> tuple[DepositCurve, ...
     return tuple(curves)
 
 
+RECOVERED: frozenset[NewsKind] = frozenset({"recovered", "more recovered"})
 _TOLD: dict[NewsKind, tuple[EventKind, str]] = {
     "recovered": (
         EventKind.CHARGE_RECOVERED,
@@ -151,7 +183,7 @@ _TOLD: dict[NewsKind, tuple[EventKind, str]] = {
     ),
     "more recovered": (
         EventKind.CHARGE_RECOVERED,
-        "{meter:.3f} A·h more of the last gap, by its meter's next count",
+        "{meter:.3f} A·h more flowed in the last gap, by its meter's next count",
     ),
     "reset": (
         EventKind.METER_RESET,

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import difflib
-from dataclasses import asdict
+from dataclasses import asdict, replace
 from typing import TYPE_CHECKING, Final
 
 from linewatch.core.alarms.wording import called
 from linewatch.core.commands import BakeLoad, DecideLoad, InspectLoad, LoadCard, PlaceLoad
 from linewatch.core.errors import Refused
 from linewatch.core.events import Event, EventKind
+from linewatch.core.line.holding import HELD
 from linewatch.core.line.telling import told
 from linewatch.core.line.trips import Trip
 from linewatch.core.loads.findings import check_finding
@@ -22,7 +23,7 @@ if TYPE_CHECKING:
     from linewatch.core.readings import Moment
 
 ACTS: Final = (LoadCard, DecideLoad, InspectLoad, PlaceLoad, BakeLoad)
-DECISIONS: Final = ("held", "released", "rework", "scrap")
+DECISIONS: Final = (HELD, "released", "rework", "scrap")
 LONGEST: Final = 40
 """Longest number of a load, lot or reference [characters]."""
 
@@ -94,7 +95,15 @@ def _decide(loads: Loads, command: DecideLoad, at: Moment) -> list[Event]:
         raise Refused(asked, f"a decision is one of {', '.join(DECISIONS)}")
     if not command.why.strip():
         raise Refused(asked, "a decision says why")
-    before, trip.decision = trip.decision, command.decision
+    hold = loads.holding.holds.get(trip.number)
+    again = ""
+    if hold is not None and hold.trip != trip.trip and command.decision != HELD:
+        # Another load bears its number by now: what is let go is the one on hold.
+        before, trip, again = HELD, replace(trip, trip=hold.trip), " (the load before this one)"
+    else:
+        before, trip.decision = trip.decision, command.decision
+    part = loads.catalogue.part_of(trip)
+    loads.holding.decided(trip, part.name if part is not None else "", command, at)
     values = {
         "what": "decided",
         "decision": command.decision,
@@ -102,7 +111,7 @@ def _decide(loads: Loads, command: DecideLoad, at: Moment) -> list[Event]:
         "why": command.why,
         "who": command.who,
     }
-    text = f"{command.decision} by {command.who}: {command.why}"
+    text = f"{command.decision}{again} by {command.who}: {command.why}"
     return [told(trip, at, text, values)]
 
 

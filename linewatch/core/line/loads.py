@@ -17,6 +17,7 @@ from typing import TYPE_CHECKING, Any, Final
 from linewatch.core.events import Event, EventKind
 from linewatch.core.integration.charge import UAS_PER_AH
 from linewatch.core.line.dissolving import reversed_ah
+from linewatch.core.line.holding import Holding
 from linewatch.core.line.load_acts import ACTS, act
 from linewatch.core.line.ovens import Ovens
 from linewatch.core.line.received import Received, open_ns, received
@@ -63,6 +64,7 @@ class Loads(Study):
         """By tank."""
         self.catalogue = Catalogue(plan)
         self.ovens = Ovens(plan)
+        self.holding = Holding()
         self.splitting = Splitting(plan)
         self._watched = _watched(plan)
         self.stay_alarms = StayAlarms(plan)
@@ -263,8 +265,9 @@ class Loads(Study):
         )
 
     def forget(self) -> None:
-        """Let go of the loads that left longest ago."""
-        gone = [number for number, trip in self.trips.items() if trip.left_ns >= 0]
+        """Let go of the loads that left longest ago, and that nobody holds."""
+        kept = self.holding.holds
+        gone = [n for n, each in self.trips.items() if each.left_ns >= 0 and n not in kept]
         for number in gone[: max(0, len(self.trips) - KEPT)]:
             del self.trips[number]
 
@@ -398,6 +401,7 @@ class Loads(Study):
             "trips": [asdict(trip) for trip in self.trips.values()],
             "stays": {tank: asdict(stay) for tank, stay in self.stays.items()},
             "ovens": self.ovens.remember(),
+            "holds": self.holding.remember(),
             "splitting": self.splitting.remember(),
             "sight": self.sight.remember(),
             "charges": self._charges,
@@ -412,6 +416,7 @@ class Loads(Study):
             tank: recalled(each) for tank, each in kept["stays"].items() if tank in tanks
         }
         self.ovens.recall(kept["ovens"])
+        self.holding.recall(kept.get("holds"), trips)
         self.splitting.recall(kept.get("splitting", {}))
         self.sight.recall(kept.get("sight", {}))
         self._charges = {

@@ -426,7 +426,7 @@ class Line:
                 turned = watch.timers.due(self.now_ns)
                 hearing.hear(self, watch, turned, at, events)
                 self._turn(watch, turned, at, events)
-        for timer in self.overdue.timers.due(self.now_ns):
+        for timer in self.overdue.due(self):
             alarm = self.overdue.alarm[timer]
             lasted_s = self.overdue.lasted_s(timer, self.now_ns)
             active = bool(self.overdue.timers.active[timer])

@@ -2,7 +2,8 @@
 
 Rule 1: what is odd is told by what was usual: where a load comes from is learned, so that no
         route need be written down.
-Rule 2: what happened while nobody looked is no habit, and nothing odd is told by it.
+Rule 2: what happened while nobody looked is no habit, and nothing odd is told by it; see
+        core/line/ways.py.
 Rule 3: one cause, one alarm: what a mains dip sets off stands in its list.
 """
 
@@ -12,6 +13,7 @@ from typing import TYPE_CHECKING, Any, Final
 
 from linewatch.core.events import Event, EventKind
 from linewatch.core.line.study import Study
+from linewatch.core.line.ways import LOST_NS, Ways, was_hidden
 from linewatch.core.rules.movement import MAINS_DIP, MOVEMENT
 
 if TYPE_CHECKING:
@@ -26,9 +28,6 @@ NS = 1_000_000_000
 TOGETHER_NS: Final = 5 * NS
 """Units that drop out within this time have one cause: common practice."""
 DIP_LASTS_NS: Final = 600 * NS
-LEAVES_RATIO: Final = 0.3
-"""Loads end their way at a position if more than this share of them was not seen again."""
-LOST_NS: Final = 1800 * NS
 ARRIVALS: Final = ("in", "named")
 
 
@@ -52,19 +51,12 @@ class Moves(Study):
         self._limit = {k: plan.conditions[number].limit for k, number in self._alarm.items()}
         self._shortest_s = {tank.id: tank.shortest_dwell_s for tank in plan.tanks}
         self._rectifiers = {each.id for each in plan.rectifiers}
-        self.out: dict[str, list[Any]] = {}
-        """Where each load was last, and since when it is out [ns]."""
-        self.came: dict[str, dict[str, int]] = {}
-        """By position: how many loads came from each other one."""
-        self.went: dict[str, list[int]] = {}
-        """By position: how many loads left, how many were seen again, the longest way [ns]."""
+        self.ways = Ways()
         self.active: list[str] = []
         self.dropped: dict[str, int] = {}
         """When units dropped out lately [ns]."""
         self.blind_until_ns: int = 0
         """Until when moves are told that happened while nobody looked [ns]."""
-        self.unsure: list[str] = []
-        """Loads that were out while nobody looked, tanks into which one came meanwhile."""
         self.dip_ns: int = -1
         """When the last dip began [ns]; -1: none stands."""
 
@@ -81,14 +73,12 @@ class Moves(Study):
         return []
 
     def _left(self, line: Line, event: Event, tank: str, number: str) -> list[Event]:
+        is_hidden = event.mono_ns <= self.blind_until_ns or was_hidden(line, event)
+        is_first = self.ways.has_hardly_begun(tank)
         if number:
-            self.out[number] = [tank, event.mono_ns]
-            if event.mono_ns <= self.blind_until_ns and number not in self.unsure:
-                self.unsure.append(number)
-            self.went.setdefault(tank, [0, 0, 0])[0] += 1
+            self.ways.left(tank, number, event.mono_ns, is_hidden=is_hidden)
         dwell_s, least_s = event.values.get("dwell_s"), self._shortest_s.get(tank)
-        is_first = self.went.get(tank, [0])[0] < 2  # noqa: PLR2004 - it may have been in before
-        is_unsure = self._was_unsure(tank)
+        is_unsure = self.ways.was_unsure(tank) or is_hidden
         if not isinstance(dwell_s, float) or not least_s or is_first or is_unsure:
             return []
         share = 100.0 * dwell_s / least_s
@@ -98,39 +88,33 @@ class Moves(Study):
         )
 
     def _arrived(self, line: Line, event: Event, tank: str, number: str) -> list[Event]:
-        told = self.out.pop(number, None) if number else None
-        is_blind = event.mono_ns <= self.blind_until_ns
-        if is_blind and tank not in self.unsure:
-            self.unsure.append(tank)
-        if told is None:
+        is_hidden = event.mono_ns <= self.blind_until_ns or was_hidden(line, event)
+        if is_hidden:
+            self.ways.lose_sight_of(tank)
+        out = self.ways.out.pop(number, None) if number else None
+        if out is None:
             return []
-        before = told[0]
-        if self._was_unsure(number) or is_blind:
-            return self._turn(line, f"{before}.hangs", event.moment, 0.0, active=False)
-        went = self.went.setdefault(before, [0, 0, 0])
-        went[1] += 1
-        went[2] = max(went[2], event.mono_ns - told[1])
-        came = self.came.setdefault(tank, {})
-        known, key = sum(came.values()), f"{tank}.odd-move"
-        is_odd = before not in came and known >= self._limit.get(key, known + 1)
-        came[before] = came.get(before, 0) + 1
+        before, key = out.tank, f"{tank}.odd-move"
+        hangs = f"{before}.hangs"
+        if self.ways.was_unsure(number) or is_hidden:
+            self.ways.went_on_unseen(before)
+            return self._turn(line, hangs, event.moment, 0.0, active=False)
+        known = self.ways.known(tank)
+        is_odd = before not in self.ways.came.get(tank, {}) and known >= self._limit.get(
+            key, known + 1
+        )
+        if is_odd and self.ways.may_have_passed_unseen(line, tank, out):
+            self.ways.went_on_unseen(before)
+            return self._turn(line, hangs, event.moment, 0.0, active=False)
+        is_usual = not is_odd and hangs not in self.active
+        self.ways.went_on(out, tank, event.mono_ns, is_usual=is_usual)
         events = self._turn(line, key, event.moment, float(known), active=is_odd)
-        return events + self._turn(line, f"{before}.hangs", event.moment, 0.0, active=False)
-
-    def _was_unsure(self, name: str) -> bool:
-        """Say whether a load or tank was lost sight of; it is so once."""
-        if name not in self.unsure:
-            return False
-        self.unsure.remove(name)
-        return True
+        return events + self._turn(line, hangs, event.moment, 0.0, active=False)
 
     def pass_over(self, hole: Unwatched) -> None:
         """Leave out a time in which nobody looked: no load hung in the air by it."""
         self.blind_until_ns = hole.until_ns
-        for number, row in self.out.items():
-            row[1] += hole.for_ns
-            if number not in self.unsure:
-                self.unsure.append(number)
+        self.ways.pass_over(hole.for_ns)
 
     def _dropped_out(self, line: Line, event: Event) -> list[Event]:
         subject, _, what = str(event.values.get("alarm")).partition(".")
@@ -149,15 +133,15 @@ class Moves(Study):
     def look(self, line: Line, at: Moment) -> list[Event]:
         """Look for loads that hang in the air; let a dip be over."""
         events: list[Event] = []
-        for number, (tank, since_ns) in list(self.out.items()):
-            out_ns, key = at.mono_ns - since_ns, f"{tank}.hangs"
-            left, seen, longest_ns = self.went.get(tank, [0, 0, 0])
-            goes_on = left > 5 and seen > (1.0 - LEAVES_RATIO) * left  # noqa: PLR2004
-            if out_ns > LOST_NS:
-                del self.out[number]
-                self._was_unsure(number)
+        self.ways.look(line, at.mono_ns)
+        for number, out in list(self.ways.out.items()):
+            key = f"{out.tank}.hangs"
+            allowed_ns = self.ways.allowed_ns(line, out, self._limit.get(key))
+            out_ns = at.mono_ns - out.since_ns
+            if at.mono_ns - out.left_ns > LOST_NS:
+                self.ways.forget(number)
                 events += self._turn(line, key, at, out_ns / NS, active=False)
-            elif goes_on and out_ns > max(self._limit.get(key, 1e9) * NS, 2 * longest_ns):
+            elif allowed_ns is not None and out_ns > allowed_ns:
                 events += self._turn(line, key, at, out_ns / NS, active=True)
         if 0 <= self.dip_ns < at.mono_ns - DIP_LASTS_NS:
             self.dip_ns = -1
@@ -185,22 +169,16 @@ class Moves(Study):
     def remember(self) -> Mapping[str, Any]:
         """Return all that the future depends on; see `recall`."""
         return {
-            "out": self.out,
-            "came": self.came,
-            "went": self.went,
+            **self.ways.remember(),
             "active": self.active,
             "dropped": self.dropped,
             "dip_ns": self.dip_ns,
             "blind_until_ns": self.blind_until_ns,
-            "unsure": self.unsure,
         }
 
     def recall(self, kept: Mapping[str, Any]) -> None:
         """Go on from what was remembered, but for what the plan no longer has."""
-        self.out = {number: list(each) for number, each in kept["out"].items()}
-        self.came = {tank: dict(each) for tank, each in kept["came"].items()}
-        self.went = {tank: list(each) for tank, each in kept["went"].items()}
+        self.ways.recall(kept)
         self.active = [key for key in kept["active"] if key in self._alarm]
         self.dropped, self.dip_ns = dict(kept["dropped"]), kept["dip_ns"]
         self.blind_until_ns = kept.get("blind_until_ns", 0)
-        self.unsure = list(kept.get("unsure", ()))

@@ -10,6 +10,7 @@ from linewatch.core.alarms.limits import Timers
 from linewatch.core.line.memory import pack, places, unpack
 
 if TYPE_CHECKING:
+    from linewatch.core.line.machine import Line
     from linewatch.core.plan import ConditionPlan, LinePlan
 
 NS = 1_000_000_000
@@ -81,6 +82,30 @@ class Overdue:
             self._since_ns[timer] = now_ns
             self.timers.judge(timer, np.array([True]), now_ns)
 
+    def due(self, line: Line) -> list[int]:
+        """Announce what is due; a load only once its station was read again: it may have left.
+
+        Args:
+            line: The line, for its time and what was read when.
+
+        Returns:
+            The timers that have turned.
+        """
+        if self.timers.next_ns > line.now_ns:
+            return []
+        waits = []
+        for tank, timers in self._by_tank.items():
+            last_ns = _read_ns(line, tank)
+            if last_ns is None:
+                continue
+            due_ns = self.timers.due_ns[timers]
+            waits += [
+                timer
+                for timer, at_ns in zip(timers, due_ns.tolist(), strict=True)
+                if last_ns < at_ns <= line.now_ns and self.timers.raw[timer]
+            ]
+        return self.timers.due(line.now_ns, waits)
+
     def lasted_s(self, timer: int, now_ns: int) -> float:
         """Return how long a dwell or check has lasted [s]."""
         return (now_ns - int(self._since_ns[timer])) / NS
@@ -98,6 +123,13 @@ class Overdue:
         self.timers.recall(kept, to)
         for before, after in to:
             self._since_ns[after] = kept["since_ns"][before]
+
+
+def _read_ns(line: Line, tank: str) -> int | None:
+    """Return when a tank's station was read last [ns]; None unless its value is good."""
+    tag = f"{tank}.load-present"
+    place = line.place(tag)
+    return None if place is None or line.good(tag) is None else place[0].mono_ns
 
 
 def _allowed_ns(condition: ConditionPlan, dwell_s: dict[str, float | None]) -> int:

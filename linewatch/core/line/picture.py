@@ -14,15 +14,17 @@ from linewatch.core.alarms.states import STANDING, TO_ACKNOWLEDGE, State
 from linewatch.core.alarms.wording import because, title, unit
 from linewatch.core.integration.charge import UAS_PER_AH
 from linewatch.core.line.additions import additions_of
-from linewatch.core.line.attention import attention, facts, findings
+from linewatch.core.line.attention import NO_EVIDENCE, attention, facts, findings
 from linewatch.core.line.discharge import MAY, MUST_NOT, may_discharge
 from linewatch.core.line.duties import duties_of
 from linewatch.core.line.growth import density_and_rate, load_picture
 from linewatch.core.line.health import health_of
+from linewatch.core.line.holding import held
 from linewatch.core.line.levels import levels_of
 from linewatch.core.line.loads import loads_of
 from linewatch.core.line.moves import Moves
 from linewatch.core.line.notices import failing_of
+from linewatch.core.line.on_the_way import on_their_way
 from linewatch.core.line.owing import bath_parts
 from linewatch.core.line.rinses import rinses_of
 from linewatch.core.line.sheets import checks_of, signed_of
@@ -102,6 +104,8 @@ def _line_picture(
         alarms=tuple(alarms),
         not_heard=failing_of(line),
         duties=duties_of(line),
+        ways=on_their_way(line, at),
+        held=held(line),
         rinses=rinses,
         levels=levels_of(line, rinses),
         shift_s=plan.shift_s,
@@ -311,7 +315,9 @@ def _rank(priority: str) -> int:
     return [str(each) for each in PRIORITIES].index(priority)
 
 
-def _charge(totals: Mapping[str, int], expanded_ratio: float) -> ChargePicture:
+def _charge(
+    totals: Mapping[str, int], expanded_ratio: float, missed_ah: float
+) -> ChargePicture:
     cathodic_ah = totals["cathodic_uas"] / UAS_PER_AH
     anodic_ah = totals["anodic_uas"] / UAS_PER_AH
     return ChargePicture(
@@ -323,11 +329,16 @@ def _charge(totals: Mapping[str, int], expanded_ratio: float) -> ChargePicture:
         elapsed_s=totals["elapsed_ns"] / NS,
         uncertainty_ah=cathodic_ah * expanded_ratio,
         anodic_uncertainty_ah=anodic_ah * expanded_ratio,
+        missed_ah=missed_ah,
     )
 
 
 def _tank_charge(line: Line, plating: Plating) -> ChargePicture:
-    return _charge(plating.totals(line.now_ns), plating.charge_budget().expanded_ratio)
+    missed_ah = sum(
+        feed.share * feed.rectifier.missed_ah(line.now_ns) for feed in plating.feeds
+    )
+    ratio = plating.charge_budget().expanded_ratio
+    return _charge(plating.totals(line.now_ns), ratio, missed_ah)
 
 
 def _metal(plating: Plating, density: float | None, rate: float | None) -> MetalPicture | None:
@@ -351,7 +362,7 @@ def _rectifiers(
     health = health_of(line)
     standing: dict[str, list[str]] = {}
     for each in alarms:
-        if each.state in _STANDING:
+        if each.state in _STANDING and each.kind not in NO_EVIDENCE:
             standing.setdefault(each.subject, []).append(each.priority)
     for name, rectifier in line.rectifiers.items():
         plan = rectifier.plan
@@ -365,6 +376,7 @@ def _rectifiers(
             charge=_charge(
                 rectifier.ledger.totals(line.now_ns),
                 rectifier.charge_budget().expanded_ratio,
+                rectifier.missed_ah(line.now_ns),
             ),
             rated_current_a=plan.rated_current_a,
             rated_voltage_v=plan.rated_voltage_v,

@@ -117,8 +117,8 @@ class Signs(Study):
         if plan is None:
             return Seen(past=_as_lists(subject))
         counted = line.rectifiers[name]
-        spread = counted.ledger.steadiness.spread_ratio(line.now_ns)
-        self._keep(subject, "spread", spread if isfinite(spread) else None)
+        swing = counted.ledger.steadiness.swing_ratio(line.now_ns)
+        self._keep(subject, "swing", swing if isfinite(swing) else None)
         told = [line.positions.present.get(tank) for tank, _ in plan.feeds]
         work = None if None in told else float(any(told))
         self._keep(subject, "work", work)

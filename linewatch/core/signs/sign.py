@@ -20,8 +20,8 @@ class Seen:
     """What a sign may look at: one tank or rectifier over the last looks."""
 
     past: Mapping[str, Past] = field(default_factory=dict)
-    """By measurement kind with its suffix; of a rectifier also 'spread': how much its current
-    moved within a minute [1], and 'work': 1 with work in a tank that it feeds, 0 without."""
+    """By measurement kind with its suffix; of a rectifier also 'swing': how much its current
+    swung within a minute [1], and 'work': 1 with work in a tank that it feeds, 0 without."""
     target: float | None = None
     """Target of the first kind that the sign needs."""
     rated_a: float = 0.0

@@ -58,13 +58,13 @@ def off_set_point(seen: Seen) -> Found | None:
 
 def hunts(seen: Seen) -> Found | None:
     """Tell a current that swings with work in, long after its ramp."""
-    work, spread = _good(seen.past["work"], SETTLED), _good(seen.past["spread"], 1)
+    work, swing = _good(seen.past["work"], SETTLED), _good(seen.past["swing"], 1)
     current = _good(seen.past["current"], SETTLED)
-    if work is None or spread is None or current is None or not all(work):
+    if work is None or swing is None or current is None or not all(work):
         return None
     if min(abs(each) for each in current) < FLOWS_RATIO * seen.rated_a:
         return None
-    return Found(is_there=spread[0] > HUNTS_RATIO, value=100.0 * spread[0])
+    return Found(is_there=swing[0] > HUNTS_RATIO, value=100.0 * swing[0])
 
 
 def strays(seen: Seen) -> Found | None:

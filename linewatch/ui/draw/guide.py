@@ -119,10 +119,11 @@ def _mark_rows() -> list[Row]:
         ("▲ ▼", "above, below its window"),
         ("▲▲ ▼▼", "far above, far below"),
         ("~", "in doubt"),
-        ("A·h *", "part of the time nothing was metered"),
+        ("A·h *", "for a time nothing was metered: more may be missing than its ±"),
         ("an", "anodic charge: the work is the anode"),
         ("│··●··│", "place in the window; ● outside the strokes: outside"),
         ("■ ↧ ↥ _", "work is in, entering, leaving; none"),
+        ("→", "its load is on its way: to which position, since when"),
         (
             " ".join(reversed(NARROW_MARKS.values())),
             "in a small vessel: alarm, more and more haste",

@@ -11,9 +11,9 @@ from linewatch.ui.draw.families import consequences, heads
 from linewatch.ui.draw.loads import left_rows
 from linewatch.ui.draw.naming import names, target
 from linewatch.ui.draw.parts import alarm_line, fact
-from linewatch.ui.draw.rows import Look, Row, Span, row, titled, wrap
+from linewatch.ui.draw.rows import Look, Row, Span, clip, row, titled, wrap
 from linewatch.ui.marks import PRIORITY_ORDER, is_new, is_standing
-from linewatch.ui.text import clean, clock, counted, moment
+from linewatch.ui.text import clean, clock, counted, fit, moment
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -24,6 +24,8 @@ if TYPE_CHECKING:
     from linewatch.ui.draw.shifts import Shift
 
 SOON_NS: Final = 24 * 3600 * 1_000_000_000
+NUMBER: Final = 10
+"""Cells of a load's number, as among those that left."""
 SEAL_GROUP: Final = 8
 """Signs of the seal between two gaps, so that it can be read out and copied by hand."""
 
@@ -52,6 +54,7 @@ def handover_rows(
     rows = [_span(shift, look), row()]
     rows += _standing(picture, look)
     rows += _aside(picture, look)
+    rows += _held(picture, look)
     rows += [row(), *left_rows(left, look)]
     rows += _due(picture, look)
     rows += [row(), *_happened(picture, shift, events, look)]
@@ -120,6 +123,28 @@ def _aside(picture: LinePicture, look: Look) -> list[Row]:
             if each.why:
                 why = f"because {clean(each.why, 100)}{until}"
                 rows.append(fact("", Span(why, "quiet")))
+    return rows
+
+
+def _held(picture: LinePicture, look: Look) -> list[Row]:
+    """Return the loads that wait for a decision, wherever they are and whenever they left."""
+    if not picture.held:
+        return []
+    called = names(picture)
+    rows = [row(), titled(f"loads on hold: {len(picture.held)}", look.width)]
+    for each in picture.held:
+        when = moment(each.utc_ns, look.zone)[5:16] if each.utc_ns else ""
+        where = called.get(each.tank, "")
+        if each.is_number_reused:
+            where = "another load has its number now"
+        spans = (
+            Span(f"   {fit(clean(each.load, 24), NUMBER)} ", "strong"),
+            Span(f"{when}  {clean(each.who, 12)}: {clean(each.why, 100)}"),
+            Span(
+                "".join(f"  {word}" for word in (clean(each.part, 40), where) if word), "quiet"
+            ),
+        )
+        rows.append(Row(clip(spans, look.width), target("load", each.load)))
     return rows
 
 

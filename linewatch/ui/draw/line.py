@@ -11,12 +11,14 @@ from linewatch.core.view import TankPicture
 from linewatch.ui.draw.bands import left_words
 from linewatch.ui.draw.figures import figure_cell, figure_words, gauge, of_kind, unwellness
 from linewatch.ui.draw.rows import Look, Row, Span, clip, row, told
+from linewatch.ui.draw.ways import spots, way_cell
 from linewatch.ui.marks import PRESENCE_MARKS, PRIORITY_ORDER, alarm_mark
 from linewatch.ui.scales import scale, scale_of_unit
 from linewatch.ui.text import cells, clean, cut_apart, fit, number, span
 
 if TYPE_CHECKING:
-    from linewatch.core.view import Figure
+    from linewatch.core.view import Figure, WayPicture
+    from linewatch.ui.draw.ways import Spot
 
 IN_COLUMNS = frozenset({"temperature", "level", "current", "voltage"})
 NEVER_OTHER = frozenset(
@@ -93,13 +95,12 @@ def _number(tank: TankPicture, look: Look) -> Span:
 def _charge(tank: TankPicture, look: Look) -> Span:
     if tank.charge is None:
         return Span(" " * 9, "quiet")
-    gaps = tank.charge.unmetered_s >= 1.0
     # Where the work is the anode, its charge is the anodic one, and says so.
     is_anodic = tank.charge.cathodic_ah < LITTLE_AH < tank.charge.anodic_ah
     counted = f"{number(tank.charge.anodic_ah, 0)} an" if is_anodic else ""
     # Brackets of what is not live take the room of a decimal.
     text = counted or number(tank.charge.cathodic_ah, 1 if look.is_live else 0)
-    text += "*" if gaps else " "
+    text += "*" if tank.charge.is_short else " "
     said = told(text.rstrip() if not look.is_live else text, look)
     return Span(fit(said.text, 9, right=True), said.role)
 
@@ -250,26 +251,39 @@ def head_row(tanks: Sequence[TankPicture], look: Look) -> Row:
     return row(Span(fit(text, look.width), "head"))
 
 
-def tank_row(tank: TankPicture, layout: Layout, look: Look) -> Row:
-    """Return one position as a row."""
+def tank_row(tank: TankPicture, layout: Layout, look: Look, spot: Spot | None = None) -> Row:
+    """Return one position as a row, with the load that is on its way from or to it."""
     role = name_role(tank, look, "plain" if tank.load is not None else "quiet")
     name = clean(tank.name, 60)
     named = Span(fit(layout.named.get(name, name), layout.name), role)
     spans = [_alarm(tank, look), Span(" "), _number(tank, look), Span(" "), named, Span(" ")]
+    is_brief = _LOAD not in layout.columns
     for each in layout.columns:
-        spans += [each.cell(tank, look), Span(" ")]
+        cell = None
+        if spot is not None:
+            cell = way_cell(each.id, each.width, spot, look, is_brief=is_brief)
+        spans += [each.cell(tank, look) if cell is None else cell, Span(" ")]
     return Row(clip(spans, look.width), f"tank {tank.id}")
 
 
-def line_rows(tanks: Sequence[TankPicture], look: Look) -> list[Row]:
-    """Return the table: a row a position, a heading where another track begins."""
+def line_rows(
+    tanks: Sequence[TankPicture], look: Look, ways: Sequence[WayPicture] = ()
+) -> list[Row]:
+    """Return the table: a row a position, a heading where another track begins.
+
+    Args:
+        tanks: The positions.
+        look: How it is drawn.
+        ways: The loads on their way between them.
+    """
     rows: list[Row] = []
     layout = layout_of(tanks, look)
     several = len({tank.track for tank in tanks}) > 1
     track = ""
+    between = spots(tanks, ways)
     for tank in tanks:
         if several and tank.track != track:
             track = tank.track
             rows.append(row(Span(f"      {clean(track, 40)}", "strong")))
-        rows.append(tank_row(tank, layout, look))
+        rows.append(tank_row(tank, layout, look, between.get(tank.id)))
     return rows

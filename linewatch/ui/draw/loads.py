@@ -11,6 +11,7 @@ from linewatch.ui.draw.naming import target
 from linewatch.ui.draw.page import page_rows
 from linewatch.ui.draw.parts import fact
 from linewatch.ui.draw.rows import Look, Row, Span, clip, row, titled, told, wrap
+from linewatch.ui.draw.ways import way_detail
 from linewatch.ui.scales import scale_of_unit
 from linewatch.ui.text import age, cells, clean, fit, moment, number
 
@@ -38,7 +39,9 @@ def record_rows(
     picture: LinePicture, number_of_load: str, record: LoadRecord | None, look: Look
 ) -> list[Row]:
     """Return all that is known of a load: where it is now, then its record."""
-    rows = load_detail(picture, number_of_load, look)
+    rows = load_detail(picture, number_of_load, look) or way_detail(
+        picture, number_of_load, look
+    )
     if record is None:
         if not rows:
             return [row(Span("  the record knows no such load", "quiet"))]
@@ -77,9 +80,15 @@ def _layer_so_far(picture: LinePicture, record: LoadRecord, look: Look) -> list[
     return [row(), fact("layer so far", told(f"{text} {thick.label}", look), beside)]
 
 
+def _on_the_line(picture: LinePicture) -> set[str]:
+    """Return the numbers of the loads in tanks and on their way."""
+    here = {tank.load.number for tank in picture.tanks if tank.load is not None}
+    return here | {way.load for way in picture.ways}
+
+
 def gone_rows(records: Sequence[LoadRecord], picture: LinePicture, look: Look) -> list[Row]:
     """Return the loads that are on the line no more, the latest first."""
-    here = {tank.load.number for tank in picture.tanks if tank.load is not None}
+    here = _on_the_line(picture)
     gone = [each for each in records if each.number not in here]
     if not gone:
         return []
@@ -99,7 +108,7 @@ def left_in_shift(
     A load on its way from tank to tank has not left: it is out for a while, or was in a place
     where loads end their way.
     """
-    here = {tank.load.number for tank in picture.tanks if tank.load is not None}
+    here = _on_the_line(picture)
     return [
         each
         for each in records

@@ -73,7 +73,7 @@ def charge_rows(charge: ChargePicture, look: Look) -> list[Row]:
     parts = (
         ("metered", charge.metered_s, "█", "plain"),
         ("recovered", charge.recovered_s, "▒", "plain"),
-        ("unmetered", charge.unmetered_s, "░", "outside"),
+        ("unmetered", charge.unmetered_s, "░", "outside" if charge.is_short else "quiet"),
     )
     if whole > 0:
         shares = [(seconds / whole, sign) for _, seconds, sign, _ in parts]

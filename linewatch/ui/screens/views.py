@@ -42,6 +42,7 @@ from linewatch.ui.draw.naming import (
 from linewatch.ui.draw.ribbon import ribbon_rows
 from linewatch.ui.draw.rows import Row, Span, row
 from linewatch.ui.draw.tank import tank_rows
+from linewatch.ui.draw.ways import way_rows
 from linewatch.ui.marks import is_new, is_standing
 from linewatch.ui.screens.happened import EventsView
 from linewatch.ui.screens.laboratory import LaboratoryView
@@ -82,7 +83,7 @@ class LineView(View):
 
     def body(self, scene: Scene) -> Sequence[Row]:
         """Return the table of positions."""
-        return line_rows(scene.picture.tanks, scene.look)
+        return line_rows(scene.picture.tanks, scene.look, scene.picture.ways)
 
     def idle(self, scene: Scene) -> frozenset[str]:
         """Nothing waits to be seen where no alarm is new."""
@@ -205,13 +206,14 @@ class LoadsView(View):
         return [loads_head(scene.picture, scene.look)]
 
     def body(self, scene: Scene) -> Sequence[Row]:
-        """Return a row a load; then those that left lately."""
+        """Return a row a load; then those on their way, and those that left lately."""
         told = scene.past.get("loads", ())
         if told is not self._told:
             self._told = told
             self._gone = newest_records([each.event for each in told], MOST_GONE)
         gone = gone_rows(self._gone, scene.picture, scene.look)
-        return [*load_list(scene.picture, scene.look), *gone]
+        ways = way_rows(scene.picture, scene.look)
+        return [*load_list(scene.picture, scene.look), *ways, *gone]
 
     def wants(self, _choice: str, now_ns: int) -> Sequence[Wish]:
         """Return what was told of loads lately."""

@@ -1,5 +1,8 @@
 """Metered, recovered, unmetered: where every nanosecond goes."""
 
+import math
+
+import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -122,3 +125,40 @@ def test_no_current_is_not_steady():
     steady.add(0, 0)
 
     assert steady.spread_ratio(0) == float("inf")
+
+
+def swing(each_s: int, current) -> float:
+    """Return the swing after two minutes of a current that is read every so many seconds."""
+    steady = Steadiness()
+    for second in range(0, 121, each_s):
+        steady.add(second * NS, round(current(second)))
+    return steady.swing_ratio(120 * NS)
+
+
+@pytest.mark.parametrize("each_s", [1, 2, 5, 10])
+@pytest.mark.parametrize("turn_s", [4.0, 25.0, 50.0])
+def test_a_current_that_swings_is_told_by_both_halves_of_a_minute(each_s, turn_s):
+    found = swing(each_s, lambda s: 1000.0 + 100.0 * math.sin(2 * math.pi * (s + 0.7) / turn_s))
+
+    assert 0.06 < found <= 0.2
+
+
+@pytest.mark.parametrize("each_s", [1, 2, 5, 10])
+@pytest.mark.parametrize("at_s", range(60, 121, 7))
+def test_one_step_or_ramp_is_no_swing_wherever_it_lies(each_s, at_s):
+    assert swing(each_s, lambda s: 900.0 if s < at_s else 500.0) == 0.0
+    assert swing(each_s, lambda s: 500.0 + min(400.0, max(0.0, 10.0 * (s - at_s)))) == 0.0
+
+
+@pytest.mark.parametrize("each_s", [30, 40, 60])
+def test_readings_that_are_too_rare_tell_no_swing(each_s):
+    assert swing(each_s, lambda s: 900.0 if s % 120 else 100.0) == float("inf")
+
+
+def test_a_minute_with_a_hole_in_it_tells_no_swing():
+    steady = Steadiness()
+    for second in (*range(30), *range(80, 121)):
+        steady.add(second * NS, 900 + 100 * (second % 2))
+
+    assert steady.swing_ratio(120 * NS) == pytest.approx(0.1, rel=0.2)
+    assert steady.swing_ratio(90 * NS) == float("inf")

@@ -40,6 +40,10 @@ CONDITIONS = tuple(
     )
     for unit in UNITS
     for rule in HEALTH
+) + tuple(
+    ConditionPlan(id=f"{tag}.bad-quality", tag=tag, kind="bad-quality")
+    for tag in TAGS
+    if tag.startswith(UNITS)
 )
 PLAN = replace(
     bathing.PLAN,
@@ -80,6 +84,7 @@ class Shop:
         self.ripple = 9.0
         self.jump_v = 0.0
         self.digits = 3
+        self.is_silent = False
 
     @property
     def at(self) -> Moment:
@@ -106,6 +111,8 @@ class Shop:
             self.ripple * (1 + self.chance.normal(0, 0.02)) if on else 0.0,
             40.0,
         ] * 2
+        if self.is_silent:
+            values = [None] * 8
         values += [float(phase < 615), float(phase < 615), 60.0]
         value = np.array([np.nan if v is None else v for v in values])
         quality = np.where(np.isnan(value), int(Quality.NO_ANSWER), 0).astype(np.uint8)
@@ -157,6 +164,20 @@ def test_a_healthy_line_is_learned_and_nothing_is_found(shop):
     assert "learned at" in told["ripple"]
     assert told["efficiency"] == "no input power is read"
     assert shop.unit().attention < 10.0
+
+
+def test_what_could_not_be_read_is_no_evidence_against_a_unit(shop):
+    shop.run(0.5)
+    before = shop.unit().attention
+    shop.is_silent = True
+    shop.run(0.1)
+
+    unread = {f"r-one.{kind}.bad-quality" for kind in ("current", "voltage")}
+    assert unread <= shop.standing()
+    assert shop.unit().attention == before
+    shop.is_silent = False
+    shop.run(0.1)
+    assert shop.unit().attention == pytest.approx(before, abs=5.0)
 
 
 def test_a_lost_device_is_found_within_a_minute_of_running_with_its_likeness(shop):

@@ -141,6 +141,43 @@ def test_a_load_that_is_still_in_when_it_is_read_again_is_overdue(how):
     assert "one.load-present.overdue" in alarms(news)
 
 
+def almost_overdue() -> Watched:
+    """Return a shop whose station was read last 3 s before a load's time is over."""
+    shop = Watched()
+    shop.run(10, one__load_number=7.0)
+    shop.run(300, one__load_present=1.0)
+    shop.at_s += 2
+    return shop
+
+
+def test_a_load_whose_time_is_over_between_two_readings_waits_for_the_next_one():
+    shop = almost_overdue()
+    assert alarms(shop.line.tick(shop.at)) == []
+    shop.at_s += 5
+    assert alarms(shop.line.tick(shop.at)) == []
+
+    assert alarms(shop.run(10, one__load_present=0.0, one__load_number=0.0)) == []
+
+
+def test_a_load_that_is_still_in_at_the_next_reading_is_overdue_at_once_and_after_a_restart():
+    shop = almost_overdue()
+    shop.line.tick(shop.at)
+    shop.line = Line(WATCHED, shop.line.memory())
+
+    assert alarms(shop.run(10)) == ["one.load-present.overdue"]
+
+
+def test_where_the_station_is_silent_a_load_is_overdue_all_the_same():
+    shop = Watched()
+    shop.run(10, one__load_number=7.0)
+    shop.run(200, one__load_present=1.0)
+    shop.run(60, one__load_present=None)
+    assert "one.load-present.overdue" not in alarms(shop.events)
+    shop.run(60)
+
+    assert "one.load-present.overdue" in alarms(shop.events)
+
+
 @WAYS
 def test_what_happened_while_nobody_looked_is_neither_odd_nor_too_soon(how):
     shop = Watched()

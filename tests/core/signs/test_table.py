@@ -13,7 +13,7 @@ from linewatch.core.signs.sign import LOOKS, Seen
 from linewatch.core.signs.table import SIGNS, _jumps
 
 VALUES = st.one_of(st.none(), st.floats(-1e4, 1e4))
-KINDS = sorted({kind for sign in SIGNS for kind in sign.needs} | {"spread", "work"})
+KINDS = sorted({kind for sign in SIGNS for kind in sign.needs} | {"swing", "work"})
 PASTS = st.integers(1, LOOKS).flatmap(
     lambda count: st.fixed_dictionaries(
         {kind: st.lists(VALUES, min_size=count, max_size=count) for kind in KINDS}
@@ -67,10 +67,10 @@ def test_a_current_is_held_against_its_set_point_only_while_both_stand_still():
 
 
 def test_a_current_hunts_only_with_work_in_and_after_its_ramp():
-    swing = {"spread": [0.3, 0.2, 0.15], "current": [900.0, 950.0, 905.0]}
-    assert told("hunting", work=[1.0, 1.0, 1.0], **swing)
-    assert told("hunting", work=[0.0, 1.0, 1.0], **swing) is None
-    calm = {"spread": [0.3, 0.2, 0.01], "current": [900.0, 902.0, 901.0]}
+    wild = {"swing": [0.3, 0.2, 0.15], "current": [900.0, 950.0, 905.0]}
+    assert told("hunting", work=[1.0, 1.0, 1.0], **wild)
+    assert told("hunting", work=[0.0, 1.0, 1.0], **wild) is None
+    calm = {"swing": [0.3, 0.2, 0.01], "current": [900.0, 902.0, 901.0]}
     assert told("hunting", work=[1.0, 1.0, 1.0], **calm) is False
 
 

@@ -1,0 +1,243 @@
+"""Loads that hang in the air are told before each position has learned; nobody is told falsely.
+
+On an invented line of seven positions with a station each, read every second.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from linewatch.core.events import EventKind
+from linewatch.core.line import Line
+from linewatch.core.line.moves import Moves
+from linewatch.core.plan import ConditionPlan
+from linewatch.core.ports import RunStart, Tick
+from linewatch.core.readings import Layout, Moment, Quality, Readings
+from linewatch.core.rules.library import BY_NAME
+from tests.core.line import bathing
+from tests.core.line.test_loads import tag
+
+NS = 10**9
+WAY = ("soak", "rinse-a", "acid", "rinse-b", "nickel", "rinse-c", "dry")
+STATIONS = {
+    name: Layout(
+        link=name,
+        device=name,
+        tags=(f"{name}.load-present", f"{name}.load-number"),
+        period_ns=NS,
+    )
+    for name in WAY
+}
+
+
+def found(name: str) -> ConditionPlan:
+    rule = BY_NAME[name.rpartition(".")[2]]
+    return ConditionPlan(id=f"{name}.found", tag=name, kind="found", limit=rule.limit)
+
+
+PLAN = replace(
+    bathing.PLAN,
+    layouts=tuple(STATIONS.values()),
+    tags={name: tag(name) for each in STATIONS.values() for name in each.tags},
+    tanks=tuple(
+        replace(bathing.tank(name), kind="rinse", track="t", bath=None, windows={})
+        for name in WAY
+    ),
+    rectifiers=(),
+    baths=(),
+    conditions=tuple(found(f"{name}.{rule}") for name in WAY for rule in ("hangs", "odd-move")),
+    routes=(),
+    parts=(),
+)
+
+
+class Shop:
+    """A line with one load at a time, whose hoist may stop and whose stations may be silent."""
+
+    def __init__(self) -> None:
+        self.at_s = 0
+        self.here = ""
+        self.number: dict[str, float] = {}
+        self.silent: set[str] = set()
+        self.line = Line(PLAN)
+        start = RunStart(run_id="r", at=self.at, fingerprint=PLAN.fingerprint, speed=1.0)
+        self.events = list(self.line.begin(start))
+
+    @property
+    def at(self) -> Moment:
+        return Moment(utc_ns=bathing.UTC_NS + self.at_s * NS, mono_ns=self.at_s * NS)
+
+    def run(self, seconds: int) -> None:
+        for _ in range(seconds):
+            for name, layout in STATIONS.items():
+                is_silent = name in self.silent
+                value = np.array([float(name == self.here), self.number.get(name, 0.0)])
+                quality = np.full(2, Quality.NO_ANSWER if is_silent else Quality.GOOD)
+                self.events += self.line.receive(
+                    Readings(
+                        layout=layout,
+                        utc_ns=self.at.utc_ns,
+                        mono_ns=self.at.mono_ns,
+                        value=np.full(2, np.nan) if is_silent else value,
+                        quality=quality.astype(np.uint8),
+                    )
+                )
+            self.events += self.line.tick(Tick(at=self.at).at)
+            self.at_s += 1
+
+    def dip(self, name: str, number: float, seconds: int = 60, air_s: int = 20) -> None:
+        """Let a load come in, stay, leave, and be out for a time."""
+        self.number = {name: number}
+        self.run(1)
+        self.here = name
+        self.run(seconds)
+        self.here = ""
+        self.run(air_s)
+
+    def load(self, number: float, *, far_s: int = 20, way=WAY) -> None:
+        """Let a load pass all positions; from the nickel it has a way of its own length."""
+        for name in way:
+            self.dip(name, number, air_s=far_s if name == "nickel" else 20)
+
+    def restart(self) -> None:
+        self.line = Line(PLAN, self.line.memory())
+
+    def told(self) -> list[str]:
+        return [
+            str(each.values["alarm"])
+            for each in self.events
+            if each.kind is EventKind.ALARM and each.values["move"] == "occur"
+        ]
+
+
+def learned(loads: int = 4) -> Shop:
+    shop = Shop()
+    for number in range(1, loads + 1):
+        shop.load(float(number))
+    return shop
+
+
+def test_a_load_hangs_where_few_have_left_by_what_is_usual_on_the_whole_line():
+    shop = learned()
+    shop.dip("acid", 5.0, air_s=130)
+
+    assert shop.told() == ["acid.hangs.found"]
+
+
+def test_what_is_usual_on_the_whole_line_survives_a_restart():
+    shop = learned()
+    shop.dip("acid", 5.0, air_s=20)
+    shop.restart()
+    shop.run(110)
+
+    assert shop.told() == ["acid.hangs.found"]
+
+
+def test_a_usual_way_over_a_long_distance_hangs_nowhere():
+    shop = Shop()
+    for number in range(1, 13):
+        shop.load(float(number), far_s=240)
+
+    assert shop.told() == []
+
+
+def test_where_loads_end_their_way_nothing_hangs():
+    shop = learned()
+    shop.dip("dry", 5.0, air_s=1700)
+
+    assert shop.told() == []
+
+
+def test_before_the_line_has_shown_what_is_usual_nothing_hangs():
+    shop = learned(2)
+    shop.dip("acid", 3.0, air_s=1700)
+
+    assert shop.told() == []
+
+
+def test_a_load_that_hung_teaches_no_habit():
+    shop = learned(8)
+    shop.dip("acid", 9.0, air_s=600)
+    shop.load(9.0, way=WAY[3:])
+    shop.dip("acid", 10.0, air_s=130)
+
+    assert shop.told() == ["acid.hangs.found"] * 2
+
+
+def test_a_way_that_takes_longer_every_time_is_the_new_habit():
+    shop = learned(8)
+    for number in range(9, 14):
+        shop.dip("acid", float(number), air_s=130)
+        shop.load(float(number), way=WAY[3:])
+
+    assert shop.told() == ["acid.hangs.found"] * 3
+
+
+def test_a_load_does_not_hang_while_the_station_that_it_may_come_to_is_silent():
+    shop = learned(8)
+    shop.silent = {"rinse-b"}
+    shop.dip("acid", 9.0, air_s=600)
+    shop.silent = set()
+    shop.dip("rinse-b", 9.0)
+
+    assert shop.told() == []
+
+
+@pytest.mark.parametrize("phase_s", range(0, 30, 7))
+def test_time_in_which_a_station_was_silent_counts_up_to_its_end(phase_s):
+    shop = learned(8)
+    shop.run(phase_s)
+    shop.silent = {"rinse-b"}
+    shop.dip("acid", 9.0, air_s=600)
+    shop.silent = set()
+    shop.run(40)
+    shop.dip("rinse-b", 9.0)
+
+    assert shop.told() == []
+
+
+def test_a_load_that_still_hangs_when_the_station_is_read_again_is_told():
+    shop = learned(8)
+    shop.silent = {"rinse-b"}
+    shop.dip("acid", 9.0, air_s=600)
+    shop.silent = set()
+    shop.run(130)
+
+    assert shop.told() == ["acid.hangs.found"]
+
+
+@pytest.mark.parametrize("silent", [True, False])
+def test_a_load_whose_usual_position_was_silent_did_not_come_oddly(silent):
+    shop = learned(14)
+    if silent:
+        shop.silent = {"rinse-b"}
+        shop.run(60)
+    shop.load(15.0, way=("soak", "rinse-a", "acid"))
+    shop.dip("rinse-b" if silent else "soak", 15.0, air_s=20)
+    shop.silent = set()
+    shop.dip("nickel", 15.0)
+
+    assert shop.told() == ([] if silent else ["nickel.odd-move.found"])
+
+
+def test_an_older_memory_of_moves_is_taken_as_it_was():
+    moves = Moves(PLAN)
+    moves.recall(
+        {
+            "out": {"7": ["acid", 5 * NS]},
+            "came": {"rinse-b": {"acid": 3}},
+            "went": {"acid": [4, 3, 20 * NS]},
+            "active": [],
+            "dropped": {},
+            "dip_ns": -1,
+        }
+    )
+
+    assert moves.ways.out["7"].left_ns == 5 * NS
+    assert (moves.ways.went["acid"].left, moves.ways.went["acid"].seen) == (4, 3)
+    again = Moves(PLAN)
+    again.recall(moves.remember())
+    assert again.remember() == moves.remember()
