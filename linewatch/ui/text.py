@@ -23,6 +23,8 @@ if TYPE_CHECKING:
 MINUTE_S: Final = 60
 HOUR_S: Final = 3600
 DAY_S: Final = 86400
+SECOND_UNIT: Final = 3
+"""Cells of the smaller unit: the '05s' of '59m05s'."""
 
 LONGEST: Final = 400
 """Characters of a foreign text that are looked at; the rest is cut off and told by '…'."""
@@ -179,6 +181,12 @@ def span(seconds: float) -> str:
     if whole < DAY_S:
         return f"{sign}{whole // 3600}h{whole % 3600 // 60:02d}m"
     return f"{sign}{whole // 86400}d{whole % 86400 // 3600:02d}h"
+
+
+def span_within(seconds: float, width: int) -> str:
+    """Return a duration in so many cells if it can be: '59m05s', else '59m'."""
+    exact = span(seconds)
+    return exact if len(exact) <= width else exact[:-SECOND_UNIT]
 
 
 def counted(count: int, one: str, several: str = "") -> str:

@@ -10,7 +10,17 @@ from linewatch.ui.draw.naming import alarm_of, names
 from linewatch.ui.draw.rows import Look, Row, Span, clip, edge_to_edge, row, width_of, wrap
 from linewatch.ui.marks import PRIORITY_ORDER, alarm_mark, is_new, is_standing
 from linewatch.ui.scales import scale
-from linewatch.ui.text import age, cells, clean, clock, fit, number, since_clock, span
+from linewatch.ui.text import (
+    age,
+    cells,
+    clean,
+    clock,
+    fit,
+    number,
+    since_clock,
+    span,
+    span_within,
+)
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -22,8 +32,6 @@ SOON_S = 120.0
 FOR_COUNT = 17
 """Cells that '12 of 34 unseen' behind an alarm wants."""
 OVER_CELLS = 5
-SECOND_UNIT = 3
-"""Cells of the smaller unit: the '05s' of '59m05s'."""
 MOST_SAID = 3
 """Rows that what was just said may take."""
 WITH_LIMIT = frozenset({"high-high", "high", "low", "low-low"})
@@ -193,14 +201,8 @@ def left_words(load: LoadPicture, look: Look) -> Span:
     if left_s is None:
         return Span("–" if not load.pull_refused else "no time", "quiet")
     if left_s <= 0:
-        return Span(f"OUT+{_over_words(-left_s)}", "now")
+        return Span(f"OUT+{span_within(-left_s, OVER_CELLS)}", "now")
     return Span(span(left_s), "strong" if left_s < SOON_S else "plain")
-
-
-def _over_words(over_s: float) -> str:
-    """Return for how long it has been due in five cells: '1m10s', '59m', '1h05m', '30h'."""
-    exact = span(over_s)
-    return exact if len(exact) <= OVER_CELLS else exact[:-SECOND_UNIT]
 
 
 def _left_s(load: LoadPicture, look: Look) -> float | None:

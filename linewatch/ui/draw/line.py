@@ -257,7 +257,7 @@ def tank_row(tank: TankPicture, layout: Layout, look: Look, spot: Spot | None = 
     name = clean(tank.name, 60)
     named = Span(fit(layout.named.get(name, name), layout.name), role)
     spans = [_alarm(tank, look), Span(" "), _number(tank, look), Span(" "), named, Span(" ")]
-    is_brief = _LOAD not in layout.columns
+    is_brief = all(each.id != _LOAD.id for each in layout.columns)
     for each in layout.columns:
         cell = None
         if spot is not None:

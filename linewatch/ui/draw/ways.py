@@ -8,7 +8,7 @@ from linewatch.ui.draw.naming import names, target
 from linewatch.ui.draw.parts import fact
 from linewatch.ui.draw.rows import Look, Row, Span, clip, row, titled, told
 from linewatch.ui.marks import PRESENCE_MARKS
-from linewatch.ui.text import cells, clean, fit, span
+from linewatch.ui.text import cells, clean, fit, span, span_within
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -83,7 +83,8 @@ def way_cell(column: str, width: int, spot: Spot, look: Look, *, is_brief: bool)
             said = told(out, look)
         case "pull" if is_brief:
             where = spot.brief or "out"
-            text = f"{where} {out}"
+            brief = span_within(spot.way.out_s, width - cells(where) - 1)
+            text = f"{where} {brief}"
             said = told(text if cells(text) <= width else where, look)
         case "pull":
             said = Span(_where(spot.brief, width), "quiet")
