@@ -1,0 +1,85 @@
+"""What may follow from what, as a configuration has it."""
+
+from __future__ import annotations
+
+import pytest
+
+from linewatch.config.library import shipped
+from linewatch.config.works import read
+from linewatch.core.plan import PRIORITIES
+
+PLAN = read(shipped() / "demo.toml").plan
+CONDITIONS = {each.id: each for each in PLAN.conditions}
+TREATED = {tank.id for tank in PLAN.tanks if tank.kind in {"treat", "extract", "supply"}}
+LIMITS = {"high-high", "high", "low", "low-low", "deviation", "rate"}
+
+
+def causes(alarm: str) -> set[str]:
+    return {cause.id for cause in CONDITIONS[alarm].causes}
+
+
+def test_every_cause_is_a_condition_and_nothing_follows_from_itself():
+    for alarm, condition in CONDITIONS.items():
+        assert causes(alarm) <= set(CONDITIONS)
+        assert alarm not in causes(alarm)
+        assert len(causes(alarm)) == len(condition.causes)
+
+
+def test_no_chain_of_causes_comes_back_to_where_it_began():
+    def before(alarm: str, seen: frozenset[str]) -> None:
+        assert alarm not in seen
+        for cause in causes(alarm):
+            before(cause, seen | {alarm})
+
+    for alarm in CONDITIONS:
+        before(alarm, frozenset())
+
+
+def test_what_warns_of_danger_to_people_follows_from_nothing():
+    danger = [each for each in PLAN.conditions if not each.may_be_suppressed]
+
+    assert danger
+    assert all(each.causes == () for each in danger)
+
+
+def test_no_limit_of_treatment_extraction_or_supply_stands_behind_anything():
+    mine = [
+        each
+        for each in PLAN.conditions
+        if each.tag.partition(".")[0] in TREATED and each.kind in LIMITS
+    ]
+
+    assert mine
+    assert all(each.causes == () for each in mine)
+
+
+@pytest.mark.parametrize(
+    ("alarm", "cause"),
+    [
+        ("rectifier-zinc-3.voltage.low-low", "rectifier-zinc-3.polarity"),
+        ("rectifier-nickel-1.off-set-point", "rectifier-nickel-1.unit-still"),
+        ("electroclean.temperature.low", "electroclean.probe-out"),
+        ("electroclean.heat-lost", "electroclean.probe-out"),
+        ("discharge.ph-swings", "discharge.glass-broken"),
+        ("nickel-4.leaks-slowly", "nickel-4.level-still"),
+        ("rectifier-electroclean.current.low", "rectifier-electroclean.current.bad-quality"),
+        ("rectifier-nickel-1.current.bad-quality", "rack-rectifiers.lost"),
+    ],
+)
+def test_what_rests_on_a_broken_instrument_or_a_lost_link_follows_from_it(alarm, cause):
+    assert cause in causes(alarm)
+
+
+def test_a_report_of_a_broken_instrument_follows_from_no_other_report():
+    assert causes("nickel-4.level-still") == set()
+    assert causes("rectifier-nickel-1.unit-still") == set()
+
+
+def test_every_link_has_an_alarm_as_urgent_as_what_it_takes_along_and_at_least_medium():
+    for link in PLAN.links:
+        taken = [each for each in PLAN.conditions if f"{link}.lost" in causes(each.id)]
+        ranks = [PRIORITIES.index(each.priority) for each in taken]
+        assert PRIORITIES.index(CONDITIONS[f"{link}.lost"].priority) == max(1, *ranks)
+        assert {each.tag for each in taken} == {
+            tag for layout in PLAN.layouts if layout.link == link for tag in layout.tags
+        }
