@@ -67,8 +67,11 @@ def rinse_meant(among: Sequence[Thing], measured: Collection[str], said: str) ->
     rinses = [each for each in among if each.id in measured]
     try:
         return meant(rinses, said, doing)
-    except Refused:
-        other = meant(among, said, doing)
+    except Refused as no_rinse:
+        try:
+            other = meant(among, said, doing)
+        except Refused:
+            raise no_rinse from None
     if other in measured:
         return other
     named = next(str(each) for each in among if each.id == other)

@@ -26,6 +26,7 @@ import logging
 import subprocess
 import sys
 import time
+from datetime import timedelta
 from functools import partial
 from pathlib import Path
 from statistics import median
@@ -99,8 +100,8 @@ def configuration(port: int, tags: int) -> str:
     return "\n".join((*rows, *tanks))
 
 
-def stored_ratio(tags: int, store: Path) -> float:
-    """Return the share of the changes of so many variables that stand in a record [1]."""
+def stored_ratio(tags: int, seconds: float, store: Path) -> float:
+    """Return the share of the changes of so many variables in a record's last seconds [1]."""
     file = store / "readings.parquet"
     subprocess.run(
         [sys.executable, "-m", "linewatch", "export", str(file), "--store", str(store)],
@@ -108,6 +109,9 @@ def stored_ratio(tags: int, store: Path) -> float:
         stdout=subprocess.DEVNULL,
     )
     rows = pl.read_parquet(file).filter(pl.col("value").is_not_nan()).sort("tag", "time")
+    # By the times of the values themselves; what came before is the start, no steady state.
+    begin = rows["time"].max() - timedelta(seconds=seconds)
+    rows = rows.filter(pl.col("time") >= begin)
     change = ((pl.col("value") - pl.col("value").floor()) / TICK).round().cast(pl.Int64)
     step = (change - change.shift(1)) * pow(JUMP, -1, CYCLE) % CYCLE
     rows = rows.with_columns(step.over("tag").alias("step"))
@@ -166,7 +170,11 @@ def main() -> None:
             config = configuration(port, tags)
             ours.append(
                 collected(
-                    config, LINE, tags / DEVICES, options.seconds, partial(stored_ratio, tags)
+                    config,
+                    LINE,
+                    tags / DEVICES,
+                    options.seconds,
+                    partial(stored_ratio, tags, options.seconds),
                 )
             )
             theirs.append(asyncio.run(bare(port, tags, options.seconds)))

@@ -36,6 +36,7 @@ NAME_LEAST = 12
 NAME_ENOUGH = 20
 """Cells of a name for which a column more is given up, where names are as long."""
 NAME_USUAL, NAME_MOST = 26, 40
+CHARGE = 9
 EITHER = 13
 """Cells of a charge with its unit, or of another figure."""
 LOAD_LEAST, LOAD_USUAL, LOAD_MOST = 4, 8, 12
@@ -94,15 +95,16 @@ def _number(tank: TankPicture, look: Look) -> Span:
 
 def _charge(tank: TankPicture, look: Look) -> Span:
     if tank.charge is None:
-        return Span(" " * 9, "quiet")
+        return Span(" " * CHARGE, "quiet")
     # Where the work is the anode, its charge is the anodic one, and says so.
     is_anodic = tank.charge.cathodic_ah < LITTLE_AH < tank.charge.anodic_ah
     counted = f"{number(tank.charge.anodic_ah, 0)} an" if is_anodic else ""
-    # Brackets of what is not live take the room of a decimal.
-    text = counted or number(tank.charge.cathodic_ah, 1 if look.is_live else 0)
-    text += "*" if tank.charge.is_short else " "
-    said = told(text.rstrip() if not look.is_live else text, look)
-    return Span(fit(said.text, 9, right=True), said.role)
+    mark = "*" if tank.charge.is_short else " " if look.is_live else ""
+    said = told((counted or number(tank.charge.cathodic_ah, 1)) + mark, look)
+    if cells(said.text) > CHARGE:
+        # Brackets of what is not live take the room of the decimal.
+        said = told((counted or number(tank.charge.cathodic_ah, 0)) + mark, look)
+    return Span(fit(said.text, CHARGE, right=True), said.role)
 
 
 def _metal(tank: TankPicture, look: Look) -> Span:
@@ -186,7 +188,7 @@ _TEMPERATURE = _measured("temperature", "temp", 8)
 _LEVEL = _measured("level", "level", 8)
 _CURRENT = _measured("current", "", 8)
 _VOLTAGE = _measured("voltage", "", 8)
-_CHARGE = Column("charge", lambda _: "A·h ", 9, _charge)
+_CHARGE = Column("charge", lambda _: "A·h ", CHARGE, _charge)
 _METAL = Column(
     "metal", lambda look: f"metal {scale_of_unit('g', look.units).label}", 8, _metal
 )
