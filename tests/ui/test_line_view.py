@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import pytest
 
-from linewatch.ui.draw.line import tank_row
+from linewatch.ui.draw.line import layout_of, tank_row
 from linewatch.ui.draw.rows import Look
 from tests.ui import invented
 from tests.ui.seen import app_on, press, row_with, settle, text_of
@@ -236,6 +236,8 @@ def test_a_charge_is_marked_only_where_more_may_be_missing_than_its_uncertainty(
     )
     look = Look(width=160, height=50, now_ns=invented.NOON)
 
-    shown = "".join(each.text for each in tank_row(replace(tank, charge=charge), look).spans)
+    tank = replace(tank, charge=charge)
+    row = tank_row(tank, layout_of([tank], look), look)
+    shown = "".join(each.text for each in row.spans)
 
     assert f" 400.0{mark} " in shown
