@@ -39,6 +39,32 @@ def test_a_unit_that_is_only_turned_up_and_down_never_drifts(seed):
     assert not watch.has_drifted
 
 
+@given(
+    st.lists(
+        st.tuples(st.floats(0.05, 1.0), st.floats(0.0, 2e4), st.floats(0.0, 12e3)),
+        min_size=1,
+        max_size=6,
+    )
+)
+@settings(max_examples=60, deadline=None)
+def test_whatever_an_input_meter_reads_nothing_breaks_and_no_figure_is_without_a_number(looks):
+    watch = PowerWatch()
+    for _ in range(60):
+        for load_ratio, input_w, output_w in looks:
+            for _ in range(5):
+                told = watch.look(load_ratio, input_w, output_w)
+                assert told is None or np.isfinite(told.drift_ratio)
+    assert all(np.isfinite(each) for each in watch.model)
+
+
+@pytest.mark.parametrize("input_w", [0.0, 0.01, 900.0])
+def test_a_meter_that_reads_less_than_half_of_what_goes_out_teaches_nothing(input_w):
+    watch = PowerWatch()
+    for _ in range(2000):
+        watch.look(0.5, input_w, 2000.0)
+    assert not watch.points
+
+
 def test_losses_that_grow_by_half_are_found_and_told_as_a_fall():
     watch, chance = PowerWatch(), np.random.default_rng(1)
     fed(watch, 6.0, chance)
