@@ -136,6 +136,24 @@ def because(plan: LinePlan, why: str) -> str:
     return f"{FOLLOWS}{named(plan, known)}" if known is not None else why
 
 
+def how_to(kind: str, value: float, limit: float) -> str:
+    """Return how a value stands to the limit for which its alarm is announced.
+
+    After its delay a value may be back inside by less than the deadband, and the alarm holds.
+
+    Args:
+        kind: Of the condition: 'high', 'low-low'.
+        value: The value, in the limit's unit.
+        limit: The limit.
+
+    Returns:
+        'limit', or that it is inside again.
+    """
+    side = kind.partition("-")[0]
+    is_back = value < limit if side == "high" else side == "low" and value > limit
+    return "barely back inside limit" if is_back else "limit"
+
+
 def _against_limit(plan: LinePlan, condition: ConditionPlan, move: Move, value: Part) -> str:
     kind = measurement(plan, condition)
     if move not in {Move.OCCUR, Move.CLEAR} or not isinstance(value, float) or kind is None:
@@ -145,7 +163,8 @@ def _against_limit(plan: LinePlan, condition: ConditionPlan, move: Move, value: 
     of = unit(plan, condition)
     places = 0 if condition.kind == "overdue" else kind.decimals
     tail = f" {of}" if of else ""
-    limit = f"limit {condition.limit:.{places}f}"
+    how = how_to(condition.kind, value, condition.limit) if move is Move.OCCUR else "limit"
+    limit = f"{how} {condition.limit:.{places}f}"
     if condition.kind == "deviation" and condition.target is not None:
         limit = f"target {condition.target:.{places}f} ± {condition.limit:.{places}f}"
     return f"{value:.{places}f}{tail}, {limit}{tail}"

@@ -57,6 +57,7 @@ class Ovens:
     def __init__(self, plan: LinePlan) -> None:
         self.baking: dict[str, Bake] = {}
         """By load."""
+        self._called = {tank.id: tank.called for tank in plan.tanks}
         self._tag = {
             tank.id: next(
                 (
@@ -118,7 +119,7 @@ class Ovens:
         after = _after(trip, at.utc_ns)
         said = f", {after / 3600:.2f} h after plating" if after is not None else ""
         values = {"what": "bake-begun", "oven": oven, "after_plating_s": after}
-        return told(trip, at, f"into {oven}{said}", values)
+        return told(trip, at, f"into {self._called.get(oven, oven)}{said}", values)
 
     def end(self, line: Line, trip: Trip, strength_mpa: float | None, at: Moment) -> Event:
         """Take that a load left its oven; tell what it got there."""

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from linewatch.core.alarms.wording import how_to
 from linewatch.core.units import with_symbols
 from linewatch.ui.draw.families import GONE, consequences, heads
 from linewatch.ui.draw.naming import alarm_of, names
@@ -154,8 +155,10 @@ def alarm_words(alarm: AlarmPicture, look: Look) -> str:
         number(shown.shown(each), shown.decimals) for each in (alarm.value, alarm.limit)
     )
     # What an alarm carries once its cause has gone is the value that it came back to.
-    back = "back at " if alarm.state in GONE else ""
-    text = f"{said}: {back}{value} {shown.label}, limit {limit}"
+    is_gone = alarm.state in GONE
+    back = "back at " if is_gone else ""
+    how = "limit" if is_gone else how_to(alarm.kind, alarm.value, alarm.limit)
+    text = f"{said}: {back}{value} {shown.label}, {how} {limit}"
     return text.replace("  ", " ").replace(" ,", ",")
 
 

@@ -98,6 +98,23 @@ def test_inside_the_deadband_nothing_changes():
     assert bench.state() == "returned"
 
 
+@pytest.mark.parametrize(
+    ("last_degc", "said"),
+    [
+        (54.0, "temperature low: 54.0 degC, limit 55.0 degC"),
+        (55.3, "temperature low: 55.3 degC, barely back inside limit 55.0 degC"),
+    ],
+)
+def test_an_alarm_that_is_announced_says_where_its_value_stands_by_then(last_degc, said):
+    bench = Bench(LOW)
+    bench.at(54.0, 3)
+    bench.at(last_degc)
+
+    assert [each.text for each in bench.events if each.kind == "alarm"] == [said]
+    bench.at(60.0, 5)
+    assert bench.events[-1].text.endswith("returned to normal: 60.0 degC, limit 55.0 degC")
+
+
 def test_who_acknowledges_ends_a_returned_alarm_and_keeps_a_standing_one():
     bench = Bench(LOW)
     bench.at(54.0, 5)
