@@ -26,12 +26,11 @@ from linewatch.core.line.counting import rectifiers
 from linewatch.core.line.gathering import Gathering
 from linewatch.core.line.hands import Hands
 from linewatch.core.line.lost_links import LostLinks
-from linewatch.core.line.memory import Packing, pack
 from linewatch.core.line.metal import platings
 from linewatch.core.line.overdue import Overdue
 from linewatch.core.line.picture import Pictures
 from linewatch.core.line.positions import Positions
-from linewatch.core.line.remembering import recall, remember, remember_counting
+from linewatch.core.line.remembering import Keeping, recall
 from linewatch.core.line.studies import Studies
 from linewatch.core.line.unwatched import pass_over, stood_event
 from linewatch.core.line.watch import UNCERTAIN, Watch
@@ -100,14 +99,8 @@ class Line:
         self.fingerprint = plan.fingerprint
         self.next_ns: int = NEVER
         """Line time at which something is due next [ns]."""
-        self._kept = dict(memory or {})
-        self._told: dict[str, bytes] = {}
-        self._alarms_part = b""
-        self._packing = Packing()
-        self._counting_parts: dict[str, bytes] = {}
-        self._has_moved = True
-        """Something other than time has moved the line since its counting was remembered."""
-        recall(self, self._kept)
+        self._keeping = Keeping(memory or {})
+        recall(self, self._keeping.kept)
         self.find_next()
 
     # What moves the line.
@@ -121,7 +114,7 @@ class Line:
         Returns:
             What happened, in order.
         """
-        self._has_moved = True
+        self._keeping.has_moved = True
         if isinstance(readings, Stack):
             return self._receive_stack(readings)
         watch = self._by_identity.get(id(readings.layout))
@@ -169,7 +162,7 @@ class Line:
         Raises:
             Refused: it cannot be done; nothing has changed.
         """
-        self._has_moved = True
+        self._keeping.has_moved = True
         done = orders.obey(self, order)
         events: list[Event] = []
         self._arrive(order.at.utc_ns, order.at.mono_ns, events)
@@ -187,7 +180,7 @@ class Line:
         Returns:
             What happened, in order.
         """
-        self._has_moved = True
+        self._keeping.has_moved = True
         events: list[Event] = []
         at = start.at
         away_ns = at.mono_ns - self.now_ns if self.now_ns else 0
@@ -232,7 +225,7 @@ class Line:
         Returns:
             What happened, in order.
         """
-        self._has_moved = True
+        self._keeping.has_moved = True
         events: list[Event] = []
         self._arrive(entry.at.utc_ns, entry.at.mono_ns, events)
         pass_over(self, entry.for_ns)
@@ -287,26 +280,11 @@ class Line:
         Returns:
             `Line(plan, memory)` goes on from there bit for bit.
         """
-        if self.alarms.changed or not self._alarms_part:
-            # After a burst of thousands this is the largest part; most of the time it is still.
-            self._alarms_part = pack(self.alarms.remember())
-            self.alarms.changed = False
-        if self._has_moved:
-            self._counting_parts = dict(remember_counting(self, self._packing))
-            self._has_moved = False
-        return {
-            **self._kept,
-            **self._counting_parts,
-            **dict(remember(self, self._packing)),
-            "alarms": self._alarms_part,
-        }
+        return self._keeping.parts(self)
 
     def changed_memory(self) -> dict[str, bytes]:
         """Return the parts of the memory that changed since the last call, at first all."""
-        parts = self.memory()
-        changed = {name: part for name, part in parts.items() if self._told.get(name) != part}
-        self._told = parts
-        return changed
+        return self._keeping.changed(self)
 
     # How an entry is taken.
 
@@ -319,7 +297,7 @@ class Line:
         if watch is None:
             watch = self.watches[layout] = self._watch(layout)
             watch.set_speed(self.speed)
-            watch.recall(self._kept)
+            watch.recall(self._keeping.kept)
             for column, tag in enumerate(layout.tags):
                 self._place[tag] = (watch, column)
         # Kept by the watch, so that its identity cannot pass to another object.

@@ -10,13 +10,52 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from linewatch.core.line.memory import pack, unpack
+from linewatch.core.line.memory import Packing, pack, unpack
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
 
     from linewatch.core.line.machine import Line
-    from linewatch.core.line.memory import Packing
+
+
+class Keeping:
+    """What a line remembers, part by part; packs only what may have changed.
+
+    Args:
+        kept: What an earlier line of the same id remembered.
+    """
+
+    def __init__(self, kept: Mapping[str, bytes]) -> None:
+        self.kept = dict(kept)
+        self.has_moved = True
+        """Something other than time has moved the line since its counting was remembered."""
+        self._told: dict[str, bytes] = {}
+        self._alarms = b""
+        self._counting: dict[str, bytes] = {}
+        self._packing = Packing()
+
+    def parts(self, line: Line) -> dict[str, bytes]:
+        """Return everything that influences the future, by name of part."""
+        if line.alarms.changed or not self._alarms:
+            # After a burst of thousands this is the largest part; most of the time it is still.
+            self._alarms = pack(line.alarms.remember())
+            line.alarms.changed = False
+        if self.has_moved:
+            self._counting = dict(remember_counting(line, self._packing))
+            self.has_moved = False
+        return {
+            **self.kept,
+            **self._counting,
+            **dict(remember(line, self._packing)),
+            "alarms": self._alarms,
+        }
+
+    def changed(self, line: Line) -> dict[str, bytes]:
+        """Return the parts that changed since the last call, at first all."""
+        parts = self.parts(line)
+        changed = {name: part for name, part in parts.items() if self._told.get(name) != part}
+        self._told = parts
+        return changed
 
 
 def remember_counting(line: Line, packing: Packing) -> Iterator[tuple[str, bytes]]:
