@@ -54,10 +54,10 @@ class Watch:
         """Line time of the last block, or of the run's start if that is later."""
         self.is_settled = False
         """Staleness has been judged since the last block."""
-        self._before = (0, -1, b"")
-        """Times and qualities of the block before the last one."""
         self._good_utc_ns = np.zeros(width, dtype=np.int64)
         self._quality = self.quality.tobytes()
+        self._before = (0, -1, self._quality)
+        """Times and qualities of the block before the last one."""
         self._names_part = self._good_part = b""
         self.ledgers = _ledgers(layout, rectifiers)
         """(rectifier, column of its current, of its meter); -1: not in this layout."""
@@ -175,6 +175,10 @@ class Watch:
             many.take_rows(rectifier.ledger, mono_ns, current_a, reading_ah)
         if self.judge.has_movement:
             self.judge.feed_rows(stack.value[rows], self.quality, mono_ns)
+        if end - first > 1:
+            self._before = (int(stack.utc_ns[end - 2]), int(mono_ns[-2]), self._quality)
+        else:
+            self._before = (self.utc_ns, self.mono_ns, self._quality)
         # A copy: a view would keep the whole stack alive.
         self.value = stack.value[end - 1].copy()
         self.utc_ns = int(stack.utc_ns[end - 1])
@@ -272,8 +276,13 @@ class Watch:
             "mono_ns": self.mono_ns,
             "heard_ns": self.heard_ns,
             "is_settled": self.is_settled,
+            "before_ns": self._before[:2],
         }
-        last = {"value": self.value.astype("<f8", copy=False), "quality": self.quality}
+        last = {
+            "value": self.value.astype("<f8", copy=False),
+            "quality": self.quality,
+            "before": np.frombuffer(self._before[2], np.uint8),
+        }
         if not self._names_part:
             # It never changes, and is the longest part of all.
             names = {"tags": self.layout.tags, "timers": self.judge.names}
@@ -303,6 +312,10 @@ class Watch:
         self._quality = self.quality.tobytes()
         self.utc_ns, self.mono_ns = said["utc_ns"], said["mono_ns"]
         self.heard_ns, self.is_settled = said["heard_ns"], said["is_settled"]
+        if "before_ns" in said:
+            utc_ns, mono_ns = said["before_ns"]
+            quality = moved(np.full_like(self.quality, Quality.NOT_YET), last["before"], tags)
+            self._before = (utc_ns, mono_ns, quality.tobytes())
         _, good = unpack(memory[f"{self.name}.good"])
         self._good_utc_ns = moved(self._good_utc_ns, good["good_utc_ns"], tags)
         self._good_part = b""
