@@ -154,6 +154,8 @@ class TankPicture:
     """Where water leaves the works: whether a signal speaks against it now; else ''."""
     permit_reasons: tuple[str, ...] = ()
     """Why it must not be let go."""
+    permit_unknown: tuple[str, ...] = ()
+    """Of which limits no analysis tells: said, not judged."""
     alarms: int = 0
     """Standing alarms, shelved and suppressed ones left out."""
     worst: str = ""

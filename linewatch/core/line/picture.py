@@ -15,7 +15,7 @@ from linewatch.core.alarms.wording import because, title, unit
 from linewatch.core.integration.charge import UAS_PER_AH
 from linewatch.core.line.additions import additions_of
 from linewatch.core.line.attention import NO_EVIDENCE, attention, facts, findings
-from linewatch.core.line.discharge import MAY, MUST_NOT, may_discharge
+from linewatch.core.line.discharge import MAY, MUST_NOT, may_discharge, not_analysed
 from linewatch.core.line.duties import duties_of
 from linewatch.core.line.growth import density_and_rate, load_picture
 from linewatch.core.line.health import health_of
@@ -263,7 +263,7 @@ def _tank(
             density, rate = density_and_rate(plating, current, asked)
         if visit is not None:
             load = load_picture(visit, plating, (density, rate), at, asked)
-    against = may_discharge(line, tank) if tank.permit else ()
+    against = may_discharge(line, tank, at) if tank.permit else ()
     return TankPicture(
         **_of_plan(tank, sources),
         **_as_seen(seen),
@@ -272,6 +272,7 @@ def _tank(
         load=load,
         permit=(MUST_NOT if against else MAY) if tank.permit else "",
         permit_reasons=against,
+        permit_unknown=not_analysed(line, tank, at) if tank.permit else (),
     )
 
 

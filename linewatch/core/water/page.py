@@ -12,7 +12,7 @@ from linewatch.core.measurements import MEASUREMENTS
 from linewatch.core.pages import Page, Shown, Table, span_words
 from linewatch.core.units import with_symbols
 from linewatch.core.water.day import Discharged, Watched, discharged
-from linewatch.core.water.permits import Standing, standing
+from linewatch.core.water.permits import Standing, mg_per_l, standing
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -178,11 +178,9 @@ def _substances(plan: LinePlan, tank: TankPlan, events: Sequence[Event], day: Da
         for each in found:
             if each.substance.casefold() != permit.substance.casefold():
                 continue
-            value = {"mg/L": 1.0, "ug/L": 1e-3, "g/L": 1e3}.get(each.unit)
+            value = mg_per_l(each.value, each.unit)
             if value is not None:
-                by_day.setdefault(day.day_of(each.sampled_utc_ns), []).append(
-                    value * each.value
-                )
+                by_day.setdefault(day.day_of(each.sampled_utc_ns), []).append(value)
         to_come = max(day.month_days - day.day, 0)
         rows.append(_substance(standing(permit, by_day, day.day, to_come)))
     return Table(

@@ -194,6 +194,57 @@ def test_whether_water_may_go_is_said_with_each_reason():
     assert tank.permit_reasons == ("ph is not known now",)
 
 
+def test_an_analysis_of_the_last_day_beyond_its_daily_limit_speaks_against_letting_go():
+    outfall = Outfall()
+    outfall.run(60)
+    (tank,) = outfall.line.picture(outfall.at).tanks
+    assert tank.permit_reasons == ()
+    assert tank.permit_unknown == ("not analysed in the last 24 h: Ni",)
+    outfall.say(subject="out", substance="Ni", value=5.2, unit="mg/L")
+    outfall.run(60)
+    (tank,) = outfall.line.picture(outfall.at).tanks
+    assert tank.permit == "DO NOT LET WATER GO"
+    (reason,) = tank.permit_reasons
+    assert reason == (
+        "Ni 5.2 mg/L in its newest analysis of the last 24 h, at most 3.98 mg/L on any day is"
+        " allowed (p)"
+    )
+    assert tank.permit_unknown == ()
+    halves = Line(PLAN, outfall.line.memory())
+    assert halves.picture(outfall.at).tanks[0].permit_reasons == tank.permit_reasons
+
+
+def test_a_newer_analysis_within_its_limit_or_a_correction_takes_the_place_of_the_one_before():
+    outfall = Outfall()
+    outfall.run(600)
+    said = {"subject": "out", "substance": "Ni"}
+    outfall.say(**said, value=0.0052, unit="g/L")
+    outfall.run(600)
+    assert outfall.line.picture(outfall.at).tanks[0].permit_reasons != ()
+    outfall.say(**said, value=1.2, unit="mg/L")
+    outfall.run(60)
+    assert outfall.line.picture(outfall.at).tanks[0].permit_reasons == ()
+    outfall.say(**said, value=12.0, unit="mg/L", corrects=2, note="a digit was lost")
+    outfall.run(60)
+    (reason,) = outfall.line.picture(outfall.at).tanks[0].permit_reasons
+    assert reason.startswith("Ni 12 mg/L")
+    # What is between the monthly and the daily limit is no reason to hold water.
+    outfall.say(**said, value=3.0, unit="mg/L")
+    outfall.run(60)
+    assert outfall.line.picture(outfall.at).tanks[0].permit_reasons == ()
+
+
+def test_an_analysis_of_more_than_a_day_ago_tells_nothing_of_the_water_that_goes_now():
+    outfall = Outfall()
+    outfall.run(60)
+    outfall.say(subject="out", substance="Ni", value=5.2, unit="mg/L")
+    outfall.run(60)
+    late = Moment(utc_ns=outfall.at.utc_ns + 24 * HOUR_S * NS, mono_ns=outfall.at.mono_ns + NS)
+    (tank,) = outfall.line.picture(late).tanks
+    assert tank.permit_reasons == ()
+    assert tank.permit_unknown == ("not analysed in the last 24 h: Ni",)
+
+
 def test_the_inspectors_page_has_the_day_its_analyses_and_what_is_left_of_the_month():
     outfall = Outfall()
     outfall.run(1800)
