@@ -85,7 +85,7 @@ class Outfall:
     def told(self):
         return discharged(self.events, "out")
 
-    def page(self, to_come: int = 0):
+    def page(self, to_come: int = 0, plan: LinePlan = PLAN):
         day = Day(
             title="a day",
             day=25,
@@ -96,7 +96,7 @@ class Outfall:
             day_of=lambda _ns: 25,
             to_come=to_come,
         )
-        return inspectors_page(PLAN, PLAN.tanks[0], self.events, day, Shown("metric", str))
+        return inspectors_page(plan, plan.tanks[0], self.events, day, Shown("metric", str))
 
 
 def test_an_hour_is_told_when_it_is_over_with_its_volume():
@@ -260,6 +260,46 @@ def test_the_inspectors_page_has_the_day_its_analyses_and_what_is_left_of_the_mo
     assert substances.rows[0][:6] == ("Ni", "2", "3.98", "2", "2.38", "2.51")
     people = next(each for each in page.tables if each.heading.startswith("What people"))
     assert "ni 2 mg/L (LB)" in people.rows[0][1]
+
+
+def test_the_page_tells_the_permit_from_the_alarms_own_limits_each_with_its_source():
+    own = {"ph": Window(low=6.8, high=9.3, source="common practice")}
+    tank = replace(PLAN.tanks[0], windows=own)
+    outfall = Outfall(replace(PLAN, tanks=(tank,)))
+    outfall.run(HOUR_S + 60)
+    page = outfall.page(plan=outfall.line.plan)
+    (measured,) = page.tables[0].rows
+    assert (measured[4], measured[-1]) == ("6 to 9.5", "permit 7")
+    sets = page.tables[-1]
+    assert sets.heading.startswith(
+        "Where alarms begin: the line's own limits, not the permit's"
+    )
+    (row,) = sets.rows
+    assert row[2:] == ("6.8 to 9.3 pH", "inside the permit's 6 to 9.5", "common practice")
+
+
+@pytest.mark.parametrize(
+    ("low", "high", "told"),
+    [
+        (5.5, 9.0, "NOT INSIDE the permit's 6 to 9.5: water is beyond it before the alarm"),
+        (6.5, None, "NOT INSIDE the permit's 6 to 9.5: water is beyond it before the alarm"),
+        (6.0, 9.5, "the permit's own 6 to 9.5"),
+    ],
+)
+def test_an_alarm_that_comes_after_the_permit_is_left_is_said_so(low, high, told):
+    own = {"ph": Window(low=low, high=high, source="common practice")}
+    outfall = Outfall(replace(PLAN, tanks=(replace(PLAN.tanks[0], windows=own),)))
+    outfall.run(HOUR_S + 60)
+    assert outfall.page(plan=outfall.line.plan).tables[-1].rows[0][3] == told
+
+
+def test_limits_of_a_day_that_are_no_longer_configured_are_not_given_todays_source():
+    outfall = Outfall()
+    outfall.run(HOUR_S + 60)
+    permit = {"ph": Window(low=6.5, high=9.0, source="permit 8")}
+    later = replace(PLAN, tanks=(replace(PLAN.tanks[0], permit=permit),))
+    (row,) = outfall.page(plan=later).tables[0].rows
+    assert (row[4], row[-1]) == ("6 to 9.5", "as it was configured then")
 
 
 def test_an_analysis_is_held_against_its_limits_and_corrected_by_another():
