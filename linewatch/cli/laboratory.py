@@ -98,7 +98,7 @@ def import_analyses(
         answer = saying.say(desk, command)
         text = answer.text
         if answer.done and remark:
-            print(f"{command.subject} {command.substance} {command.value:g}: {remark}")
+            print(f"{command.subject}: {remark}")
         if not answer.done:
             refused += 1
             print(f"{command.subject} {command.substance} {command.value:g}: {answer.text}")
