@@ -268,7 +268,7 @@ def _tank(
         **_of_plan(tank, sources),
         **_as_seen(seen),
         charge=_tank_charge(line, plating) if plating is not None else None,
-        metal=_metal(plating, density, rate) if plating is not None else None,
+        metal=_metal(plating, *_at_work(seen, density, rate)) if plating is not None else None,
         load=load,
         permit=(MUST_NOT if against else MAY) if tank.permit else "",
         permit_reasons=against,
@@ -286,6 +286,13 @@ def _of_plan(tank: TankPlan, sources: tuple[str, ...]) -> dict[str, Any]:
         "bath": tank.bath,
         "rectifiers": sources,
     }
+
+
+def _at_work(
+    seen: _Seen, density: float | None, rate: float | None
+) -> tuple[float | None, float | None]:
+    """Return density and rate where there is a load to have them, and a current."""
+    return (None, None) if seen[0] == "empty" or not density else (density, rate)
 
 
 _NO_ALARMS = (0, "", 0)

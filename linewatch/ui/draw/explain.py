@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Final
 
 from linewatch.core import units
+from linewatch.core.electrochemistry.uncertainty import with_its_digits
 from linewatch.core.errors import UnitMismatch
 from linewatch.core.readings import is_good
 from linewatch.ui.draw.alarms import alarm_detail
@@ -56,15 +57,29 @@ def _digits(value: float, digits: int) -> str:
     return f"{shown:.0f}" if abs(shown) >= 10.0**digits else f"{shown:.{digits}g}"
 
 
+def _with_doubt(why: Explanation, look: Look) -> str:
+    """Return a figure with its ±, and no digit that the ± does not allow."""
+    doubt = why.plus_or_minus
+    # Of nothing no share is left either: a figure of zero is not told to be sure.
+    if doubt is None or not doubt > 0.0:
+        return _value(why.value, why.unit, look)
+    try:
+        wanted = units.shown_unit(why.unit, look.units)
+        shown = units.convert(why.value, why.unit, wanted)
+    except UnitMismatch:
+        shown, factor, label = why.value, 1.0, clean(why.unit, 20)
+    else:
+        factor = units.UNITS[why.unit].factor / units.UNITS[wanted].factor
+        label = units.symbol(wanted)
+    told, pm = with_its_digits(shown, doubt * factor)
+    return f"{told} ± {pm} {label}".rstrip()
+
+
 def explanation_rows(why: Explanation, look: Look) -> list[Row]:
     """Return one explanation, enough to work the figure out again by hand."""
-    doubt = why.plus_or_minus
-    sure = ""
-    if doubt is not None:
-        sure = f" ± {_value(doubt, why.unit, look, DIGITS_OF_DOUBT)}"
     rows = [
         titled(clean(why.figure, 60), look.width),
-        fact("is", Span(f"{_value(why.value, why.unit, look)}{sure}", "strong")),
+        fact("is", Span(_with_doubt(why, look), "strong")),
         fact("formula", clean(why.formula)),
     ]
     for given in why.inputs:
