@@ -258,6 +258,8 @@ def decide(
         store: Folder of the record.
     """
     from linewatch.core.commands import DecideLoad
+    from linewatch.wiring import loads, viewer
 
     command = DecideLoad(who=initials(who), load=number, decision=decision, why=why)
-    return said(store, line, command)
+    desk = viewer.open_desk(*viewer.choose(store, line))
+    return said(store, line, command, loads.decision_remarks(desk, number, decision))

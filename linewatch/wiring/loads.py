@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Final, TypeAlias
 
 from linewatch.core.errors import Refused, UnitMismatch
 from linewatch.core.loads.record import load_record, newest_trips, subject
+from linewatch.core.loads.wanted import decision_remark
 from linewatch.core.loads.why import why
 from linewatch.wiring import records
 from linewatch.wiring.meant import meant, things
@@ -38,6 +39,29 @@ def record_of(desk: Desk, number: str, trip: int | None = None) -> LoadRecord:
     if not events:
         raise Refused(f"show load {number}", f"nothing was told of it{_nearest(desk, number)}")
     return load_record(number, (each.event for each in events), trip)
+
+
+def decision_remarks(desk: Desk, number: str, decision: str) -> str:
+    """Return what the record holds against a decision about a load; '' for nothing.
+
+    Args:
+        desk: The line's record, as it stood before the decision.
+        number: Of the load.
+        decision: What is decided: 'released'.
+    """
+    try:
+        record = record_of(desk, number)
+    except Refused:  # The collector says of such a load what there is to say.
+        return ""
+    picture = desk.picture()
+    held = picture.held if picture is not None else ()
+    if any(each.load == number and each.is_number_reused for each in held):
+        # Another load bears its number by now: what is let go is the one on hold.
+        for trip in range(record.trip - 1, 0, -1):
+            before = record_of(desk, number, trip)
+            if before.decision == "held":
+                return decision_remark(before, decision)
+    return decision_remark(record, decision)
 
 
 def _nearest(desk: Desk, number: str) -> str:

@@ -5,13 +5,15 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from linewatch.core.loads.bake import DISAGREEMENTS
+from linewatch.core.loads.wanted import found_beside_wanted
 from linewatch.core.pages import Page, Shown, Table, span_words
 from linewatch.core.units import with_symbols
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from linewatch.core.loads.record import LayerRow, LoadRecord, Said, StayRow
+    from linewatch.core.loads.record import LoadRecord, Said, StayRow
+    from linewatch.core.loads.wanted import Beside
 
 TOLD_BY = {
     "number": "its number was read at the stations",
@@ -71,14 +73,14 @@ def load_page(record: LoadRecord, line_name: str, show: Shown) -> Page:
                 empty="no card was written for it",
                 widths=(1, 3),
             ),
-            _layers(record.layers, show),
+            _layers(record, show),
             _stays(record.stays, show),
             _said("Odd", (*_odd(record.stays, show), *_times(record.marks, show))),
             _said(
                 "Not known", (*_unknown(record.stays, show), *_times(record.not_known, show))
             ),
             _said("Bake", _times(record.bakes, show)),
-            _said("Found", _times(record.inspections, show), "nothing was noted"),
+            _said("Found", _findings(record, show), "nothing was noted"),
             _said("Decided", _times(record.decisions, show), "nothing was decided"),
             _said("Cards and corrections", _times(record.cards, show)),
         ),
@@ -105,7 +107,28 @@ def _plain(value: object) -> str:
     return f"{value:g}" if isinstance(value, float) else str(value)
 
 
-def _layers(layers: Sequence[LayerRow], show: Shown) -> Table:
+def _findings(record: LoadRecord, show: Shown) -> list[tuple[str, str]]:
+    """Return what was found, each thickness beside the one that is wanted."""
+    wanted = {id(each.said): each for each in found_beside_wanted(record)}
+    rows = []
+    for said, (when, text) in zip(
+        record.inspections, _times(record.inspections, show), strict=True
+    ):
+        held = wanted.get(id(said))
+        rows.append((when, text if held is None else f"{text}; {_beside(held, show)}"))
+    return rows
+
+
+def _beside(held: Beside, show: Shown) -> str:
+    least = "at least " if held.is_local else ""
+    verdict = "LESS than" if held.is_below else "not less than"
+    return f"{verdict} the {least}{show.number(held.wanted_um, 'um', 1)} that are wanted"
+
+
+def _layers(record: LoadRecord, show: Shown) -> Table:
+    found: dict[str, float] = {}
+    for each in found_beside_wanted(record):
+        found[each.layer.bath] = each.found_um
     return Table(
         heading="Layers",
         columns=(
@@ -114,6 +137,7 @@ def _layers(layers: Sequence[LayerRow], show: Shown) -> Table:
             "deposited",
             "mean thickness",
             "thinnest",
+            "found",
             "wanted",
             "least",
             "",
@@ -126,14 +150,15 @@ def _layers(layers: Sequence[LayerRow], show: Shown) -> Table:
                 show.with_doubt(layer.thickness_um, layer.thickness_pm_um, "um")
                 or f"not known: {layer.refused}",
                 show.number(layer.thinnest_um, "um", 2),
+                show.number(found.get(layer.bath), "um", 1),
                 show.number(layer.target_um, "um", 1),
                 show.number(layer.least_um, "um", 2),
                 layer.verdict,
             )
-            for layer in layers
+            for layer in record.layers
         ),
-        numbers=frozenset({1, 2, 3, 4, 5, 6}),
-        widths=(2.2, 1.4, 1.3, 2.3, 1.2, 1.1, 1.1, 1.2),
+        numbers=frozenset({1, 2, 3, 4, 5, 6, 7}),
+        widths=(2.2, 1.4, 1.3, 2.3, 1.2, 1.1, 1.1, 1.1, 1.2),
         empty="no metal was laid down",
     )
 
