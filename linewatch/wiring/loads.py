@@ -6,6 +6,7 @@ import difflib
 from typing import TYPE_CHECKING, Final, TypeAlias
 
 from linewatch.core.errors import Refused, UnitMismatch
+from linewatch.core.loads.present import lasting
 from linewatch.core.loads.record import load_record, newest_trips, subject
 from linewatch.core.loads.wanted import decision_remark
 from linewatch.core.loads.why import why
@@ -37,7 +38,15 @@ def record_of(desk: Desk, number: str, trip: int | None = None) -> LoadRecord:
     """
     events = desk.happened({subject(number)}, FOR_EVER, MOST_EVENTS)
     if not events:
-        raise Refused(f"show load {number}", f"nothing was told of it{_nearest(desk, number)}")
+        asked, picture = f"show load {number}", desk.picture()
+        here = picture.present(number) if picture is not None else None
+        if here is not None:
+            raise Refused(
+                asked,
+                f"it is in {here.tank_name} for {lasting(here.dwell_s)}, in its first stay: its"
+                f" record begins when it leaves; see `linewatch explain {here.tank_name!r}`",
+            )
+        raise Refused(asked, f"nothing was told of it{_nearest(desk, number)}")
     return load_record(number, (each.event for each in events), trip)
 
 
