@@ -84,7 +84,14 @@ def _known(plan: LinePlan, subject: str) -> dict[str, str]:
     names += [
         each.substance for name, assays in plan.assays() if name == subject for each in assays
     ]
+    if _has_permit(plan, subject):
+        names += [each.substance for each in plan.permits]
     return {name.casefold(): name for name in names}
+
+
+def _has_permit(plan: LinePlan, subject: str) -> bool:
+    """Say whether water leaves at a tank."""
+    return any(each.id == subject and each.permit for each in plan.tanks)
 
 
 def limits_of(plan: LinePlan, command: LogAnalysis) -> tuple[float | None, float | None]:
@@ -156,7 +163,7 @@ def verdict(plan: LinePlan, command: LogAnalysis) -> str:
 
 def _permit(plan: LinePlan, subject: str, substance: str) -> Permit | None:
     """Return the limits on a substance where water leaves; None elsewhere."""
-    if not any(each.id == subject and each.permit for each in plan.tanks):
+    if not _has_permit(plan, subject):
         return None
     wanted = substance.casefold()
     return next((each for each in plan.permits if each.substance.casefold() == wanted), None)

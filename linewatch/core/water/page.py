@@ -302,6 +302,6 @@ def _beside_the_permit(window: Window, permit: Window) -> str:
         permit.high is not None and (window.high is None or window.high > permit.high)
     )
     if is_late:
-        return f"NOT INSIDE the permit's {allowed}: water is beyond it before the alarm"
+        return f"NOT INSIDE the permit, {allowed}: water is beyond it before the alarm"
     same = (window.low, window.high) == (permit.low, permit.high)
-    return f"the permit's own {allowed}" if same else f"inside the permit's {allowed}"
+    return f"the permit's own, {allowed}" if same else f"inside the permit, {allowed}"

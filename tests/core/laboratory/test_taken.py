@@ -120,6 +120,19 @@ def test_where_water_leaves_a_value_is_held_against_its_daily_limit(value, unit,
     assert remarks(plan, found(place.id, value=value, unit=unit)) == told
 
 
+def test_what_the_permit_limits_is_known_where_water_leaves_though_no_analysis_is_due():
+    place = replace(RINSE, assays=(), permit={"ph": Window(low=6.0, high=9.5)})
+    plan = replace(LOOKED_AFTER, tanks=(place, *TANKS), permits=CFR_433_15)
+    assert place_of(plan, place.id, "zinc") == (place.id, "Zn")
+    assert place_of(plan, place.id, "cn") == (place.id, "CN")
+    # 40 CFR 433.15: zinc, 2.61 mg/L on any day.
+    said = remarks(plan, found(place.id, substance="zinc", value=9.0, unit="mg/L"))
+    assert said.startswith("Zn 9 mg/L, above its daily limit 2.61 mg/L; next: hold the water")
+    assert said.endswith("; zinc is Zn there")
+    # In the rinse before it nothing is limited.
+    assert place_of(LOOKED_AFTER, "rinse", "zinc") == ("rinse", "zinc")
+
+
 @pytest.mark.parametrize("substance", ["Ni", "copper"])
 def test_a_unit_that_nobody_knows_is_refused_and_nothing_is_written(substance):
     shop = Shop(LOOKED_AFTER)

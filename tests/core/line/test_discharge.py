@@ -275,15 +275,15 @@ def test_the_page_tells_the_permit_from_the_alarms_own_limits_each_with_its_sour
         "Where alarms begin: the line's own limits, not the permit's"
     )
     (row,) = sets.rows
-    assert row[2:] == ("6.8 to 9.3 pH", "inside the permit's 6 to 9.5", "common practice")
+    assert row[2:] == ("6.8 to 9.3 pH", "inside the permit, 6 to 9.5", "common practice")
 
 
 @pytest.mark.parametrize(
     ("low", "high", "told"),
     [
-        (5.5, 9.0, "NOT INSIDE the permit's 6 to 9.5: water is beyond it before the alarm"),
-        (6.5, None, "NOT INSIDE the permit's 6 to 9.5: water is beyond it before the alarm"),
-        (6.0, 9.5, "the permit's own 6 to 9.5"),
+        (5.5, 9.0, "NOT INSIDE the permit, 6 to 9.5: water is beyond it before the alarm"),
+        (6.5, None, "NOT INSIDE the permit, 6 to 9.5: water is beyond it before the alarm"),
+        (6.0, 9.5, "the permit's own, 6 to 9.5"),
     ],
 )
 def test_an_alarm_that_comes_after_the_permit_is_left_is_said_so(low, high, told):
