@@ -6,6 +6,7 @@ import time
 from typing import TYPE_CHECKING
 
 from linewatch.core import units
+from linewatch.core.electrochemistry.uncertainty import with_its_digits
 from linewatch.core.readings import QUALITY_WORDS, Quality
 
 if TYPE_CHECKING:
@@ -42,7 +43,10 @@ def quantity(value: float, unit: str, system: str, doubt: float | None = None) -
     if doubt is None:
         return f"{number:.6g}{tail}"
     scaled = doubt * units.UNITS[unit].factor / units.UNITS[shown].factor
-    return f"{number:.6g} ± {scaled:.2g}{tail}"
+    if not scaled > 0.0:
+        return f"{number:.6g}{tail}"
+    told, pm = with_its_digits(number, scaled)
+    return f"{told} ± {pm}{tail}"
 
 
 def _input(each: GivenInput, system: str) -> str:

@@ -98,7 +98,7 @@ def import_analyses(
         answer = saying.say(desk, command)
         text = answer.text
         if answer.done and remark:
-            print(f"{command.subject} {command.substance} {command.value:g}: {remark}")
+            print(f"{command.subject}: {remark}")
         if not answer.done:
             refused += 1
             print(f"{command.subject} {command.substance} {command.value:g}: {answer.text}")
@@ -222,7 +222,7 @@ def day(
 
 @discharge.command
 def now(*, line: str | None = None, store: Store = None) -> int:
-    """Say whether water may be let go now as far as any signal tells, and if not, why.
+    """Say whether water may be let go now, as signals and analyses tell, and if not, why.
 
     Args:
         line: Id of the line, if the store holds several.
@@ -244,6 +244,8 @@ def now(*, line: str | None = None, store: Store = None) -> int:
         print(f"{tank.name}: {tank.permit}")
         for reason in tank.permit_reasons:
             print(f"  {reason}")
+        for unknown in tank.permit_unknown:
+            print(f"  {unknown}")
     print(f"{unmeasured_words(WATER)} Your permit governs.")
     return 1 if any(tank.permit_reasons for tank in places) else 0
 

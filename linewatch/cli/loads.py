@@ -91,13 +91,18 @@ def show(
     folder, line_id = viewer.choose(store, line)
     desk = viewer.open_desk(folder, line_id)
     record = loads.record_of(desk, number, trip)
-    if json_:
-        print(json.dumps(dataclasses.asdict(record), indent=1))
-        return 0
     picture = desk.picture()
+    present = None
+    if picture is not None and record.trip >= record.trips:
+        present = picture.present(number)
+    if json_:
+        told = dataclasses.asdict(record)
+        told["present"] = dataclasses.asdict(present) if present is not None else None
+        print(json.dumps(told, indent=1))
+        return 0
     name = picture.name if picture is not None else line_id
     system = picture.units if picture is not None else "metric"
-    page = load_page(record, name, Shown(system, clock))
+    page = load_page(record, name, Shown(system, clock), present)
     return paper.give(page, to)
 
 
@@ -258,6 +263,8 @@ def decide(
         store: Folder of the record.
     """
     from linewatch.core.commands import DecideLoad
+    from linewatch.wiring import loads, viewer
 
     command = DecideLoad(who=initials(who), load=number, decision=decision, why=why)
-    return said(store, line, command)
+    desk = viewer.open_desk(*viewer.choose(store, line))
+    return said(store, line, command, loads.decision_remarks(desk, number, decision))

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import time
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Final
 
 from linewatch.core.units import with_symbols
 from linewatch.ui.draw.naming import names
@@ -24,6 +24,10 @@ _REFERS = frozenset({*_NAMED, "oven"} - {"state", "text"})
 """Parts of a command that are ids of things; all others stay as they were typed."""
 _TOLD = frozenset({"command", "who", "why"})
 """Parts that stand in the line already."""
+FINGERPRINT: Final = 16
+"""Digits of a fingerprint that are told, as on the pages."""
+_NO_REASON: Final = "collector started"
+"""What is recorded where nobody gave a reason: it says no more than that it happened."""
 
 
 def names_of(desk: Desk) -> dict[str, str]:
@@ -75,6 +79,8 @@ def act_words(act: Action, called: Mapping[str, str]) -> str:
         act: What was done.
         called: What people call things, by id.
     """
+    if act.what == "Configure":
+        return "\n".join((_started_words(act), *_change_rows(act)))
     command = act.parts.get("command", {})
     why = act.parts.get("why") or command.get("why") or ""
     refused = act.parts.get("refused") or ""
@@ -92,7 +98,23 @@ def act_words(act: Action, called: Mapping[str, str]) -> str:
         )
         if part
     )
-    return "\n".join((line, *(f"        {each}" for each in act.parts.get("changes", ()))))
+    return "\n".join((line, *_change_rows(act)))
+
+
+def _change_rows(act: Action) -> list[str]:
+    return [f"        {each}" for each in act.parts.get("changes", ())]
+
+
+def _started_words(act: Action) -> str:
+    """Return that a collector started with a configuration that was not in force before."""
+    print_ = str(act.parts.get("fingerprint") or "")[:FINGERPRINT]
+    which = (
+        "another configuration than before" if act.parts.get("before") else "this configuration"
+    )
+    why = act.parts.get("why") or ""
+    because = f", because {why}" if why and why != _NO_REASON else ""
+    told = f"the collector started with {which} ({print_}), by {act.who}{because}"
+    return f"{act.number:>5} {clock(act.utc_ns)} {told}"
 
 
 def _part_words(key: str, part: object, called: Mapping[str, str]) -> str:

@@ -29,6 +29,7 @@ from linewatch.core.electrochemistry.uncertainty import (
     Budget,
     Term,
     charge_budget,
+    limits_term,
     mass_budget,
     thickness_budget,
 )
@@ -201,10 +202,16 @@ def _of_metal(
         return found
     unit = called(plan, current.tag.partition(".")[0])
     read = _read(current, "I", "A", f"{unit} ({current.tag})")
+    units = _rectifiers(plan, set(tank.rectifiers))
+    by_class = charge_budget(
+        sensor_class_ratio=max((each.current_class_ratio for each in units), default=0.0)
+    )
+    tolerance = max((each.area_tolerance_ratio for each in units), default=0.0)
     found.append(
         explain_current_density(
             metal.current_density_a_per_dm2,
             inputs=(read, _area(planned.area_dm2)),
+            budget=by_class.and_(limits_term("area", tolerance, "tolerance of the area")),
         )
     )
     if metal.rate_um_per_h is not None:
@@ -212,10 +219,11 @@ def _of_metal(
             explain_rate(
                 metal.rate_um_per_h,
                 laid,
-                inputs=(
-                    read,
-                    efficiency,
-                    _area(planned.area_dm2),
+                inputs=(read, efficiency, _area(planned.area_dm2)),
+                budget=thickness_budget(
+                    by_class.and_(*budget.terms),
+                    area_tolerance_ratio=tolerance,
+                    density_spread_ratio=laid.density_spread_ratio,
                 ),
             )
         )

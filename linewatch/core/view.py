@@ -9,6 +9,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Final
 
+from linewatch.core.loads.present import Present
 from linewatch.core.sheets.seen import CheckPicture
 from linewatch.core.water.seen import LevelPicture, RinsePicture
 
@@ -154,6 +155,8 @@ class TankPicture:
     """Where water leaves the works: whether a signal speaks against it now; else ''."""
     permit_reasons: tuple[str, ...] = ()
     """Why it must not be let go."""
+    permit_unknown: tuple[str, ...] = ()
+    """Of which limits no analysis tells: said, not judged."""
     alarms: int = 0
     """Standing alarms, shelved and suppressed ones left out."""
     worst: str = ""
@@ -466,3 +469,25 @@ class LinePicture:
     poll_s: float | None = None
     """The longest polling period reached over all links [s of line time]."""
     scan_ms: float | None = None
+
+    def present(self, number: str) -> Present | None:
+        """Return the stay that a load is in; None if it is in no tank."""
+        for tank in self.tanks:
+            load = tank.load
+            if load is None or load.number != number:
+                continue
+            return Present(
+                tank_name=tank.called,
+                utc_ns=self.utc_ns,
+                since_utc_ns=load.since_utc_ns,
+                dwell_s=load.dwell_s,
+                shortest_s=load.shortest_s,
+                longest_s=load.longest_s,
+                deposit=tank.metal.deposit if tank.metal is not None else "",
+                charge_ah=load.charge_ah,
+                thickness_um=load.thickness_um,
+                thickness_pm_um=load.thickness_uncertainty_um,
+                target_um=load.target_um,
+                not_known=load.pull_refused if load.thickness_um is None else "",
+            )
+        return None

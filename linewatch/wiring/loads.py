@@ -6,7 +6,9 @@ import difflib
 from typing import TYPE_CHECKING, Final, TypeAlias
 
 from linewatch.core.errors import Refused, UnitMismatch
+from linewatch.core.loads.present import lasting
 from linewatch.core.loads.record import load_record, newest_trips, subject
+from linewatch.core.loads.wanted import decision_remark
 from linewatch.core.loads.why import why
 from linewatch.wiring import records
 from linewatch.wiring.meant import meant, things
@@ -36,8 +38,39 @@ def record_of(desk: Desk, number: str, trip: int | None = None) -> LoadRecord:
     """
     events = desk.happened({subject(number)}, FOR_EVER, MOST_EVENTS)
     if not events:
-        raise Refused(f"show load {number}", f"nothing was told of it{_nearest(desk, number)}")
+        asked, picture = f"show load {number}", desk.picture()
+        here = picture.present(number) if picture is not None else None
+        if here is not None:
+            raise Refused(
+                asked,
+                f"it is in {here.tank_name} for {lasting(here.dwell_s)}, in its first stay: its"
+                f" record begins when it leaves; see `linewatch explain {here.tank_name!r}`",
+            )
+        raise Refused(asked, f"nothing was told of it{_nearest(desk, number)}")
     return load_record(number, (each.event for each in events), trip)
+
+
+def decision_remarks(desk: Desk, number: str, decision: str) -> str:
+    """Return what the record holds against a decision about a load; '' for nothing.
+
+    Args:
+        desk: The line's record, as it stood before the decision.
+        number: Of the load.
+        decision: What is decided: 'released'.
+    """
+    try:
+        record = record_of(desk, number)
+    except Refused:  # The collector says of such a load what there is to say.
+        return ""
+    picture = desk.picture()
+    held = picture.held if picture is not None else ()
+    if any(each.load == number and each.is_number_reused for each in held):
+        # Another load bears its number by now: what is let go is the one on hold.
+        for trip in range(record.trip - 1, 0, -1):
+            before = record_of(desk, number, trip)
+            if before.decision == "held":
+                return decision_remark(before, decision)
+    return decision_remark(record, decision)
 
 
 def _nearest(desk: Desk, number: str) -> str:

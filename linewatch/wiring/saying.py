@@ -22,7 +22,7 @@ class Answer:
     text: str
 
     def remarked(self, remark: str) -> str:
-        """Return the text with a remark on what was saved: 'saved: above its limit 78 g/L'."""
+        """Return the text with a remark on what was saved: 'saved: Ni 81 g/L, above …'."""
         if not self.done or not remark:
             return self.text
         saved, semicolon, rest = self.text.partition(";")

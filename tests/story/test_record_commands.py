@@ -201,7 +201,8 @@ def test_an_analysis_of_a_tank_is_its_baths_and_the_answer_says_so(linewatch: Ru
     # No collector runs: it is left for the next one.
     said = asked(linewatch, *("lab", "add", "nickel-1", "nickel", "7", "oz/gal"), store=store)
 
-    assert said.startswith("saved: it is an analysis of the bath Bright nickel, which ")
+    assert said.startswith("saved: Ni 7 oz/gal, ")
+    assert "; it is an analysis of the bath Bright nickel, which " in said
     assert "; nickel is Ni there; no collector runs" in said
 
 

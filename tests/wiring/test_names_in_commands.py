@@ -33,6 +33,39 @@ def test_an_event_is_about_what_people_call_it():
     assert "nickel-1: temperature low" in tables.event_words(about, {})
 
 
+def configured(**parts) -> str:
+    return tables.act_words(
+        Action(
+            line_id="invented",
+            number=1,
+            run=0,
+            who="root",
+            what="Configure",
+            parts={"fingerprint": "0123456789abcdef" * 4, **parts},
+            utc_ns=invented.NOON,
+        ),
+        CALLED,
+    )
+
+
+def test_a_start_with_a_configuration_is_told_as_what_it_is_and_by_whom():
+    first = configured(before="", why="collector started")
+    assert first.endswith(
+        " the collector started with this configuration (0123456789abcdef), by root"
+    )
+    assert "because" not in first
+
+
+def test_a_start_with_another_configuration_says_why_and_what_it_changed():
+    told = configured(before="f" * 64, why="the boiler was changed", changes=["68 -> 70 degC"])
+    first, change = told.split("\n")
+    assert first.endswith(
+        " the collector started with another configuration than before (0123456789abcdef),"
+        " by root, because the boiler was changed"
+    )
+    assert change.strip() == "68 -> 70 degC"
+
+
 def test_the_peoples_journal_says_what_was_done_to_what_in_words():
     assert act("Acknowledge", alarm="nickel-1.temperature.low").endswith(
         "MK acknowledge 9 Bright nickel: temperature low"

@@ -30,7 +30,7 @@ class MetalAccount:
     dragged_g: float = 0.0
     salts_g: float = 0.0
     unexplained_g_per_l: float | None = None
-    """What the analysis found less what was predicted for it."""
+    """What the analysis found less what the one before it predicted; None: there was none."""
 
     @property
     def gain_g(self) -> float:
@@ -71,7 +71,10 @@ class MetalAccount:
             volume_l=self.volume_l,
             utc_ns=utc_ns,
             level_mm=level_mm,
-            unexplained_g_per_l=found_g_per_l - self.predicted_g_per_l(solution_l),
+            # A number of the configuration, of no known time, predicts nothing.
+            unexplained_g_per_l=None
+            if self.utc_ns is None
+            else found_g_per_l - self.predicted_g_per_l(solution_l),
         )
 
     def state(self) -> dict[str, Any]:

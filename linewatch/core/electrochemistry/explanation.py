@@ -258,7 +258,11 @@ def explain_thickness(
 
 
 def explain_rate(
-    rate_um_per_h: float, deposit: Deposit, *, inputs: tuple[GivenInput, ...]
+    rate_um_per_h: float,
+    deposit: Deposit,
+    *,
+    inputs: tuple[GivenInput, ...],
+    budget: Budget | None = None,
 ) -> Explanation:
     """Return why a deposition rate is what it is.
 
@@ -266,6 +270,7 @@ def explain_rate(
         rate_um_per_h: The rate [µm/h].
         deposit: What is being laid down.
         inputs: Current, efficiency and area, or current density and efficiency.
+        budget: How sure the rate is.
 
     Returns:
         The explanation.
@@ -277,6 +282,7 @@ def explain_rate(
         formula="dδ/dt = 100 k η I / (ρ A)",
         inputs=inputs,
         constants=constants_of(deposit, with_density=True),
+        budget=budget,
         source=FARADAY_LAW,
     )
 
@@ -303,13 +309,17 @@ def explain_time_to_target(time_s: float, *, inputs: tuple[GivenInput, ...]) -> 
 
 
 def explain_current_density(
-    density_a_per_dm2: float, *, inputs: tuple[GivenInput, ...]
+    density_a_per_dm2: float,
+    *,
+    inputs: tuple[GivenInput, ...],
+    budget: Budget | None = None,
 ) -> Explanation:
     """Return why a current density is what it is.
 
     Args:
         density_a_per_dm2: The mean current density [A/dm2].
         inputs: Current and area.
+        budget: How sure the density is.
 
     Returns:
         The explanation.
@@ -320,6 +330,7 @@ def explain_current_density(
         unit="A/dm2",
         formula="j = I / A",
         inputs=inputs,
+        budget=budget,
         source="definition",
         notes=("The mean over the area; edges carry more, recesses less.",),
     )

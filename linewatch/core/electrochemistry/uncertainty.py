@@ -12,13 +12,35 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cached_property, lru_cache
-from math import sqrt
+from math import floor, log10, sqrt
 
 from linewatch.core.electrochemistry.validity import SHARE, not_negative, positive
 from linewatch.core.errors import OutsideValidity
 
 COVERAGE = 2.0
 """Coverage factor of every ± on screen (GUM 6.2.1: about 95 %)."""
+
+
+def with_its_digits(value: float, doubt: float) -> tuple[str, str]:
+    """Return a figure and its ± as text, with no digit that the ± does not allow.
+
+    Args:
+        value: The figure.
+        doubt: Its ±, above 0, in the same unit.
+
+    Returns:
+        (figure, ±): the ± with two digits, the figure down to the place of the second.
+
+    References:
+        GUM 7.2.6.
+
+    Examples:
+        >>> with_its_digits(0.61728, 0.03582)
+        ('0.617', '0.036')
+    """
+    places = 1 - floor(log10(float(f"{doubt:.2g}")))
+    decimals = max(places, 0)
+    return f"{round(value, places):.{decimals}f}", f"{round(doubt, places):.{decimals}f}"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

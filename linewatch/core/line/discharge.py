@@ -17,6 +17,7 @@ from linewatch.core.alarms.wording import title
 from linewatch.core.events import Event, EventKind, Part
 from linewatch.core.line.study import Study
 from linewatch.core.rules.library import BY_NAME
+from linewatch.core.water.analysed import Analysed, against, not_judged
 from linewatch.core.water.day import WHAT
 
 if TYPE_CHECKING:
@@ -60,6 +61,13 @@ class Discharges(Study):
         self.hour = -1
         """Which hour of the wall clock runs [hours since 1970]; -1: none yet."""
         self.looked_ns = -1
+        self.analysed = Analysed([tank.id for tank in self._tanks])
+
+    def hear(self, line: Line, event: Event) -> list[Event]:  # noqa: ARG002 - a study's
+        """Hear what the laboratory found of the water."""
+        if event.kind is EventKind.ANALYSIS:
+            self.analysed.hear(event)
+        return []
 
     @property
     def period_ns(self) -> int:
@@ -149,12 +157,14 @@ class Discharges(Study):
             "flow": self.flow,
             "hour": self.hour,
             "looked_ns": self.looked_ns,
+            "analysed": self.analysed.remember(),
         }
 
     def recall(self, kept: Mapping[str, Any]) -> None:
         """Go on from what was remembered, but for places that the plan no longer has."""
         self.flow = dict(kept["flow"])
         self.hour, self.looked_ns = kept["hour"], kept["looked_ns"]
+        self.analysed.recall(kept.get("analysed", {}))
         for name, row in kept["hours"].items():
             if name in self.hours:
                 self.hours[name] = dict(row)
@@ -203,12 +213,13 @@ def _add(row: dict[str, float], name: str, value: float) -> None:
     row[name] = row.get(name, 0.0) + value
 
 
-def may_discharge(line: Line, tank: TankPlan) -> tuple[str, ...]:
-    """Return why water must not be let go at a place now; nothing: no signal speaks against it.
+def may_discharge(line: Line, tank: TankPlan, at: Moment) -> tuple[str, ...]:
+    """Return why water must not be let go at a place now; nothing: nothing speaks against it.
 
     Args:
         line: The line.
         tank: The place.
+        at: Now.
     """
     reasons = []
     for kind, window in tank.permit.items():
@@ -220,8 +231,20 @@ def may_discharge(line: Line, tank: TankPlan) -> tuple[str, ...]:
         elif window.high is not None and value > window.high:
             reasons.append(f"{kind} {value:.4g}, at most {window.high:g} is allowed")
     discharges = line.studies.of(Discharges)
-    for number, stage in discharges.pressing[tank.id] if discharges is not None else ():
+    if discharges is None:
+        return tuple(dict.fromkeys(reasons))
+    newest = discharges.analysed.newest(tank.id, at.utc_ns)
+    reasons += against(line.plan.permits, newest)
+    for number, stage in discharges.pressing[tank.id]:
         if State(line.alarms.state[number]) in STANDING:
             condition = line.plan.conditions[number]
             reasons.append(f"{stage.name}: {title(line.plan, condition)}")
     return tuple(dict.fromkeys(reasons))
+
+
+def not_analysed(line: Line, tank: TankPlan, at: Moment) -> tuple[str, ...]:
+    """Return of which limits no analysis of the last day tells: said, never judged."""
+    discharges = line.studies.of(Discharges)
+    if discharges is None:
+        return ()
+    return not_judged(line.plan.permits, discharges.analysed.newest(tank.id, at.utc_ns))

@@ -38,13 +38,16 @@ def density_and_rate(
         asked: How large the load in it is, or a usual one, and what share it gets.
 
     Returns:
-        (current density [A/dm2], mean rate [µm/h]); None where it is not known.
+        (current density [A/dm2], mean rate [µm/h]); None where it is not known. A current
+        below the sensor's cutoff is none, as it is where charge is counted.
     """
     efficiency, deposit, area = plating.efficiency, plating.deposit, asked.area_dm2
     if area is None or current is None or current.value is None or not is_good(current.quality):
         return None, None
     feed = plating.feeds[0]
     device_a = current.value * feed.ledger.source.sign
+    if abs(device_a) < feed.rectifier.plan.zero_cutoff_a:
+        device_a = 0.0
     through_a = device_a * feed.share * asked.current_ratio
     density = through_a / area
     if deposit is None or efficiency is None:

@@ -15,7 +15,7 @@ from linewatch.core.alarms.wording import because, title, unit
 from linewatch.core.integration.charge import UAS_PER_AH
 from linewatch.core.line.additions import additions_of
 from linewatch.core.line.attention import NO_EVIDENCE, attention, facts, findings
-from linewatch.core.line.discharge import MAY, MUST_NOT, may_discharge
+from linewatch.core.line.discharge import MAY, MUST_NOT, may_discharge, not_analysed
 from linewatch.core.line.duties import duties_of
 from linewatch.core.line.growth import density_and_rate, load_picture
 from linewatch.core.line.health import health_of
@@ -263,15 +263,16 @@ def _tank(
             density, rate = density_and_rate(plating, current, asked)
         if visit is not None:
             load = load_picture(visit, plating, (density, rate), at, asked)
-    against = may_discharge(line, tank) if tank.permit else ()
+    against = may_discharge(line, tank, at) if tank.permit else ()
     return TankPicture(
         **_of_plan(tank, sources),
         **_as_seen(seen),
         charge=_tank_charge(line, plating) if plating is not None else None,
-        metal=_metal(plating, density, rate) if plating is not None else None,
+        metal=_metal(plating, *_at_work(seen, density, rate)) if plating is not None else None,
         load=load,
         permit=(MUST_NOT if against else MAY) if tank.permit else "",
         permit_reasons=against,
+        permit_unknown=not_analysed(line, tank, at) if tank.permit else (),
     )
 
 
@@ -285,6 +286,13 @@ def _of_plan(tank: TankPlan, sources: tuple[str, ...]) -> dict[str, Any]:
         "bath": tank.bath,
         "rectifiers": sources,
     }
+
+
+def _at_work(
+    seen: _Seen, density: float | None, rate: float | None
+) -> tuple[float | None, float | None]:
+    """Return density and rate where there is a load to have them, and a current."""
+    return (None, None) if seen[0] == "empty" or not density else (density, rate)
 
 
 _NO_ALARMS = (0, "", 0)

@@ -24,11 +24,10 @@ def check_finding(load: str, what: str, found: str) -> None:
         Refused: a figure has no unit, or one in which such a thing is not measured.
     """
     measured = next((row for name, row in MEASURED.items() if name in what.casefold()), None)
-    figures = _FIGURES.match(found.strip())
-    if measured is None or figures is None:
+    figures, written = figures_and_unit(found)
+    if measured is None or not figures:
         return
     dimension, example = measured
-    written = found.strip()[figures.end() :].strip().split(" ")[0].strip("(),;.")
     unit = units.find(written) if written else None
     if unit is not None and unit.dimension == dimension:
         return
@@ -37,3 +36,17 @@ def check_finding(load: str, what: str, found: str) -> None:
         raise Refused(asked, f"{found.strip()!r} has no unit; write it as {example}")
     why = "is not known" if unit is None else f"is a {unit.dimension}, not a {dimension}"
     raise Refused(asked, f"the unit {written!r} {why}; write it as {example}")
+
+
+def figures_and_unit(found: str) -> tuple[str, str]:
+    """Return the figures of a finding and the unit behind them; '' for what it has not.
+
+    Examples:
+        >>> figures_and_unit("7.9 to 8.4 um (XRF)"), figures_and_unit("good")
+        (('7.9 to 8.4', 'um'), ('', ''))
+    """
+    figures = _FIGURES.match(found.strip())
+    if figures is None:
+        return "", ""
+    written = found.strip()[figures.end() :].strip().split(" ")[0].strip("(),;.")
+    return figures[0].strip(), written

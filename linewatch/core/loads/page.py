@@ -5,13 +5,17 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from linewatch.core.loads.bake import DISAGREEMENTS
+from linewatch.core.loads.present import lasting
+from linewatch.core.loads.wanted import found_beside_wanted
 from linewatch.core.pages import Page, Shown, Table, span_words
 from linewatch.core.units import with_symbols
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from linewatch.core.loads.record import LayerRow, LoadRecord, Said, StayRow
+    from linewatch.core.loads.present import Present
+    from linewatch.core.loads.record import LoadRecord, Said, StayRow
+    from linewatch.core.loads.wanted import Beside
 
 TOLD_BY = {
     "number": "its number was read at the stations",
@@ -40,6 +44,9 @@ CAUTIONS = (
         " the record is what the readings give: `linewatch verify`."
     ),
 )
+LAST_KINDS = frozenset({"dry", "load"})
+ON_ITS_WAY_NS = 300 * 1_000_000_000
+"""No load takes so long from one tank to the next. Common practice."""
 ACID = "activate"
 """The kind of a tank in which work is pickled or activated."""
 SEEN = (
@@ -48,16 +55,30 @@ SEEN = (
 )
 
 
-def load_page(record: LoadRecord, line_name: str, show: Shown) -> Page:
-    """Return a load's record as a page, in its reader's units and time."""
+def load_page(
+    record: LoadRecord, line_name: str, show: Shown, present: Present | None = None
+) -> Page:
+    """Return a load's record as a page, in its reader's units and time.
+
+    Args:
+        record: What was told of it.
+        line_name: What people call the line.
+        show: The reader's units and clock.
+        present: The stay that it is in; None if it is in no tank.
+    """
     again = f", trip {record.trip} of {record.trips} of this number" if record.trips > 1 else ""
     state = record.decision or "no decision yet"
-    odd = f"odd: {record.oddities}, see below" if record.oddities else "nothing odd was seen"
+    if present is not None and _is_another(record, present):
+        present = None
+    oddities = record.oddities + bool(present is not None and present.odd)
+    so_far = " so far" if present is not None else ""
+    odd = f"odd: {oddities}, see below" if oddities else f"nothing odd was seen{so_far}"
     return Page(
         title=f"Load {record.number}{again}",
         below=(
             f"{line_name} · {record.part or 'part not known'} · {state} · {odd}",
             f"Told of by: {TOLD_BY.get(record.by, record.by)}.",
+            *([present_words(present, show)] if present is not None else []),
             *_in_acid(record.stays),
         ),
         tables=(
@@ -71,14 +92,21 @@ def load_page(record: LoadRecord, line_name: str, show: Shown) -> Page:
                 empty="no card was written for it",
                 widths=(1, 3),
             ),
-            _layers(record.layers, show),
+            _layers(record, present, show),
             _stays(record.stays, show),
-            _said("Odd", (*_odd(record.stays, show), *_times(record.marks, show))),
+            _said(
+                "Odd",
+                (
+                    *_odd(record.stays, show),
+                    *_times(record.marks, show),
+                    *_odd_now(present, show),
+                ),
+            ),
             _said(
                 "Not known", (*_unknown(record.stays, show), *_times(record.not_known, show))
             ),
             _said("Bake", _times(record.bakes, show)),
-            _said("Found", _times(record.inspections, show), "nothing was noted"),
+            _said("Found", _findings(record, show), "nothing was noted"),
             _said("Decided", _times(record.decisions, show), "nothing was decided"),
             _said("Cards and corrections", _times(record.cards, show)),
         ),
@@ -105,7 +133,64 @@ def _plain(value: object) -> str:
     return f"{value:g}" if isinstance(value, float) else str(value)
 
 
-def _layers(layers: Sequence[LayerRow], show: Shown) -> Table:
+def _is_another(record: LoadRecord, present: Present) -> bool:
+    """Say whether what hangs there is the next load of the number, of which nothing is told."""
+    last = record.stays[-1] if record.stays else None
+    return (
+        last is not None
+        and last.kind in LAST_KINDS
+        and present.since_utc_ns - last.out_utc_ns > ON_ITS_WAY_NS
+    )
+
+
+def present_words(present: Present, show: Shown) -> str:
+    """Return where a load is now, for how long, and what it has by now."""
+    text = (
+        f"In {present.tank_name} since {show.clock(present.since_utc_ns)}, for"
+        f" {lasting(present.dwell_s)} by {show.clock(present.utc_ns)}"
+    )
+    if not present.deposit:
+        return f"{text}."
+    wanted = show.number(present.target_um, "um", 1)
+    of = f", {wanted} are wanted of this tank" if wanted else ""
+    has = show.with_doubt(present.thickness_um, present.thickness_pm_um, "um")
+    if has:
+        return f"{text}: {present.deposit} {has} here so far (mean){of}."
+    charge = show.number(present.charge_ah, "A.h", 2)
+    sent = f"; {charge} so far" if charge else ""
+    why = f": {present.not_known}" if present.not_known else ""
+    return f"{text}: thickness so far not known{why}{sent}."
+
+
+def _odd_now(present: Present | None, show: Shown) -> list[tuple[str, str]]:
+    if present is None or not present.odd:
+        return []
+    return [(show.clock(present.utc_ns), f"{present.tank_name}: {present.odd}")]
+
+
+def _findings(record: LoadRecord, show: Shown) -> list[tuple[str, str]]:
+    """Return what was found, each thickness beside the one that is wanted."""
+    wanted = {id(each.said): each for each in found_beside_wanted(record)}
+    rows = []
+    for said, (when, text) in zip(
+        record.inspections, _times(record.inspections, show), strict=True
+    ):
+        held = wanted.get(id(said))
+        rows.append((when, text if held is None else f"{text}; {_beside(held, show)}"))
+    return rows
+
+
+def _beside(held: Beside, show: Shown) -> str:
+    least = "at least " if held.is_local else ""
+    verdict = "LESS than" if held.is_below else "not less than"
+    return f"{verdict} the {least}{show.number(held.wanted_um, 'um', 1)} that are wanted"
+
+
+def _layers(record: LoadRecord, present: Present | None, show: Shown) -> Table:
+    grows = present is not None and present.deposit
+    found: dict[str, float] = {}
+    for each in found_beside_wanted(record):
+        found[each.layer.bath] = each.found_um
     return Table(
         heading="Layers",
         columns=(
@@ -114,6 +199,7 @@ def _layers(layers: Sequence[LayerRow], show: Shown) -> Table:
             "deposited",
             "mean thickness",
             "thinnest",
+            "found",
             "wanted",
             "least",
             "",
@@ -126,15 +212,16 @@ def _layers(layers: Sequence[LayerRow], show: Shown) -> Table:
                 show.with_doubt(layer.thickness_um, layer.thickness_pm_um, "um")
                 or f"not known: {layer.refused}",
                 show.number(layer.thinnest_um, "um", 2),
+                show.number(found.get(layer.bath), "um", 1),
                 show.number(layer.target_um, "um", 1),
                 show.number(layer.least_um, "um", 2),
                 layer.verdict,
             )
-            for layer in layers
+            for layer in record.layers
         ),
-        numbers=frozenset({1, 2, 3, 4, 5, 6}),
-        widths=(2.2, 1.4, 1.3, 2.3, 1.2, 1.1, 1.1, 1.2),
-        empty="no metal was laid down",
+        numbers=frozenset({1, 2, 3, 4, 5, 6, 7}),
+        widths=(2.2, 1.4, 1.3, 2.3, 1.2, 1.1, 1.1, 1.1, 1.2),
+        empty="its first layer grows now, see above" if grows else "no metal was laid down",
     )
 
 

@@ -12,12 +12,12 @@ from linewatch.core.measurements import MEASUREMENTS
 from linewatch.core.pages import Page, Shown, Table, span_words
 from linewatch.core.units import with_symbols
 from linewatch.core.water.day import Discharged, Watched, discharged
-from linewatch.core.water.permits import Standing, standing
+from linewatch.core.water.permits import Standing, mg_per_l, standing
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from linewatch.core.plan import LinePlan, TankPlan
+    from linewatch.core.plan import LinePlan, TankPlan, Window
 
 CAUTIONS = (
     (
@@ -82,11 +82,11 @@ def inspectors_page(
             _volumes(that_day, month),
         ),
         tables=(
-            _quantities(that_day, month),
+            _quantities(tank, that_day, month),
             _substances(plan, tank, events, day),
             _alarms(today, stages, show),
             _people(today, stages, show),
-            _sets(plan, stages),
+            _sets(plan, tank, stages),
         ),
         small=(
             f"Configuration {', '.join(p[:16] for p in _prints(that_day)) or 'not told'}.",
@@ -133,7 +133,7 @@ def _volumes(today: Discharged | None, month: Discharged | None) -> str:
     return f"{today.volume_m3:.2f} m3 in {today.flowed_s / HOUR_S:.1f} h of flow{so_far}"
 
 
-def _quantities(today: Discharged | None, month: Discharged | None) -> Table:
+def _quantities(tank: TankPlan, today: Discharged | None, month: Discharged | None) -> Table:
     by_month = {each.kind: each for each in month.watched} if month is not None else {}
     return Table(
         heading="Measured while water flowed",
@@ -146,14 +146,26 @@ def _quantities(today: Discharged | None, month: Discharged | None) -> Table:
             "outside",
             "not known",
             "month",
+            "source",
         ),
-        rows=tuple(_quantity(each, by_month.get(each.kind)) for each in today.watched)
+        rows=tuple(
+            (*_quantity(each, by_month.get(each.kind)), _source(tank, each))
+            for each in today.watched
+        )
         if today is not None
         else (),
         numbers=frozenset({1, 2, 3, 5, 6, 7}),
         empty="no hour was told of",
-        widths=(2, 1, 1, 1, 1.6, 1.2, 1.2, 1.4),
+        widths=(1.8, 1, 1, 1, 1.6, 1.2, 1.2, 1.4, 2.4),
     )
+
+
+def _source(tank: TankPlan, each: Watched) -> str:
+    """Return where the limits of a day come from, as far as the plan still states them."""
+    window = tank.permit.get(each.kind)
+    if window is None or (window.low, window.high) != (each.low, each.high):
+        return "as it was configured then"
+    return window.source
 
 
 def _quantity(each: Watched, month: Watched | None) -> tuple[str, ...]:
@@ -178,11 +190,9 @@ def _substances(plan: LinePlan, tank: TankPlan, events: Sequence[Event], day: Da
         for each in found:
             if each.substance.casefold() != permit.substance.casefold():
                 continue
-            value = {"mg/L": 1.0, "ug/L": 1e-3, "g/L": 1e3}.get(each.unit)
+            value = mg_per_l(each.value, each.unit)
             if value is not None:
-                by_day.setdefault(day.day_of(each.sampled_utc_ns), []).append(
-                    value * each.value
-                )
+                by_day.setdefault(day.day_of(each.sampled_utc_ns), []).append(value)
         to_come = max(day.month_days - day.day, 0)
         rows.append(_substance(standing(permit, by_day, day.day, to_come)))
     return Table(
@@ -261,7 +271,7 @@ def _people(today: Sequence[Event], stages: dict[str, str], show: Shown) -> Tabl
     )
 
 
-def _sets(plan: LinePlan, stages: dict[str, str]) -> Table:
+def _sets(plan: LinePlan, place: TankPlan, stages: dict[str, str]) -> Table:
     rows = []
     for tank in plan.tanks:
         if tank.id not in stages:
@@ -271,10 +281,27 @@ def _sets(plan: LinePlan, stages: dict[str, str]) -> Table:
             if base is None or (window.low is None and window.high is None):
                 continue
             where = f"{span_words(window.low, window.high)} {base.unit}".strip()
-            rows.append((tank.name, base.label, where, window.source))
+            permit = place.permit.get(kind) if tank.id == place.id else None
+            told = "" if permit is None else _beside_the_permit(window, permit)
+            rows.append((tank.name, base.label, where, told, window.source))
     return Table(
-        heading="Set-points in force (ORP as the instrument shows it, by its own reference)",
-        columns=("stage", "quantity", "window", "source"),
+        heading=(
+            "Where alarms begin: the line's own limits, not the permit's (ORP as the"
+            " instrument shows it, by its own reference)"
+        ),
+        columns=("stage", "quantity", "window", "beside the permit", "source of the window"),
         rows=tuple(rows),
-        widths=(2, 1.2, 1.6, 3),
+        widths=(2, 1.2, 1.4, 2.2, 2.6),
     )
+
+
+def _beside_the_permit(window: Window, permit: Window) -> str:
+    """Return how an alarm's own limits lie to what the permit allows."""
+    allowed = span_words(permit.low, permit.high)
+    is_late = (permit.low is not None and (window.low is None or window.low < permit.low)) or (
+        permit.high is not None and (window.high is None or window.high > permit.high)
+    )
+    if is_late:
+        return f"NOT INSIDE the permit, {allowed}: water is beyond it before the alarm"
+    same = (window.low, window.high) == (permit.low, permit.high)
+    return f"the permit's own, {allowed}" if same else f"inside the permit, {allowed}"

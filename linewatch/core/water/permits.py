@@ -51,6 +51,15 @@ CFR_433_17: Final = _table(
 )
 
 
+_IN_MG_PER_L: Final = {"mg/L": 1.0, "ug/L": 1e-3, "g/L": 1e3}
+
+
+def mg_per_l(value: float, unit: str) -> float | None:
+    """Return a found value in the unit of limits [mg/L]; None from a unit of another kind."""
+    factor = _IN_MG_PER_L.get(unit)
+    return None if factor is None else factor * value
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Standing:
     """How a substance stands against its limits."""

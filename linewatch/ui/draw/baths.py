@@ -127,7 +127,7 @@ def bath_detail(
     for i, each in enumerate(due):
         first += _told("" if i else "analyses", each.text, half, each.role)
     second = _charge_rows(bath, half)
-    second += metal_rows(bath.metal, half) if bath.metal is not None else []
+    second += _laid_rows(bath, half)
     second += concentration_rows(bath.concentration, half)
     second += _water_rows(bath, half)
     both = beside(first, second, half.width) if wide else [*first, row(), *second]
@@ -221,6 +221,15 @@ def _charge_rows(bath: BathPicture, look: Look) -> list[Row]:
     ]
 
 
+def _laid_rows(bath: BathPicture, look: Look) -> list[Row]:
+    """Return the metal that all tanks of the bath laid down, and since when it counts."""
+    if bath.metal is None:
+        return []
+    rows = metal_rows(bath.metal, look)
+    since = "all that was laid down since the record began"
+    return rows if bath.metal.refused else rows + _told("", since, look)
+
+
 def concentration_rows(found: ConcentrationPicture | None, look: Look) -> list[Row]:
     """Return the metal in the bath, predicted from the last analysis."""
     if found is None:
@@ -231,8 +240,8 @@ def concentration_rows(found: ConcentrationPicture | None, look: Look) -> list[R
         number(scale.shown(each), 1)
         for each in (found.predicted_g_per_l, found.measured_g_per_l)
     )
-    doubt = number(scale.span(found.uncertainty_g_per_l), 1)
-    rows.append(fact(clean(found.metal, 12), told(f"{now} ± {doubt} {scale.label}", look)))
+    rows.append(fact(clean(found.metal, 12), told(f"{now} {scale.label}", look)))
+    rows += _told("", _doubt_words(found, look), look)
     when = (
         "as configured"
         if found.measured_utc_ns is None
@@ -248,10 +257,12 @@ def concentration_rows(found: ConcentrationPicture | None, look: Look) -> list[R
     )
     for label, grams in terms:
         if abs(grams) >= 1.0:
-            rows.append(fact(label, f"{number(mass.shown(grams), 0)} {mass.label}"))
+            text = f"{number(mass.shown(grams), 0)} {mass.label}"
+            rows.append(fact(label, text, Span("  since then", "quiet")))
     if found.unexplained_g_per_l is not None:
         text = f"{number(scale.shown(found.unexplained_g_per_l), 1)} {scale.label}"
-        rows += _told("unexplained", f"{text} at the last analysis", look)
+        why = "what the last analysis found, less what the one before it predicted"
+        rows += _told("unexplained", f"{text}: {why}", look)
     if found.drag_out_ml_per_m2 is None:
         rows += _told("", "drag-out is not known: left out", look)
     volume = scale_of_unit("L", look.units)
@@ -260,6 +271,17 @@ def concentration_rows(found: ConcentrationPicture | None, look: Look) -> list[R
     rows += _told("solution", f"{litres}, {how}", look)
     source = clean(found.volume_from) or "as configured: nobody says that it was measured"
     return rows + _told("its volume", source, look)
+
+
+def _doubt_words(found: ConcentrationPicture, look: Look) -> str:
+    """Return how sure a predicted concentration is: of what it began with nobody knows."""
+    begun = "the analysis" if found.measured_utc_ns is not None else "the configured number"
+    scale = scale_of_unit("g/L", look.units)
+    doubt = number(scale.span(found.uncertainty_g_per_l), 1)
+    own = f"how sure {begun} itself is, nobody told"
+    if float(doubt) == 0.0:
+        return own
+    return f"± {doubt} {scale.label} by what went in and out since; {own}"
 
 
 def _water_rows(bath: BathPicture, look: Look) -> list[Row]:

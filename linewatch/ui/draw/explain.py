@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Final
 
 from linewatch.core import units
+from linewatch.core.electrochemistry.uncertainty import with_its_digits
 from linewatch.core.errors import UnitMismatch
 from linewatch.core.readings import is_good
 from linewatch.ui.draw.alarms import alarm_detail
@@ -36,8 +37,6 @@ if TYPE_CHECKING:
     )
 
 DIGITS: Final = 6
-DIGITS_OF_DOUBT: Final = 2
-"""An uncertainty is given with two digits at most (JCGM 100:2008, 7.2.6)."""
 
 
 def _value(value: float, unit: str, look: Look, digits: int = DIGITS) -> str:
@@ -56,15 +55,29 @@ def _digits(value: float, digits: int) -> str:
     return f"{shown:.0f}" if abs(shown) >= 10.0**digits else f"{shown:.{digits}g}"
 
 
+def _sure(value: float, doubt: float | None, unit: str, look: Look) -> str:
+    """Return a figure with its ±, and no digit that the ± does not allow."""
+    # Of nothing no share is left either: a figure of zero is not told to be sure.
+    if doubt is None or not doubt > 0.0:
+        return _value(value, unit, look)
+    try:
+        wanted = units.shown_unit(unit, look.units)
+        shown = units.convert(value, unit, wanted)
+    except UnitMismatch:
+        shown, factor, label = value, 1.0, clean(unit, 20)
+    else:
+        factor = units.UNITS[unit].factor / units.UNITS[wanted].factor
+        label = units.symbol(wanted)
+    told, pm = with_its_digits(shown, doubt * factor)
+    return f"{told} ± {pm} {label}".rstrip()
+
+
 def explanation_rows(why: Explanation, look: Look) -> list[Row]:
     """Return one explanation, enough to work the figure out again by hand."""
-    doubt = why.plus_or_minus
-    sure = ""
-    if doubt is not None:
-        sure = f" ± {_value(doubt, why.unit, look, DIGITS_OF_DOUBT)}"
+    sure = _sure(why.value, why.plus_or_minus, why.unit, look)
     rows = [
         titled(clean(why.figure, 60), look.width),
-        fact("is", Span(f"{_value(why.value, why.unit, look)}{sure}", "strong")),
+        fact("is", Span(sure, "strong")),
         fact("formula", clean(why.formula)),
     ]
     for given in why.inputs:
@@ -160,10 +173,8 @@ def metal_why(metal: MetalPicture, look: Look) -> list[Row]:
     rows = [titled(f"{clean(metal.deposit, 30)}, how it is worked out", look.width)]
     if metal.refused:
         return rows + _wrapped("refused", metal.refused, look, role="doubt") + [row()]
-    mass = _value(metal.mass_g, "g", look)
-    doubt = _value(metal.uncertainty_g, "g", look, DIGITS_OF_DOUBT)
     rows += [
-        fact("mass", Span(f"{mass} ± {doubt}", "strong")),
+        fact("mass", Span(_sure(metal.mass_g, metal.uncertainty_g, "g", look), "strong")),
         fact("formula", "m = Σ k η(j) I Δt,  k = M / (n F)"),
     ]
     rows += _wrapped("means", "what the charge laid down if it all went to the work", look)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Final
 
-from linewatch.core.loads.page import load_page
+from linewatch.core.loads.page import LAST_KINDS, ON_ITS_WAY_NS, load_page
 from linewatch.core.pages import Shown
 from linewatch.ui.draw.lists import NO_NUMBER, WIDE, load_detail, loads_of
 from linewatch.ui.draw.naming import target
@@ -28,9 +28,6 @@ POSITION: Final = 22
 SINCE: Final = 9
 PART: Final = 16
 MOST_LEFT: Final = 20
-LAST_KINDS: Final = frozenset({"dry", "load"})
-ON_ITS_WAY_NS: Final = 300 * NS
-"""No load takes so long from one tank to the next. Common practice."""
 TOO_THIN: Final = "too thin"
 """How the verdict on a layer begins that has less than is wanted; see `LayerRow.verdict`."""
 
@@ -52,7 +49,10 @@ def record_rows(
             *(row(Span(f"  {line}", "quiet")) for line in wrap(said, look.width - 2)),
         ]
     page = load_page(
-        record, picture.name, Shown(look.units, lambda utc_ns: moment(utc_ns, look.zone))
+        record,
+        picture.name,
+        Shown(look.units, lambda utc_ns: moment(utc_ns, look.zone)),
+        picture.present(record.number),
     )
     rows += _layer_so_far(picture, record, look)
     return [*rows, *([row()] if rows else []), *page_rows(page, look)]

@@ -121,6 +121,8 @@ def _permit_rows(tank: TankPicture, look: Look) -> list[Row]:
     rows = [titled("letting water go", look.width), fact("now", Span(clean(tank.permit), role))]
     for reason in tank.permit_reasons:
         rows += worded("because", clean(reason), look, "plain")
+    for unknown in tank.permit_unknown:
+        rows += worded("", clean(unknown), look, "quiet")
     rows.append(fact("", Span("your permit governs; a spot test decides", "quiet")))
     return [*rows, row()]
 

@@ -85,7 +85,7 @@ class Outfall:
     def told(self):
         return discharged(self.events, "out")
 
-    def page(self, to_come: int = 0):
+    def page(self, to_come: int = 0, plan: LinePlan = PLAN):
         day = Day(
             title="a day",
             day=25,
@@ -96,7 +96,7 @@ class Outfall:
             day_of=lambda _ns: 25,
             to_come=to_come,
         )
-        return inspectors_page(PLAN, PLAN.tanks[0], self.events, day, Shown("metric", str))
+        return inspectors_page(plan, plan.tanks[0], self.events, day, Shown("metric", str))
 
 
 def test_an_hour_is_told_when_it_is_over_with_its_volume():
@@ -194,6 +194,57 @@ def test_whether_water_may_go_is_said_with_each_reason():
     assert tank.permit_reasons == ("ph is not known now",)
 
 
+def test_an_analysis_of_the_last_day_beyond_its_daily_limit_speaks_against_letting_go():
+    outfall = Outfall()
+    outfall.run(60)
+    (tank,) = outfall.line.picture(outfall.at).tanks
+    assert tank.permit_reasons == ()
+    assert tank.permit_unknown == ("not analysed in the last 24 h: Ni",)
+    outfall.say(subject="out", substance="Ni", value=5.2, unit="mg/L")
+    outfall.run(60)
+    (tank,) = outfall.line.picture(outfall.at).tanks
+    assert tank.permit == "DO NOT LET WATER GO"
+    (reason,) = tank.permit_reasons
+    assert reason == (
+        "Ni 5.2 mg/L in its newest analysis of the last 24 h, at most 3.98 mg/L on any day is"
+        " allowed (p)"
+    )
+    assert tank.permit_unknown == ()
+    halves = Line(PLAN, outfall.line.memory())
+    assert halves.picture(outfall.at).tanks[0].permit_reasons == tank.permit_reasons
+
+
+def test_a_newer_analysis_within_its_limit_or_a_correction_takes_the_place_of_the_one_before():
+    outfall = Outfall()
+    outfall.run(600)
+    said = {"subject": "out", "substance": "Ni"}
+    outfall.say(**said, value=0.0052, unit="g/L")
+    outfall.run(600)
+    assert outfall.line.picture(outfall.at).tanks[0].permit_reasons != ()
+    outfall.say(**said, value=1.2, unit="mg/L")
+    outfall.run(60)
+    assert outfall.line.picture(outfall.at).tanks[0].permit_reasons == ()
+    outfall.say(**said, value=12.0, unit="mg/L", corrects=2, note="a digit was lost")
+    outfall.run(60)
+    (reason,) = outfall.line.picture(outfall.at).tanks[0].permit_reasons
+    assert reason.startswith("Ni 12 mg/L")
+    # What is between the monthly and the daily limit is no reason to hold water.
+    outfall.say(**said, value=3.0, unit="mg/L")
+    outfall.run(60)
+    assert outfall.line.picture(outfall.at).tanks[0].permit_reasons == ()
+
+
+def test_an_analysis_of_more_than_a_day_ago_tells_nothing_of_the_water_that_goes_now():
+    outfall = Outfall()
+    outfall.run(60)
+    outfall.say(subject="out", substance="Ni", value=5.2, unit="mg/L")
+    outfall.run(60)
+    late = Moment(utc_ns=outfall.at.utc_ns + 24 * HOUR_S * NS, mono_ns=outfall.at.mono_ns + NS)
+    (tank,) = outfall.line.picture(late).tanks
+    assert tank.permit_reasons == ()
+    assert tank.permit_unknown == ("not analysed in the last 24 h: Ni",)
+
+
 def test_the_inspectors_page_has_the_day_its_analyses_and_what_is_left_of_the_month():
     outfall = Outfall()
     outfall.run(1800)
@@ -209,6 +260,46 @@ def test_the_inspectors_page_has_the_day_its_analyses_and_what_is_left_of_the_mo
     assert substances.rows[0][:6] == ("Ni", "2", "3.98", "2", "2.38", "2.51")
     people = next(each for each in page.tables if each.heading.startswith("What people"))
     assert "ni 2 mg/L (LB)" in people.rows[0][1]
+
+
+def test_the_page_tells_the_permit_from_the_alarms_own_limits_each_with_its_source():
+    own = {"ph": Window(low=6.8, high=9.3, source="common practice")}
+    tank = replace(PLAN.tanks[0], windows=own)
+    outfall = Outfall(replace(PLAN, tanks=(tank,)))
+    outfall.run(HOUR_S + 60)
+    page = outfall.page(plan=outfall.line.plan)
+    (measured,) = page.tables[0].rows
+    assert (measured[4], measured[-1]) == ("6 to 9.5", "permit 7")
+    sets = page.tables[-1]
+    assert sets.heading.startswith(
+        "Where alarms begin: the line's own limits, not the permit's"
+    )
+    (row,) = sets.rows
+    assert row[2:] == ("6.8 to 9.3 pH", "inside the permit, 6 to 9.5", "common practice")
+
+
+@pytest.mark.parametrize(
+    ("low", "high", "told"),
+    [
+        (5.5, 9.0, "NOT INSIDE the permit, 6 to 9.5: water is beyond it before the alarm"),
+        (6.5, None, "NOT INSIDE the permit, 6 to 9.5: water is beyond it before the alarm"),
+        (6.0, 9.5, "the permit's own, 6 to 9.5"),
+    ],
+)
+def test_an_alarm_that_comes_after_the_permit_is_left_is_said_so(low, high, told):
+    own = {"ph": Window(low=low, high=high, source="common practice")}
+    outfall = Outfall(replace(PLAN, tanks=(replace(PLAN.tanks[0], windows=own),)))
+    outfall.run(HOUR_S + 60)
+    assert outfall.page(plan=outfall.line.plan).tables[-1].rows[0][3] == told
+
+
+def test_limits_of_a_day_that_are_no_longer_configured_are_not_given_todays_source():
+    outfall = Outfall()
+    outfall.run(HOUR_S + 60)
+    permit = {"ph": Window(low=6.5, high=9.0, source="permit 8")}
+    later = replace(PLAN, tanks=(replace(PLAN.tanks[0], permit=permit),))
+    (row,) = outfall.page(plan=later).tables[0].rows
+    assert (row[4], row[-1]) == ("6 to 9.5", "as it was configured then")
 
 
 def test_an_analysis_is_held_against_its_limits_and_corrected_by_another():

@@ -1,0 +1,55 @@
+"""A load that is still in a tank: what it has by now, which no ended stay tells yet."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final
+
+MINUTE_S: Final = 60.0
+HOUR_S: Final = 3600.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Present:
+    """The stay that a load is in."""
+
+    tank_name: str
+    utc_ns: int
+    """As of when [ns since 1970]."""
+    since_utc_ns: int
+    dwell_s: float
+    """For how long it is in [s]."""
+    shortest_s: float | None = None
+    longest_s: float | None = None
+    deposit: str = ""
+    """What the tank lays down; '' for nothing."""
+    charge_ah: float | None = None
+    thickness_um: float | None = None
+    thickness_pm_um: float | None = None
+    target_um: float | None = None
+    not_known: str = ""
+    """Why its thickness is not known, if it is not."""
+
+    @property
+    def odd(self) -> str:
+        """Return what is odd about it by now, in words; '' for nothing."""
+        if self.longest_s is None or self.dwell_s <= self.longest_s:
+            return ""
+        return (
+            f"in for {lasting(self.dwell_s)}, at most {lasting(self.longest_s)} are allowed;"
+            " it is in still"
+        )
+
+
+def lasting(seconds: float) -> str:
+    """Return a time as people say it.
+
+    Examples:
+        >>> lasting(44.0), lasting(57 * 60.0), lasting(2.5 * 3600.0)
+        ('44 s', '57 min', '2.5 h')
+    """
+    if seconds < 2.0 * MINUTE_S:
+        return f"{seconds:.0f} s"
+    if seconds < 2.0 * HOUR_S:
+        return f"{seconds / MINUTE_S:.0f} min"
+    return f"{seconds / HOUR_S:.1f} h"
