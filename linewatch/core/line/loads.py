@@ -27,7 +27,7 @@ from linewatch.core.line.stay_alarms import StayAlarms
 from linewatch.core.line.study import Study
 from linewatch.core.line.telling import told
 from linewatch.core.line.trips import Catalogue, Stay, Trip, recalled
-from linewatch.core.loads.record import NOT_KNOWN
+from linewatch.core.loads.record import HANGS, HUNG, NOT_KNOWN
 from linewatch.core.loads.travel import arrival, last_done
 
 if TYPE_CHECKING:
@@ -87,10 +87,15 @@ class Loads(Study):
         self.sight.hear(line, event)
         if event.kind is EventKind.ALARM and event.values.get("move") == "occur":
             self.stay_alarms.began(line, self.stays, str(event.values.get("alarm")))
-        if event.kind is not EventKind.LOAD or event.subject not in self.catalogue.tank:
+        if event.kind is not EventKind.LOAD:
             return []
-        number = str(event.values.get("load") or "")
-        match event.values.get("what"):
+        number, what = str(event.values.get("load") or ""), event.values.get("what")
+        trip = self.trips.get(number)
+        if what in {HANGS, HUNG} and trip is not None:
+            trip.hangs = what == HANGS
+        if event.subject not in self.catalogue.tank:
+            return []
+        match what:
             case "in":
                 return self.came(line, event, number, "number" if number else "order")
             case "named":
@@ -267,7 +272,11 @@ class Loads(Study):
     def forget(self) -> None:
         """Let go of the loads that left longest ago, and that nobody holds."""
         kept = self.holding.holds
-        gone = [n for n, each in self.trips.items() if each.left_ns >= 0 and n not in kept]
+        gone = [
+            number
+            for number, each in self.trips.items()
+            if each.left_ns >= 0 and number not in kept and not each.hangs
+        ]
         for number in gone[: max(0, len(self.trips) - KEPT)]:
             del self.trips[number]
 

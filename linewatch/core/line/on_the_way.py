@@ -4,6 +4,7 @@ Rule 1: where a load goes is told by its route; where it has none, by where load
         have come in, if that is one position alone.
 Rule 2: a load that has ended its way is not on it: its route is done, or loads that leave
         where it was are not seen again.
+Rule 3: after half an hour a load is no more on its way, but for one that was told to hang.
 """
 
 from __future__ import annotations
@@ -44,7 +45,9 @@ def on_their_way(line: Line, at: Moment) -> tuple[WayPicture, ...]:
     found = []
     for trip in loads.trips.values():
         out_ns = at.mono_ns - trip.left_ns
-        if trip.left_ns < 0 or not trip.tanks or not 0 <= out_ns <= LOST_NS:
+        if trip.left_ns < 0 or not trip.tanks or out_ns < 0:
+            continue
+        if out_ns > LOST_NS and not trip.hangs:
             continue
         if trip.number in loads.ovens.baking:
             continue

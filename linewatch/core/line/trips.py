@@ -35,6 +35,8 @@ class Trip:
     decision: str = ""
     is_late: bool = False
     """That its bake is late has been told."""
+    hangs: bool = False
+    """It was told to hang in the air, and nobody knows yet what became of it."""
 
 
 @dataclass(slots=True)

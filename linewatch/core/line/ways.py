@@ -6,6 +6,8 @@ Rule 2: until a position has its own habit, twice the longest usual way of the w
         stands for it, and only where loads have gone on before: it may be where they end.
 Rule 3: only time counts in which the load would have been seen to come in: while a station
         that it may come to is not read, its clock stands.
+Rule 4: a load that was told to hang does so until it is seen, or a person says what became of
+        it: that time goes by sets nothing down.
 """
 
 from __future__ import annotations
@@ -26,7 +28,10 @@ NS: Final = 1_000_000_000
 LEAVES_RATIO: Final = 0.3
 """Loads end their way at a position if more than this share of them was not seen again."""
 LOST_NS: Final = 1800 * NS
-"""A load that is out for longer is no more looked for."""
+"""A load that is out for longer is no more looked for, unless it was told to hang."""
+HANGS_NS: Final = 86_400 * NS
+"""One that was told to hang is looked for until it is found, at most for so long: after a day
+nobody takes it off the bar as it was, and memory has an end. Common practice."""
 OWN_LOADS: Final = 6
 """Loads that must have left a position before its own ways alone are its habit."""
 POOL_WAYS: Final = 20
@@ -46,6 +51,8 @@ class Out:
     """Since when it is out, as far as somebody looked."""
     left_ns: int = -1
     """When it left."""
+    hangs: bool = False
+    """That it hangs in the air has been told."""
 
     def __post_init__(self) -> None:
         if self.left_ns < 0:
@@ -120,6 +127,10 @@ class Ways:
         """Look for a load no more."""
         del self.out[number]
         self.was_unsure(number)
+
+    def hang_from(self, tank: str) -> bool:
+        """Say whether a load hangs in the air that left a position."""
+        return any(each.hangs and each.tank == tank for each in self.out.values())
 
     def pass_over(self, for_ns: int) -> None:
         """Leave out a time in which nobody looked [ns]."""

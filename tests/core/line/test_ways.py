@@ -10,11 +10,13 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from linewatch.core.commands import DecideLoad, PlaceLoad
 from linewatch.core.events import EventKind
 from linewatch.core.line import Line
 from linewatch.core.line.moves import Moves
+from linewatch.core.loads.record import Gravity, load_record
 from linewatch.core.plan import ConditionPlan
-from linewatch.core.ports import RunStart, Tick
+from linewatch.core.ports import Order, RunStart, Tick
 from linewatch.core.readings import Layout, Moment, Quality, Readings
 from linewatch.core.rules.library import BY_NAME
 from tests.core.line import bathing
@@ -111,6 +113,32 @@ class Shop:
             for each in self.events
             if each.kind is EventKind.ALARM and each.values["move"] == "occur"
         ]
+
+    def moves(self) -> list[tuple[str, str]]:
+        return [
+            (str(each.values["alarm"]), str(each.values["move"]))
+            for each in self.events
+            if each.kind is EventKind.ALARM
+        ]
+
+    def say(self, command) -> None:
+        self.events += self.line.obey(Order(request=1, command=command, at=self.at))
+
+    def record(self, number: int):
+        return load_record(str(number), self.events)
+
+    def let_pass(self, seconds: int) -> None:
+        """Let time go by with a reading a minute."""
+        for _ in range(0, seconds, 60):
+            self.at_s += 59
+            self.run(1)
+
+
+def hanging() -> Shop:
+    """Return a line on which the load 9 was just told to hang behind the acid."""
+    shop = learned(8)
+    shop.dip("acid", 9.0, air_s=130)
+    return shop
 
 
 def learned(loads: int = 4) -> Shop:
@@ -221,6 +249,89 @@ def test_a_load_whose_usual_position_was_silent_did_not_come_oddly(silent):
     shop.dip("nickel", 15.0)
 
     assert shop.told() == ([] if silent else ["nickel.odd-move.found"])
+
+
+# What hangs stays so.
+
+
+def test_a_load_that_was_told_to_hang_does_so_for_hours_and_over_a_restart():
+    shop = hanging()
+    shop.run(3600)
+    shop.restart()
+    shop.run(3600)
+
+    assert shop.moves() == [("acid.hangs.found", "occur")]
+    (way,) = shop.line.picture(shop.at).ways
+    assert (way.load, way.before, round(way.out_s)) == ("9", "acid", 7330)
+
+
+@pytest.mark.parametrize("seen_in", ["rinse-b", "nickel"])
+def test_what_hung_does_so_no_more_when_it_is_seen(seen_in):
+    shop = hanging()
+    shop.run(1800)
+    shop.dip(seen_in, 9.0, air_s=0)
+
+    assert shop.moves()[-1] == ("acid.hangs.found", "clear")
+    assert shop.line.picture(shop.at).ways == ()
+
+
+@pytest.mark.parametrize(
+    "said",
+    [
+        PlaceLoad(who="MK", load="9", tank="rinse-b", is_in=True),
+        DecideLoad(who="MK", load="9", decision="scrap", why="dry salts"),
+    ],
+)
+def test_what_hung_does_so_no_more_when_a_person_says_what_became_of_it(said):
+    shop = hanging()
+    shop.run(1800)
+    shop.say(said)
+
+    assert shop.moves()[-1] == ("acid.hangs.found", "clear")
+    assert shop.line.picture(shop.at).ways == ()
+
+
+def test_of_two_loads_that_hang_from_one_position_the_alarm_ends_with_the_last():
+    shop = hanging()
+    shop.dip("acid", 10.0, air_s=130)
+    shop.dip("rinse-b", 10.0, air_s=0)
+    assert shop.moves() == [("acid.hangs.found", "occur")]
+
+    shop.dip("rinse-b", 9.0, air_s=0)
+    assert shop.moves() == [("acid.hangs.found", "occur"), ("acid.hangs.found", "clear")]
+
+
+def test_after_a_day_nobody_looks_for_a_load_that_hung():
+    shop = hanging()
+    shop.let_pass(86_400)
+
+    assert shop.moves()[-1] == ("acid.hangs.found", "clear")
+
+
+def test_that_it_hung_stands_in_the_record_of_a_load_once():
+    shop = hanging()
+    shop.run(1670)
+    assert [each.text for each in shop.record(9).marks] == [
+        "hangs in the air, 53 s after it left Nickel acid"
+    ]
+
+    shop.dip("rinse-b", 9.0)
+    assert [each.text for each in shop.record(9).marks] == [
+        "hung in the air for 30 min after Nickel acid"
+    ]
+    assert shop.record(9).gravity == Gravity.WAY
+
+
+def test_an_older_memory_tells_that_a_load_hangs_by_the_alarm_alone():
+    shop = hanging()
+    moves = shop.line.studies.of(Moves)
+    kept = moves.remember()
+    kept["out"] = {n: {k: v for k, v in each.items() if k != "hangs"}
+                   for n, each in kept["out"].items()}  # fmt: skip
+    again = Moves(PLAN)
+    again.recall(kept)
+
+    assert [n for n, each in again.ways.out.items() if each.hangs] == ["9"]
 
 
 def test_an_older_memory_of_moves_is_taken_as_it_was():
