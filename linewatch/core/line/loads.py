@@ -20,6 +20,7 @@ from linewatch.core.line.dissolving import reversed_ah
 from linewatch.core.line.holding import Holding
 from linewatch.core.line.load_acts import ACTS, act
 from linewatch.core.line.ovens import Ovens
+from linewatch.core.line.reaching import note_growth
 from linewatch.core.line.received import Received, open_ns, received
 from linewatch.core.line.sight import Sight, dwell
 from linewatch.core.line.splitting import Splitting
@@ -117,6 +118,7 @@ class Loads(Study):
         for tank, stay in self.stays.items():
             self._note(line, tank, stay)
             self.stay_alarms.stands(line, tank, stay)
+            note_growth(self, line, tank, stay, at)
         return found + self.ovens.look(line, self.trips, self.catalogue, at)
 
     def _current(self, line: Line, tank: str, at: Moment) -> list[Event]:
@@ -393,7 +395,13 @@ class Loads(Study):
             anodic_ah = plating.anodic_uas(stay.sums["anodic"]) * current / UAS_PER_AH
             dwell_s = (line.now_ns - stay.since_ns) / NS
             back_ah = reversed_ah(plating, charge_ah, anodic_ah, dwell_s)
-        return replace(asked, charge_ratio=charge, current_ratio=current, reversed_ah=back_ah)
+        return replace(
+            asked,
+            charge_ratio=charge,
+            current_ratio=current,
+            reversed_ah=back_ah,
+            reached_ns=stay.reached_ns,
+        )
 
     def area_in(self, tank: str) -> tuple[float | None, float]:
         """Return (area [dm2] of the load in a tank, its limit of error [1])."""
