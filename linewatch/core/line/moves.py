@@ -59,7 +59,8 @@ class Moves(Study):
         self._limit = {k: plan.conditions[number].limit for k, number in self._alarm.items()}
         self._shortest_s = {tank.id: tank.shortest_dwell_s for tank in plan.tanks}
         self._rectifiers = {each.id for each in plan.rectifiers}
-        self.ways = Ways()
+        stations = {tag.subject for tag in plan.tags.values() if tag.kind == "load-present"}
+        self.ways = Ways(plan.tanks, stations)
         self.active: list[str] = []
         self.dropped: dict[str, int] = {}
         """When units dropped out lately [ns]."""
@@ -128,9 +129,12 @@ class Moves(Study):
 
     # Loads that hang in the air.
 
-    def _hangs(self, line: Line, at: Moment, number: str, out: Out) -> list[Event]:
-        """Tell that a load hangs in the air."""
+    def _hangs(
+        self, line: Line, at: Moment, number: str, out: Out, allowed_ns: int
+    ) -> list[Event]:
+        """Tell that a load hangs in the air, by the limit that was really applied."""
         out.hangs = True
+        line.alarms.applied[self._alarm[f"{out.tank}.hangs"]] = allowed_ns / NS
         said = "hangs in the air, {} after it left {}"
         found = self._turn(
             line, f"{out.tank}.hangs", at, (at.mono_ns - out.since_ns) / NS, active=True
@@ -184,9 +188,10 @@ class Moves(Study):
                 events += self._no_more_out(line, at, number)
                 continue
             allowed_ns = self.ways.allowed_ns(line, out, limit_s)
-            is_over = allowed_ns is not None and at.mono_ns - out.since_ns > allowed_ns
-            if is_over and not out.hangs:
-                events += self._hangs(line, at, number, out)
+            if allowed_ns is None or out.hangs:
+                continue
+            if at.mono_ns - out.since_ns > allowed_ns:
+                events += self._hangs(line, at, number, out, allowed_ns)
         if 0 <= self.dip_ns < at.mono_ns - DIP_LASTS_NS:
             self.dip_ns = -1
             events += self._turn(

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Final
 
 from linewatch.core.line.loads import loads_of
 from linewatch.core.line.moves import Moves
-from linewatch.core.line.ways import LOST_NS
+from linewatch.core.line.ways import LAST_KINDS, LOST_NS
 from linewatch.core.loads.travel import last_done
 from linewatch.core.view import WayPicture
 
@@ -25,8 +25,6 @@ if TYPE_CHECKING:
     from linewatch.core.readings import Moment
 
 NS: Final = 1_000_000_000
-LAST_KINDS: Final = frozenset({"dry", "load"})
-"""Where loads end their way as long as nothing else is known. Common practice."""
 TOLD: Final = frozenset({"number", "key", "card"})
 """What told of loads whose number is one that people know."""
 
