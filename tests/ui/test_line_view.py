@@ -186,6 +186,31 @@ async def test_a_load_that_is_overdue_says_by_how_much_in_its_column(over_s, sho
         assert row_with(app, " 9 Bright nickel ").rstrip().endswith(shown)
 
 
+@pytest.mark.parametrize(
+    ("pull_s", "dwell_s", "shown"),
+    [(285, 1200.0, "4m43s"), (285, 1570.0, "OUT+1m10s"), (-68, 1200.0, "OUT+1m10s")],
+)
+async def test_a_load_is_due_at_the_earlier_of_its_thickness_and_longest_dwell(
+    pull_s, dwell_s, shown
+):
+    """The screen's time is two seconds past the picture's."""
+    picture = invented.line()
+    load = replace(
+        picture.tanks[8].load,
+        since_utc_ns=picture.utc_ns - round(dwell_s * invented.S),
+        dwell_s=dwell_s,
+        longest_s=1500.0,
+        pull_utc_ns=picture.utc_ns + pull_s * invented.S,
+    )
+    tanks = (*picture.tanks[:8], replace(picture.tanks[8], load=load), *picture.tanks[9:])
+    desk = invented.InventedDesk(replace(picture, tanks=tanks))
+    app = app_on(desk, steady_s=lambda: 100.0)
+
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(app, pilot)
+        assert row_with(app, " 9 Bright nickel ").rstrip().endswith(shown)
+
+
 async def test_the_next_loads_out_are_told_with_their_times():
     app = app_on(invented.InventedDesk(invented.line(long=True)))
 

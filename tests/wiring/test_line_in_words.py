@@ -76,6 +76,15 @@ def test_a_load_is_told_once_with_how_long_it_is_in_and_when_it_must_be_out():
     assert "should be out for 30 s" in tank_words(replace(NICKEL, load=late), "metric")
 
 
+def test_a_load_past_its_longest_dwell_is_told_so_though_it_is_not_thick_enough():
+    load = next(each.load for each in PICTURE.tanks if each.load is not None)
+    thin = replace(
+        load, longest_s=200.0, dwell_s=230.0, pull_utc_ns=load.since_utc_ns + 500 * 10**9
+    )
+
+    assert "should be out for 30 s" in tank_words(replace(NICKEL, load=thin), "metric")
+
+
 def test_alarms_are_told_before_the_positions_and_links_last():
     rows = line_table(PICTURE, alive=True).split("\n")
     kinds = [row.partition(" ")[0] for row in rows]

@@ -77,6 +77,8 @@ class Alarms:
     suppressed_by: dict[int, str] = field(default_factory=dict)
     """What the line is doing that makes the alarm expected, by number."""
     detail: dict[int, Detail] = field(default_factory=dict)
+    applied: dict[int, float] = field(default_factory=dict)
+    """Limit by which an alarm was told last, where what is usual made it wider, by number."""
     causes: Causes = field(init=False)
     begin_again: Callable[[int, Moment], None] | None = None
     """Lets whatever judges an alarm begin anew, with its whole on-delay; set by the line."""
@@ -308,7 +310,7 @@ class Alarms:
             "to": after.word,
             "priority": condition.priority,
             "value": value,
-            "limit": condition.limit,
+            "limit": self.applied.get(alarm, condition.limit),
         }
         values |= {name: said for name, said in (("who", by.who), ("why", by.why)) if said}
         return [
@@ -361,6 +363,7 @@ class Alarms:
             "active": [conditions[k].id for k, active in enumerate(self.active) if active],
             "suppressed": {conditions[k].id: why for k, why in self.suppressed_by.items()},
             "detail": {conditions[k].id: asdict(each) for k, each in self.detail.items()},
+            "applied": {conditions[k].id: limit for k, limit in self.applied.items()},
             "out": self.out,
             "recent": [[ns, conditions[k].id] for ns, k in self.flood.recent],
             "flood": self.flood.is_on,
@@ -384,6 +387,11 @@ class Alarms:
         self.detail = {
             number[name]: Detail(**parts)
             for name, parts in kept["detail"].items()
+            if name in number
+        }
+        self.applied = {
+            number[name]: limit
+            for name, limit in kept.get("applied", {}).items()
             if name in number
         }
         self.out = dict(kept["out"])

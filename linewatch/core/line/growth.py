@@ -12,6 +12,7 @@ from linewatch.core.electrochemistry.thickness import (
 )
 from linewatch.core.errors import Refused
 from linewatch.core.line.dissolving import why_not_known
+from linewatch.core.line.study import LOOK_NS
 from linewatch.core.readings import is_good
 from linewatch.core.view import LoadPicture
 
@@ -23,6 +24,7 @@ if TYPE_CHECKING:
     from linewatch.core.view import Figure
 
 NS = 1_000_000_000
+HOUR_S = 3600.0
 UNMETERED_RATIO = 0.02
 """With more of a load's time unmetered, its thickness is not known. Common practice."""
 
@@ -128,6 +130,15 @@ def load_picture(
     )
 
 
+def known_thickness_um(
+    visit: Visit, plating: Plating, at: Moment, asked: Asked
+) -> float | None:
+    """Return a load's mean thickness in a tank that lays something down; None: not known."""
+    if _refused(plating, visit, at, asked):
+        return None
+    return _thickness(plating, visit, asked)[0]
+
+
 def _refused(plating: Plating, visit: Visit, at: Moment, asked: Asked) -> str:
     """Return why a load's thickness is not known, '' if it is."""
     if asked.reversed_ah:
@@ -175,19 +186,33 @@ def _pull(
     target_um = asked.target_um
     if target_um is None:
         return None, "no thickness is asked of this tank alone"
+    if thickness_um >= target_um:
+        return at.utc_ns - _over_ns(thickness_um - target_um, flow[1], at, asked), ""
     density, rate = flow
-    if thickness_um < target_um and _flows_back(plating, density, asked):
+    if _flows_back(plating, density, asked):
         return None, "current flows the wrong way"
-    if thickness_um < target_um and rate is None:
+    if rate is None:
         return None, "the present deposition rate is not known"
     spread = max(feed.ledger.steadiness.spread_ratio(at.mono_ns) for feed in plating.feeds)
     try:
         left_s = time_to_target_s(
             target_um=target_um,
             present_um=thickness_um,
-            rate_um_per_h=rate or 0.0,
+            rate_um_per_h=rate,
             spread_ratio=spread,
         )
     except Refused as refused:
         return None, refused.reason
     return at.utc_ns + round(left_s * NS), ""
+
+
+def _over_ns(over_um: float, rate_um_per_h: float | None, at: Moment, asked: Asked) -> int:
+    """Return how long ago a load reached its target [ns].
+
+    Until a look has found when that was, which is soon, the present rate tells.
+    """
+    if asked.reached_ns >= 0:
+        return at.mono_ns - asked.reached_ns
+    if not rate_um_per_h:
+        return 0
+    return round(min(over_um / rate_um_per_h * HOUR_S, LOOK_NS / NS) * NS)

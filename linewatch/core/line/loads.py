@@ -20,6 +20,7 @@ from linewatch.core.line.dissolving import reversed_ah
 from linewatch.core.line.holding import Holding
 from linewatch.core.line.load_acts import ACTS, act
 from linewatch.core.line.ovens import Ovens
+from linewatch.core.line.reaching import note_growth
 from linewatch.core.line.received import Received, open_ns, received
 from linewatch.core.line.sight import Sight, dwell
 from linewatch.core.line.splitting import Splitting
@@ -27,7 +28,7 @@ from linewatch.core.line.stay_alarms import StayAlarms
 from linewatch.core.line.study import Study
 from linewatch.core.line.telling import told
 from linewatch.core.line.trips import Catalogue, Stay, Trip, recalled
-from linewatch.core.loads.record import NOT_KNOWN
+from linewatch.core.loads.record import HANGS, HUNG, NOT_KNOWN
 from linewatch.core.loads.travel import arrival, last_done
 
 if TYPE_CHECKING:
@@ -87,10 +88,15 @@ class Loads(Study):
         self.sight.hear(line, event)
         if event.kind is EventKind.ALARM and event.values.get("move") == "occur":
             self.stay_alarms.began(line, self.stays, str(event.values.get("alarm")))
-        if event.kind is not EventKind.LOAD or event.subject not in self.catalogue.tank:
+        if event.kind is not EventKind.LOAD:
             return []
-        number = str(event.values.get("load") or "")
-        match event.values.get("what"):
+        number, what = str(event.values.get("load") or ""), event.values.get("what")
+        trip = self.trips.get(number)
+        if what in {HANGS, HUNG} and trip is not None:
+            trip.hangs = what == HANGS
+        if event.subject not in self.catalogue.tank:
+            return []
+        match what:
             case "in":
                 return self.came(line, event, number, "number" if number else "order")
             case "named":
@@ -112,6 +118,7 @@ class Loads(Study):
         for tank, stay in self.stays.items():
             self._note(line, tank, stay)
             self.stay_alarms.stands(line, tank, stay)
+            note_growth(self, line, tank, stay, at)
         return found + self.ovens.look(line, self.trips, self.catalogue, at)
 
     def _current(self, line: Line, tank: str, at: Moment) -> list[Event]:
@@ -267,7 +274,11 @@ class Loads(Study):
     def forget(self) -> None:
         """Let go of the loads that left longest ago, and that nobody holds."""
         kept = self.holding.holds
-        gone = [n for n, each in self.trips.items() if each.left_ns >= 0 and n not in kept]
+        gone = [
+            number
+            for number, each in self.trips.items()
+            if each.left_ns >= 0 and number not in kept and not each.hangs
+        ]
         for number in gone[: max(0, len(self.trips) - KEPT)]:
             del self.trips[number]
 
@@ -384,7 +395,13 @@ class Loads(Study):
             anodic_ah = plating.anodic_uas(stay.sums["anodic"]) * current / UAS_PER_AH
             dwell_s = (line.now_ns - stay.since_ns) / NS
             back_ah = reversed_ah(plating, charge_ah, anodic_ah, dwell_s)
-        return replace(asked, charge_ratio=charge, current_ratio=current, reversed_ah=back_ah)
+        return replace(
+            asked,
+            charge_ratio=charge,
+            current_ratio=current,
+            reversed_ah=back_ah,
+            reached_ns=stay.reached_ns,
+        )
 
     def area_in(self, tank: str) -> tuple[float | None, float]:
         """Return (area [dm2] of the load in a tank, its limit of error [1])."""

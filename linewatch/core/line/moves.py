@@ -12,23 +12,31 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any, Final
 
 from linewatch.core.events import Event, EventKind
+from linewatch.core.line.loads import loads_of
 from linewatch.core.line.study import Study
-from linewatch.core.line.ways import LOST_NS, Ways, was_hidden
+from linewatch.core.line.telling import told
+from linewatch.core.line.ways import HANGS_NS, LOST_NS, Ways, was_hidden
+from linewatch.core.loads.record import HANGS, HUNG
 from linewatch.core.rules.movement import MAINS_DIP, MOVEMENT
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
+    from linewatch.core.events import Part
     from linewatch.core.line.machine import Line
     from linewatch.core.line.study import Unwatched
+    from linewatch.core.line.ways import Out
     from linewatch.core.plan import LinePlan
     from linewatch.core.readings import Moment
 
 NS = 1_000_000_000
 TOGETHER_NS: Final = 5 * NS
 """Units that drop out within this time have one cause: common practice."""
+MINUTES_FROM_S: Final = 120.0
 DIP_LASTS_NS: Final = 600 * NS
 ARRIVALS: Final = ("in", "named")
+SAID: Final = ("decided", "bake-begun")
+"""What a person says of a load that no more hangs in the air, besides where it is."""
 
 
 class Moves(Study):
@@ -51,7 +59,8 @@ class Moves(Study):
         self._limit = {k: plan.conditions[number].limit for k, number in self._alarm.items()}
         self._shortest_s = {tank.id: tank.shortest_dwell_s for tank in plan.tanks}
         self._rectifiers = {each.id for each in plan.rectifiers}
-        self.ways = Ways()
+        stations = {tag.subject for tag in plan.tags.values() if tag.kind == "load-present"}
+        self.ways = Ways(plan.tanks, stations)
         self.active: list[str] = []
         self.dropped: dict[str, int] = {}
         """When units dropped out lately [ns]."""
@@ -63,27 +72,35 @@ class Moves(Study):
     def hear(self, line: Line, event: Event) -> list[Event]:
         """Hear of loads and of units."""
         if event.kind is EventKind.LOAD:
-            what, tank = event.values.get("what"), str(event.values.get("tank"))
-            number = str(event.values.get("load") or "")
-            if what == "out":
-                return self._left(line, event, tank, number)
-            return self._arrived(line, event, tank, number) if what in ARRIVALS else []
+            return self._moved(line, event)
         if event.kind is EventKind.ALARM and event.values.get("move") == "occur":
             return self._dropped_out(line, event)
         return []
 
+    def _moved(self, line: Line, event: Event) -> list[Event]:
+        """Hear where a load came in or left, or what a person says of it."""
+        what, tank = event.values.get("what"), str(event.values.get("tank"))
+        number = str(event.values.get("load") or "")
+        if what == "out":
+            return self._left(line, event, tank, number)
+        if what in ARRIVALS:
+            return self._arrived(line, event, tank, number)
+        is_said = what in SAID or (what == "placed" and bool(event.values.get("is_in")))
+        return self._no_more_out(line, event.moment, number) if is_said else []
+
     def _left(self, line: Line, event: Event, tank: str, number: str) -> list[Event]:
         is_hidden = event.mono_ns <= self.blind_until_ns or was_hidden(line, event)
         is_first = self.ways.has_hardly_begun(tank)
+        found = self._no_more_out(line, event.moment, number)
         if number:
             self.ways.left(tank, number, event.mono_ns, is_hidden=is_hidden)
         dwell_s, least_s = event.values.get("dwell_s"), self._shortest_s.get(tank)
         is_unsure = self.ways.was_unsure(tank) or is_hidden
         if not isinstance(dwell_s, float) or not least_s or is_first or is_unsure:
-            return []
+            return found
         share = 100.0 * dwell_s / least_s
         key = f"{tank}.left-too-soon"
-        return self._turn(
+        return found + self._turn(
             line, key, event.moment, share, active=share < self._limit.get(key, 0.0)
         )
 
@@ -95,21 +112,52 @@ class Moves(Study):
         if out is None:
             return []
         before, key = out.tank, f"{tank}.odd-move"
-        hangs = f"{before}.hangs"
+        ended = self._ended(line, event.moment, number, out)
         if self.ways.was_unsure(number) or is_hidden:
             self.ways.went_on_unseen(before)
-            return self._turn(line, hangs, event.moment, 0.0, active=False)
+            return ended
         known = self.ways.known(tank)
         is_odd = before not in self.ways.came.get(tank, {}) and known >= self._limit.get(
             key, known + 1
         )
         if is_odd and self.ways.may_have_passed_unseen(line, tank, out):
             self.ways.went_on_unseen(before)
-            return self._turn(line, hangs, event.moment, 0.0, active=False)
-        is_usual = not is_odd and hangs not in self.active
+            return ended
+        is_usual = not is_odd and not out.hangs
         self.ways.went_on(out, tank, event.mono_ns, is_usual=is_usual)
-        events = self._turn(line, key, event.moment, float(known), active=is_odd)
-        return events + self._turn(line, hangs, event.moment, 0.0, active=False)
+        return self._turn(line, key, event.moment, float(known), active=is_odd) + ended
+
+    # Loads that hang in the air.
+
+    def _hangs(
+        self, line: Line, at: Moment, number: str, out: Out, allowed_ns: int
+    ) -> list[Event]:
+        """Tell that a load hangs in the air, by the limit that was really applied."""
+        out.hangs = True
+        line.alarms.applied[self._alarm[f"{out.tank}.hangs"]] = allowed_ns / NS
+        said = "hangs in the air, {} after it left {}"
+        found = self._turn(
+            line, f"{out.tank}.hangs", at, (at.mono_ns - out.since_ns) / NS, active=True
+        )
+        return found + _told(line, at, number, out, (HANGS, said))
+
+    def _ended(self, line: Line, at: Moment, number: str, out: Out) -> list[Event]:
+        """Tell what hung and is out no more; the alarm ends with the last one from there."""
+        if not out.hangs:
+            return []
+        found = _told(line, at, number, out, (HUNG, "hung in the air for {} after {}"))
+        is_last = not self.ways.hang_from(out.tank)
+        return found + (
+            self._turn(line, f"{out.tank}.hangs", at, 0.0, active=False) if is_last else []
+        )
+
+    def _no_more_out(self, line: Line, at: Moment, number: str) -> list[Event]:
+        """Take that a load is out no more, as a person says, or as time tells."""
+        out = self.ways.out.get(number)
+        if out is None:
+            return []
+        self.ways.forget(number)
+        return self._ended(line, at, number, out)
 
     def pass_over(self, hole: Unwatched) -> None:
         """Leave out a time in which nobody looked: no load hung in the air by it."""
@@ -135,14 +183,15 @@ class Moves(Study):
         events: list[Event] = []
         self.ways.look(line, at.mono_ns)
         for number, out in list(self.ways.out.items()):
-            key = f"{out.tank}.hangs"
-            allowed_ns = self.ways.allowed_ns(line, out, self._limit.get(key))
-            out_ns = at.mono_ns - out.since_ns
-            if at.mono_ns - out.left_ns > LOST_NS:
-                self.ways.forget(number)
-                events += self._turn(line, key, at, out_ns / NS, active=False)
-            elif allowed_ns is not None and out_ns > allowed_ns:
-                events += self._turn(line, key, at, out_ns / NS, active=True)
+            limit_s = self._limit.get(f"{out.tank}.hangs")
+            if at.mono_ns - out.left_ns > (HANGS_NS if out.hangs else LOST_NS):
+                events += self._no_more_out(line, at, number)
+                continue
+            allowed_ns = self.ways.allowed_ns(line, out, limit_s)
+            if allowed_ns is None or out.hangs:
+                continue
+            if at.mono_ns - out.since_ns > allowed_ns:
+                events += self._hangs(line, at, number, out, allowed_ns)
         if 0 <= self.dip_ns < at.mono_ns - DIP_LASTS_NS:
             self.dip_ns = -1
             events += self._turn(
@@ -180,5 +229,27 @@ class Moves(Study):
         """Go on from what was remembered, but for what the plan no longer has."""
         self.ways.recall(kept)
         self.active = [key for key in kept["active"] if key in self._alarm]
+        for out in self.ways.out.values():
+            # An older memory holds only that one from there hangs.
+            is_told = f"{out.tank}.hangs" in self.active
+            out.hangs = out.hangs or (is_told and not self.ways.hang_from(out.tank))
         self.dropped, self.dip_ns = dict(kept["dropped"]), kept["dip_ns"]
         self.blind_until_ns = kept.get("blind_until_ns", 0)
+
+
+def _told(line: Line, at: Moment, number: str, out: Out, said: tuple[str, str]) -> list[Event]:
+    """Return what is told of a load that hangs; nothing of one that nobody knows."""
+    loads = loads_of(line)
+    trip = loads.trips.get(number) if loads is not None else None
+    if loads is None or trip is None:
+        return []
+    what, text = said
+    out_s = (at.mono_ns - out.left_ns) / NS
+    words = f"{out_s:.0f} s" if out_s < MINUTES_FROM_S else f"{out_s / 60.0:.0f} min"
+    values: dict[str, Part] = {
+        "what": what,
+        "tank": out.tank,
+        "left_ns": out.left_ns,
+        "out_s": out_s,
+    }
+    return [told(trip, at, text.format(words, loads.catalogue.name(out.tank)), values)]

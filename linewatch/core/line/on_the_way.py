@@ -4,6 +4,7 @@ Rule 1: where a load goes is told by its route; where it has none, by where load
         have come in, if that is one position alone.
 Rule 2: a load that has ended its way is not on it: its route is done, or loads that leave
         where it was are not seen again.
+Rule 3: after half an hour a load is no more on its way, but for one that was told to hang.
 """
 
 from __future__ import annotations
@@ -12,7 +13,7 @@ from typing import TYPE_CHECKING, Final
 
 from linewatch.core.line.loads import loads_of
 from linewatch.core.line.moves import Moves
-from linewatch.core.line.ways import LOST_NS
+from linewatch.core.line.ways import LAST_KINDS, LOST_NS
 from linewatch.core.loads.travel import last_done
 from linewatch.core.view import WayPicture
 
@@ -24,8 +25,6 @@ if TYPE_CHECKING:
     from linewatch.core.readings import Moment
 
 NS: Final = 1_000_000_000
-LAST_KINDS: Final = frozenset({"dry", "load"})
-"""Where loads end their way as long as nothing else is known. Common practice."""
 TOLD: Final = frozenset({"number", "key", "card"})
 """What told of loads whose number is one that people know."""
 
@@ -44,7 +43,9 @@ def on_their_way(line: Line, at: Moment) -> tuple[WayPicture, ...]:
     found = []
     for trip in loads.trips.values():
         out_ns = at.mono_ns - trip.left_ns
-        if trip.left_ns < 0 or not trip.tanks or not 0 <= out_ns <= LOST_NS:
+        if trip.left_ns < 0 or not trip.tanks or out_ns < 0:
+            continue
+        if out_ns > LOST_NS and not trip.hangs:
             continue
         if trip.number in loads.ovens.baking:
             continue

@@ -151,22 +151,32 @@ def _alarms(line: Line) -> list[AlarmPicture]:
                 respond_within_s=condition.respond_within_s,
                 group=groups.group(condition.tag, subject, condition.kind),
                 behind=groups.behind(number, detail.since_utc_ns if detail else 0),
-                evidence=_evidence(condition, detail.value if detail else None),
+                evidence=_evidence(
+                    condition,
+                    detail.value if detail else None,
+                    alarms.applied.get(number, condition.limit),
+                ),
             )
         )
     return found
 
 
-def _evidence(condition: ConditionPlan, value: float | None) -> str:
-    """Return by which rule and figure a 'found' alarm is told."""
+def _evidence(condition: ConditionPlan, value: float | None, limit: float) -> str:
+    """Return by which rule, figure and limit a 'found' alarm is told."""
     if not condition.evidence:
         return ""
     rule = condition.tag.partition(".")[2]
     unit = f" {condition.evidence_unit}" if condition.evidence_unit else ""
-    figure = "" if value is None else f": {value:.3g}{unit}"
-    return f"rule {rule}, {condition.evidence}{figure} (limit {condition.limit:g})"
+    figure = "" if value is None else f": {_figures(value)}{unit}"
+    return f"rule {rule}, {condition.evidence}{figure} (limit {_figures(limit)})"
 
 
+def _figures(value: float) -> str:
+    """Return a value with three figures, or all those before its point."""
+    return f"{value:.0f}" if abs(value) >= WHOLE_FROM else f"{value:.3g}"
+
+
+WHOLE_FROM = 1000.0
 _MAY_FOLLOW = STANDING | {State.SUPPRESSED}
 """What is put aside by a person is listed as that, whatever it follows from."""
 _DROPS = ("fault.", "current.", "current-stopped", "voltage.", "pressure.air.", "off-set")

@@ -35,6 +35,8 @@ class Trip:
     decision: str = ""
     is_late: bool = False
     """That its bake is late has been told."""
+    hangs: bool = False
+    """It was told to hang in the air, and nobody knows yet what became of it."""
 
 
 @dataclass(slots=True)
@@ -76,6 +78,12 @@ class Stay:
     """The largest current that was seen through it [A]."""
     portions: dict[str, Portion] = field(default_factory=dict)
     """By rectifier, of those that feed several tanks."""
+    grown_ns: int = -1
+    """When a look found its thickness last [ns]; -1: none did."""
+    grown_um: float = 0.0
+    """What it was then."""
+    reached_ns: int = -1
+    """When it reached what is wanted of this tank [ns]; -1: not yet, as far as is known."""
 
 
 def recalled(kept: Mapping[str, Any]) -> Stay:
@@ -105,6 +113,8 @@ class Asked:
     """The same of the present current."""
     reversed_ah: float = 0.0
     """What flowed the wrong way through it so far [A h]; see `dissolving`."""
+    reached_ns: int = -1
+    """When it reached the thickness wanted, if a look has found that [ns]; else -1."""
 
 
 def usual(tank: TankPlan) -> Asked:

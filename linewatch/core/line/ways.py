@@ -2,10 +2,13 @@
 
 Rule 1: what is odd teaches no habit: a way that was told as hanging, a move from where none
         comes, one of which nobody saw both ends. Hung three times in a row it is the habit.
-Rule 2: until a position has its own habit, twice the longest usual way of the whole line
-        stands for it, and only where loads have gone on before: it may be where they end.
+Rule 2: until a position has its own habit, twice the longest usual way of its track stands
+        for it, or of the whole line as long as few are known there; and only where loads have
+        gone on before, or must: it stands amid its track, and none is known to have ended.
 Rule 3: only time counts in which the load would have been seen to come in: while a station
         that it may come to is not read, its clock stands.
+Rule 4: a load that was told to hang does so until it is seen, or a person says what became of
+        it: that time goes by sets nothing down.
 """
 
 from __future__ import annotations
@@ -17,23 +20,29 @@ from linewatch.core.integration.gaps import longest_gap_ns
 from linewatch.core.loads.record import UNSEEN_S
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Mapping
+    from collections.abc import Collection, Iterable, Mapping, Sequence
 
     from linewatch.core.events import Event
     from linewatch.core.line.machine import Line
+    from linewatch.core.plan import TankPlan
 
 NS: Final = 1_000_000_000
 LEAVES_RATIO: Final = 0.3
 """Loads end their way at a position if more than this share of them was not seen again."""
 LOST_NS: Final = 1800 * NS
-"""A load that is out for longer is no more looked for."""
+"""A load that is out for longer is no more looked for, unless it was told to hang."""
+HANGS_NS: Final = 86_400 * NS
+"""One that was told to hang is looked for until it is found, at most for so long: after a day
+nobody takes it off the bar as it was, and memory has an end. Common practice."""
 OWN_LOADS: Final = 6
 """Loads that must have left a position before its own ways alone are its habit."""
 POOL_WAYS: Final = 20
 POOL_POSITIONS: Final = 5
-"""Ways, and positions that they led on from, that tell what is usual on a line. This, its use
+"""Ways, and positions that they led on from, that tell what is usual on a track. This, its use
 for positions that have no habit yet, and the numbers above are common practice."""
 USUAL_TIMES: Final = 2
+LAST_KINDS: Final = frozenset({"dry", "load"})
+"""Where loads end their way as long as nothing else is known. Common practice."""
 HUNG_IN_A_ROW: Final = 3
 
 
@@ -46,6 +55,8 @@ class Out:
     """Since when it is out, as far as somebody looked."""
     left_ns: int = -1
     """When it left."""
+    hangs: bool = False
+    """That it hangs in the air has been told."""
 
     def __post_init__(self) -> None:
         if self.left_ns < 0:
@@ -66,9 +77,23 @@ class Went:
 
 
 class Ways:
-    """Keeps the ways of all loads that have a number."""
+    """Keeps the ways of all loads that have a number.
 
-    def __init__(self) -> None:
+    Args:
+        tanks: The positions, in the order of the line.
+        stations: Ids of those that tell whether a load is in.
+    """
+
+    def __init__(self, tanks: Sequence[TankPlan], stations: Collection[str]) -> None:
+        self._track = {each.id: each.track for each in tanks}
+        last = {each.track: each.id for each in tanks if each.id in stations}
+        self._is_amid = {
+            each.id
+            for each in tanks
+            if each.id in stations
+            and each.kind not in LAST_KINDS
+            and last[each.track] != each.id
+        }
         self.out: dict[str, Out] = {}
         """Loads on their way, by number."""
         self.came: dict[str, dict[str, int]] = {}
@@ -121,6 +146,10 @@ class Ways:
         del self.out[number]
         self.was_unsure(number)
 
+    def hang_from(self, tank: str) -> bool:
+        """Say whether a load hangs in the air that left a position."""
+        return any(each.hangs and each.tank == tank for each in self.out.values())
+
     def pass_over(self, for_ns: int) -> None:
         """Leave out a time in which nobody looked [ns]."""
         for number, out in self.out.items():
@@ -157,8 +186,10 @@ class Ways:
 
     def leads_on(self, tank: str) -> bool:
         """Say whether loads that leave a position are known to be seen again."""
-        went = self.went.get(tank, Went())
-        return went.seen > (1.0 - LEAVES_RATIO) * self._settled(tank)
+        went, settled = self.went.get(tank, Went()), self._settled(tank)
+        if not settled and not went.seen:
+            return tank in self._is_amid
+        return went.seen > (1.0 - LEAVES_RATIO) * settled
 
     def ends(self, tank: str) -> bool:
         """Say whether loads that leave a position are known not to be seen again."""
@@ -184,10 +215,11 @@ class Ways:
         """
         if limit_s is None or not self.leads_on(out.tank):
             return None
-        went = self.went[out.tank]
+        went = self.went.get(out.tank, Went())
         usual_ns = went.longest_ns
         if went.left < OWN_LOADS or not usual_ns:
-            pool_ns = self._pool_ns()
+            track = self._track.get(out.tank)
+            pool_ns = self._pool_ns(track) or self._pool_ns(None)
             if pool_ns is None:
                 return None
             usual_ns = max(usual_ns, pool_ns)
@@ -195,10 +227,15 @@ class Ways:
         late_ns = max((_late_ns(line, tank) for tank in self.targets(out.tank)), default=0)
         return max(round(limit_s * NS), USUAL_TIMES * usual_ns) + late_ns
 
-    def _pool_ns(self) -> int | None:
-        """Return the longest usual way of the whole line [ns]; None: too few are known."""
-        longest = [each.longest_ns for each in self.went.values() if each.longest_ns]
-        ways = sum(each.seen for each in self.went.values())
+    def _pool_ns(self, track: str | None) -> int | None:
+        """Return the longest usual way of a track, or the line [ns]; None: few are known."""
+        known = [
+            went
+            for tank, went in self.went.items()
+            if track is None or self._track.get(tank) == track
+        ]
+        longest = [each.longest_ns for each in known if each.longest_ns]
+        ways = sum(each.seen for each in known)
         if len(longest) < POOL_POSITIONS or ways < POOL_WAYS:
             return None
         return max(longest)

@@ -23,7 +23,10 @@ UNSEEN_S = 15.0
 """A station that was not read for so long before a move has missed the moment."""
 GRAVE = ("high", "highest")
 """Priorities of alarms that come before a step that was too short. Common practice."""
-MARKS = ("left-out", "not-on-route", "bake-late")
+HANGS = "hangs"
+"""What is told of a load that begins to hang in the air; `HUNG` when it has ended."""
+HUNG = "hung"
+MARKS = ("left-out", "not-on-route", "bake-late", HANGS, HUNG)
 NOT_KNOWN = "not-known"
 """What is told of something about a load that nobody saw; it is no oddity."""
 CARD_FIELDS = ("part", "part_name", "amount", "area_dm2", "lot", "reference", "rework_of")
@@ -45,7 +48,7 @@ class Gravity(IntEnum):
     """An alarm of high or highest priority: polarity, no current."""
     OUTSIDE = 2
     WAY = 3
-    """Left out, not on its route, baked too late."""
+    """Left out, not on its route, hung in the air, baked too late."""
     DWELL = 4
     ALARM = 5
     RECORD = 6
@@ -164,7 +167,7 @@ class LoadRecord:
     stays: tuple[StayRow, ...]
     layers: tuple[LayerRow, ...]
     marks: tuple[Said, ...]
-    """What was odd besides: left out, not on its route, bake late."""
+    """What was odd besides: left out, not on its route, hung in the air, bake late."""
     not_known: tuple[Said, ...]
     """What may have been odd, and nobody saw."""
     bakes: tuple[Said, ...]
@@ -249,7 +252,7 @@ def load_record(number: str, events: Iterable[Event], trip: int | None = None) -
         card={key: card[key] for key in CARD_FIELDS if key in card},
         stays=stays,
         layers=_layers(stays, told),
-        marks=_said(told, *MARKS),
+        marks=_marks(told),
         not_known=_said(told, NOT_KNOWN),
         bakes=_said(told, "bake-begun", "baked"),
         inspections=_said(told, "inspected"),
@@ -296,6 +299,15 @@ def _said(told: Sequence[Event], *whats: str) -> tuple[Said, ...]:
         )
         for each in told
         if each.values.get("what") in whats
+    )
+
+
+def _marks(told: Sequence[Event]) -> tuple[Said, ...]:
+    """Return what was odd besides its stays; what hung and no more hangs is said once."""
+    marks = _said(told, *MARKS)
+    ended = {each.values.get("left_ns") for each in marks if each.what == HUNG}
+    return tuple(
+        each for each in marks if each.what != HANGS or each.values.get("left_ns") not in ended
     )
 
 

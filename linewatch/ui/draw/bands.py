@@ -188,12 +188,19 @@ def pulls(picture: LinePicture) -> list[tuple[TankPicture, LoadPicture]]:
 
 
 def due_ns(load: LoadPicture) -> int | None:
-    """Return when a load must be out: its time to pull, else the end of its longest dwell."""
-    if load.pull_utc_ns is not None:
-        return load.pull_utc_ns
+    """Return when a load must be out: its time to pull or the end of its longest dwell.
+
+    The earlier of the two: what is thick enough and what may stay no longer are both due.
+    """
+    dues = [load.pull_utc_ns] if load.pull_utc_ns is not None else []
     if load.longest_s is not None:
-        return load.since_utc_ns + int(load.longest_s * NS_PER_S)
-    return None
+        dues.append(load.since_utc_ns + int(load.longest_s * NS_PER_S))
+    return min(dues, default=None)
+
+
+def is_due_by_dwell(load: LoadPicture) -> bool:
+    """Say whether the longest dwell is what a load must be out by, not its thickness."""
+    return load.longest_s is not None and due_ns(load) != load.pull_utc_ns
 
 
 def left_words(load: LoadPicture, look: Look) -> Span:
@@ -209,10 +216,10 @@ def left_words(load: LoadPicture, look: Look) -> Span:
 
 
 def _left_s(load: LoadPicture, look: Look) -> float | None:
+    if is_due_by_dwell(load):
+        return (load.longest_s or 0.0) - load.dwell_s
     if load.pull_utc_ns is not None:
         return (load.pull_utc_ns - look.now_ns) / NS_PER_S
-    if load.longest_s is not None:
-        return load.longest_s - load.dwell_s
     return None
 
 

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Final
 from linewatch.core.alarms.causes import FOLLOWS
 from linewatch.core.alarms.states import State
 from linewatch.core.units import with_symbols
-from linewatch.ui.draw.bands import alarm_role, alarm_words, left_words
+from linewatch.ui.draw.bands import alarm_role, alarm_words, is_due_by_dwell, left_words
 from linewatch.ui.draw.rows import Look, Row, Span, row, titled, told, wrap
 from linewatch.ui.marks import alarm_mark, is_standing, state_word
 from linewatch.ui.scales import scale_of_unit
@@ -136,9 +136,9 @@ def load_rows(load: LoadPicture, look: Look) -> list[Row]:
         rows.append(fact("charge", told(f"{number(load.charge_ah, 1)} A·h", look)))
     rows += _thickness_rows(load, look)
     out = [left_words(load, look)]
-    if load.pull_utc_ns is None and load.longest_s is not None and look.is_live:
+    if is_due_by_dwell(load) and look.is_live:
         out.append(Span("  by its longest dwell", "quiet"))
-    if load.pull_utc_ns is not None and look.is_live:
+    elif load.pull_utc_ns is not None and look.is_live:
         out.append(Span(f"  at {clock_minutes(load.pull_utc_ns, look.zone)}", "quiet"))
     rows.append(fact("out in", *out))
     if load.pull_refused:

@@ -10,11 +10,13 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from linewatch.core.commands import DecideLoad, PlaceLoad
 from linewatch.core.events import EventKind
 from linewatch.core.line import Line
 from linewatch.core.line.moves import Moves
-from linewatch.core.plan import ConditionPlan
-from linewatch.core.ports import RunStart, Tick
+from linewatch.core.loads.record import Gravity, load_record
+from linewatch.core.plan import ConditionPlan, LinePlan
+from linewatch.core.ports import Order, RunStart, Tick
 from linewatch.core.readings import Layout, Moment, Quality, Readings
 from linewatch.core.rules.library import BY_NAME
 from tests.core.line import bathing
@@ -22,6 +24,7 @@ from tests.core.line.test_loads import tag
 
 NS = 10**9
 WAY = ("soak", "rinse-a", "acid", "rinse-b", "nickel", "rinse-c", "dry")
+BARRELS = ("b-soak", "b-rinse-a", "b-acid", "b-rinse-b", "b-zinc", "b-rinse-c", "b-dry")
 STATIONS = {
     name: Layout(
         link=name,
@@ -29,41 +32,58 @@ STATIONS = {
         tags=(f"{name}.load-present", f"{name}.load-number"),
         period_ns=NS,
     )
-    for name in WAY
+    for name in (*WAY, *BARRELS)
 }
 
 
 def found(name: str) -> ConditionPlan:
     rule = BY_NAME[name.rpartition(".")[2]]
-    return ConditionPlan(id=f"{name}.found", tag=name, kind="found", limit=rule.limit)
+    return ConditionPlan(
+        id=f"{name}.found",
+        tag=name,
+        kind="found",
+        limit=rule.limit,
+        evidence=rule.evidence,
+        evidence_unit=rule.unit,
+    )
 
 
-PLAN = replace(
-    bathing.PLAN,
-    layouts=tuple(STATIONS.values()),
-    tags={name: tag(name) for each in STATIONS.values() for name in each.tags},
-    tanks=tuple(
-        replace(bathing.tank(name), kind="rinse", track="t", bath=None, windows={})
-        for name in WAY
-    ),
-    rectifiers=(),
-    baths=(),
-    conditions=tuple(found(f"{name}.{rule}") for name in WAY for rule in ("hangs", "odd-move")),
-    routes=(),
-    parts=(),
-)
+def plan_of(*tracks: tuple[str, ...]) -> LinePlan:
+    names = [name for track in tracks for name in track]
+    return replace(
+        bathing.PLAN,
+        layouts=tuple(STATIONS[name] for name in names),
+        tags={tag_id: tag(tag_id) for name in names for tag_id in STATIONS[name].tags},
+        tanks=tuple(
+            replace(bathing.tank(name), kind="rinse", track=track[0], bath=None, windows={})
+            for track in tracks
+            for name in track
+        ),
+        rectifiers=(),
+        baths=(),
+        conditions=tuple(
+            found(f"{name}.{rule}") for name in names for rule in ("hangs", "odd-move")
+        ),
+        routes=(),
+        parts=(),
+    )
+
+
+PLAN = plan_of(WAY)
+TWO_TRACKS = plan_of(WAY, BARRELS)
 
 
 class Shop:
     """A line with one load at a time, whose hoist may stop and whose stations may be silent."""
 
-    def __init__(self) -> None:
+    def __init__(self, plan: LinePlan = PLAN) -> None:
+        self.plan = plan
         self.at_s = 0
         self.here = ""
         self.number: dict[str, float] = {}
         self.silent: set[str] = set()
-        self.line = Line(PLAN)
-        start = RunStart(run_id="r", at=self.at, fingerprint=PLAN.fingerprint, speed=1.0)
+        self.line = Line(plan)
+        start = RunStart(run_id="r", at=self.at, fingerprint=plan.fingerprint, speed=1.0)
         self.events = list(self.line.begin(start))
 
     @property
@@ -72,7 +92,8 @@ class Shop:
 
     def run(self, seconds: int) -> None:
         for _ in range(seconds):
-            for name, layout in STATIONS.items():
+            for layout in self.plan.layouts:
+                name = layout.link
                 is_silent = name in self.silent
                 value = np.array([float(name == self.here), self.number.get(name, 0.0)])
                 quality = np.full(2, Quality.NO_ANSWER if is_silent else Quality.GOOD)
@@ -103,7 +124,7 @@ class Shop:
             self.dip(name, number, air_s=far_s if name == "nickel" else 20)
 
     def restart(self) -> None:
-        self.line = Line(PLAN, self.line.memory())
+        self.line = Line(self.plan, self.line.memory())
 
     def told(self) -> list[str]:
         return [
@@ -111,6 +132,32 @@ class Shop:
             for each in self.events
             if each.kind is EventKind.ALARM and each.values["move"] == "occur"
         ]
+
+    def moves(self) -> list[tuple[str, str]]:
+        return [
+            (str(each.values["alarm"]), str(each.values["move"]))
+            for each in self.events
+            if each.kind is EventKind.ALARM
+        ]
+
+    def say(self, command) -> None:
+        self.events += self.line.obey(Order(request=1, command=command, at=self.at))
+
+    def record(self, number: int):
+        return load_record(str(number), self.events)
+
+    def let_pass(self, seconds: int) -> None:
+        """Let time go by with a reading a minute."""
+        for _ in range(0, seconds, 60):
+            self.at_s += 59
+            self.run(1)
+
+
+def hanging() -> Shop:
+    """Return a line on which the load 9 was just told to hang behind the acid."""
+    shop = learned(8)
+    shop.dip("acid", 9.0, air_s=130)
+    return shop
 
 
 def learned(loads: int = 4) -> Shop:
@@ -142,6 +189,57 @@ def test_a_usual_way_over_a_long_distance_hangs_nowhere():
         shop.load(float(number), far_s=240)
 
     assert shop.told() == []
+
+
+def test_what_is_usual_is_that_of_a_loads_own_track():
+    """On the racks 240 s are usual, on the barrels 20."""
+    shop = Shop(TWO_TRACKS)
+    for number in range(1, 5):
+        shop.load(float(number), far_s=240)
+        shop.load(100.0 + number, way=BARRELS)
+    shop.dip("acid", 5.0, air_s=130)
+    assert shop.told() == []
+
+    shop.dip("b-acid", 105.0, air_s=130)
+    assert shop.told() == ["b-acid.hangs.found"]
+
+
+def test_a_track_that_has_shown_little_is_judged_by_the_whole_line():
+    shop = Shop(TWO_TRACKS)
+    for number in range(1, 5):
+        shop.load(float(number))
+    shop.load(101.0, way=BARRELS)
+    shop.dip("b-acid", 102.0, air_s=130)
+
+    assert shop.told() == ["b-acid.hangs.found"]
+
+
+def test_an_alarm_names_the_limit_that_was_applied_also_after_a_restart():
+    shop = learned(8)
+    shop.load(9.0, far_s=39)
+    shop.dip("nickel", 10.0, air_s=130)
+    shop.restart()
+
+    (told,) = [each for each in shop.events if each.kind is EventKind.ALARM]
+    assert told.values["limit"] == pytest.approx(80.0, abs=2.0)
+    (shown,) = shop.line.picture(shop.at).alarms
+    assert shown.evidence.endswith(f"(limit {told.values['limit']:.3g})")
+
+
+def test_a_load_that_was_in_before_the_record_began_hangs_amid_its_track():
+    """It is the first to leave its position: nobody has seen any go on from there."""
+    shop = Shop()
+    for number in range(1, 7):
+        shop.load(float(number), way=[name for name in WAY if name != "acid"])
+    shop.dip("acid", 9.0, air_s=400)
+
+    assert shop.told() == ["acid.hangs.found"]
+
+
+def test_where_a_track_ends_nothing_is_expected_to_go_on():
+    ways = Shop().line.studies.of(Moves).ways
+
+    assert [name for name in WAY if not ways.leads_on(name)] == ["dry"]
 
 
 def test_where_loads_end_their_way_nothing_hangs():
@@ -221,6 +319,89 @@ def test_a_load_whose_usual_position_was_silent_did_not_come_oddly(silent):
     shop.dip("nickel", 15.0)
 
     assert shop.told() == ([] if silent else ["nickel.odd-move.found"])
+
+
+# What hangs stays so.
+
+
+def test_a_load_that_was_told_to_hang_does_so_for_hours_and_over_a_restart():
+    shop = hanging()
+    shop.run(3600)
+    shop.restart()
+    shop.run(3600)
+
+    assert shop.moves() == [("acid.hangs.found", "occur")]
+    (way,) = shop.line.picture(shop.at).ways
+    assert (way.load, way.before, round(way.out_s)) == ("9", "acid", 7330)
+
+
+@pytest.mark.parametrize("seen_in", ["rinse-b", "nickel"])
+def test_what_hung_does_so_no_more_when_it_is_seen(seen_in):
+    shop = hanging()
+    shop.run(1800)
+    shop.dip(seen_in, 9.0, air_s=0)
+
+    assert shop.moves()[-1] == ("acid.hangs.found", "clear")
+    assert shop.line.picture(shop.at).ways == ()
+
+
+@pytest.mark.parametrize(
+    "said",
+    [
+        PlaceLoad(who="MK", load="9", tank="rinse-b", is_in=True),
+        DecideLoad(who="MK", load="9", decision="scrap", why="dry salts"),
+    ],
+)
+def test_what_hung_does_so_no_more_when_a_person_says_what_became_of_it(said):
+    shop = hanging()
+    shop.run(1800)
+    shop.say(said)
+
+    assert shop.moves()[-1] == ("acid.hangs.found", "clear")
+    assert shop.line.picture(shop.at).ways == ()
+
+
+def test_of_two_loads_that_hang_from_one_position_the_alarm_ends_with_the_last():
+    shop = hanging()
+    shop.dip("acid", 10.0, air_s=130)
+    shop.dip("rinse-b", 10.0, air_s=0)
+    assert shop.moves() == [("acid.hangs.found", "occur")]
+
+    shop.dip("rinse-b", 9.0, air_s=0)
+    assert shop.moves() == [("acid.hangs.found", "occur"), ("acid.hangs.found", "clear")]
+
+
+def test_after_a_day_nobody_looks_for_a_load_that_hung():
+    shop = hanging()
+    shop.let_pass(86_400)
+
+    assert shop.moves()[-1] == ("acid.hangs.found", "clear")
+
+
+def test_that_it_hung_stands_in_the_record_of_a_load_once():
+    shop = hanging()
+    shop.run(1670)
+    assert [each.text for each in shop.record(9).marks] == [
+        "hangs in the air, 53 s after it left Nickel acid"
+    ]
+
+    shop.dip("rinse-b", 9.0)
+    assert [each.text for each in shop.record(9).marks] == [
+        "hung in the air for 30 min after Nickel acid"
+    ]
+    assert shop.record(9).gravity == Gravity.WAY
+
+
+def test_an_older_memory_tells_that_a_load_hangs_by_the_alarm_alone():
+    shop = hanging()
+    moves = shop.line.studies.of(Moves)
+    kept = moves.remember()
+    kept["out"] = {n: {k: v for k, v in each.items() if k != "hangs"}
+                   for n, each in kept["out"].items()}  # fmt: skip
+    again = Moves(PLAN)
+    again.recall(kept)
+
+    assert [n for n, each in again.ways.out.items() if each.hangs] == ["9"]
 
 
 def test_an_older_memory_of_moves_is_taken_as_it_was():
