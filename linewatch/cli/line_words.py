@@ -71,7 +71,8 @@ def tank_words(tank: TankPicture, units: str) -> str:
     """
     parts = list(_worst_first(tank.figures, units))
     if tank.alarms:
-        parts.insert(0, f"{counted(tank.alarms, 'alarm')}, worst {tank.worst}")
+        gone = " that went again" if tank.has_gone else ""
+        parts.insert(0, f"{counted(tank.alarms, 'alarm')}{gone}, worst {tank.worst}")
     if tank.load is not None:
         parts.append(_load_words(tank.load))
     if tank.charge is not None:

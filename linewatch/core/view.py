@@ -157,8 +157,11 @@ class TankPicture:
     alarms: int = 0
     """Standing alarms, shelved and suppressed ones left out."""
     worst: str = ""
-    """Priority of the worst of them."""
+    """Priority of the worst of them whose condition stands; of all, where none does."""
     unacknowledged: int = 0
+    """Those of them that nobody has seen; what has gone counts only where nothing stands."""
+    has_gone: bool = False
+    """The condition of each of them has gone; they wait to be seen, or to be reset."""
     out_of_service: bool = False
 
     @property

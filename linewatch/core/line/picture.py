@@ -8,9 +8,9 @@ Rule 2: the picture is made bare, its figures as columns beside it: nobody pays 
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any, TypeAlias
+from typing import TYPE_CHECKING, Any, Final, TypeAlias
 
-from linewatch.core.alarms.states import STANDING, TO_ACKNOWLEDGE, State
+from linewatch.core.alarms.states import GONE, STANDING, TO_ACKNOWLEDGE, State
 from linewatch.core.alarms.wording import because, title, unit
 from linewatch.core.integration.charge import UAS_PER_AH
 from linewatch.core.line.additions import additions_of
@@ -129,6 +129,7 @@ def _alarms(line: Line) -> list[AlarmPicture]:
         condition = plan.conditions[number]
         detail = alarms.detail.get(number)
         subject = alarms.subject(condition)
+        since_utc_ns = detail.since_utc_ns if detail else 0
         found.append(
             AlarmPicture(
                 id=condition.id,
@@ -138,7 +139,7 @@ def _alarms(line: Line) -> list[AlarmPicture]:
                 state=state.word,
                 priority=condition.priority,
                 text=title(plan, condition),
-                since_utc_ns=detail.since_utc_ns if detail else 0,
+                since_utc_ns=since_utc_ns,
                 value=detail.value if detail else None,
                 limit=None if condition.kind in {"bad-quality", "found"} else condition.limit,
                 unit=unit(plan, condition),
@@ -149,8 +150,8 @@ def _alarms(line: Line) -> list[AlarmPicture]:
                 consequence=condition.consequence,
                 action=condition.action,
                 respond_within_s=condition.respond_within_s,
-                group=groups.group(condition.tag, subject, condition.kind),
-                behind=groups.behind(number, detail.since_utc_ns if detail else 0),
+                group=groups.group(number, subject, since_utc_ns),
+                behind=groups.behind(number, since_utc_ns),
                 evidence=_evidence(condition, detail.value if detail else None),
             )
         )
@@ -171,6 +172,7 @@ _MAY_FOLLOW = STANDING | {State.SUPPRESSED}
 """What is put aside by a person is listed as that, whatever it follows from."""
 _DROPS = ("fault.", "current.", "current-stopped", "voltage.", "pressure.air.", "off-set")
 """Alarms of these may be a mains dip's doing."""
+DIP: Final = "a mains dip or failure"
 
 
 class _Groups:
@@ -180,7 +182,7 @@ class _Groups:
         self._line = line
         self._by_watch: dict[int, str] = {}
         moves = line.studies.of(Moves)
-        self._dip = moves if moves is not None and moves.dip_ns >= 0 else None
+        self._dip = moves if moves is not None and moves.last_dip_ns >= 0 else None
 
     def behind(self, alarm: int, since_utc_ns: int) -> str:
         """Return the alarm of which another is the consequence; '' if there is none to see."""
@@ -196,26 +198,34 @@ class _Groups:
         return self._line.plan.conditions[cause].id if is_seen else ""
 
     def _of_dip(self, alarm: int, since_utc_ns: int) -> str:
-        """Return what a mains dip explains: all of rectifiers and air that began with it."""
-        line = self._line
-        what = line.plan.conditions[alarm].id.partition(".")[2]
-        if self._dip is None or not what.startswith(_DROPS) or line.ahead_ns is None:
-            return ""
-        name = f"{line.plan.line_id}.{MAINS_DIP}"
-        number = line.alarms.number.get(name, alarm)
-        is_seen = number != alarm and line.alarms.state[number] in STANDING
-        is_of_it = self._dip.explains(since_utc_ns - line.ahead_ns)
-        return name if is_seen and is_of_it else ""
+        """Return the alarm of the mains dip that explains another; '' if it is not listed."""
+        name = f"{self._line.plan.line_id}.{MAINS_DIP}"
+        dip = self._line.alarms.number.get(name, alarm)
+        is_seen = dip != alarm and self._line.alarms.state[dip] in STANDING
+        return name if is_seen and self._is_of_dip(alarm, since_utc_ns) else ""
 
-    def group(self, tag: str, subject: str, kind: str) -> str:
-        place = self._line.place(tag)
-        if kind == "bad-quality" and place is not None:
+    def _is_of_dip(self, alarm: int, since_utc_ns: int) -> bool:
+        """Say whether an alarm is of a rectifier or of air, and began with the last dip."""
+        what = self._line.plan.conditions[alarm].id.partition(".")[2]
+        ahead_ns = self._line.ahead_ns
+        if self._dip is None or not what.startswith(_DROPS) or ahead_ns is None:
+            return False
+        return self._dip.explains(since_utc_ns - ahead_ns)
+
+    def group(self, alarm: int, subject: str, since_utc_ns: int) -> str:
+        """Return in words what explains an alarm where no alarm of the list does."""
+        condition = self._line.plan.conditions[alarm]
+        place = self._line.place(condition.tag)
+        if condition.kind == "bad-quality" and place is not None:
             watch = place[0]
             group = self._by_watch.get(id(watch))
             if group is None:
                 group = self._by_watch[id(watch)] = _cause(watch)
             if group:
                 return group
+        # Once somebody has seen a dip that is over, only what it left behind is in the list.
+        if self._is_of_dip(alarm, since_utc_ns):
+            return DIP
         return subject if self._line.alarms.flood.is_on else ""
 
 
@@ -227,9 +237,10 @@ def _cause(watch: Watch) -> str:
     return ""
 
 
-_Seen: TypeAlias = tuple[str, bool, int, str, int]
+_Seen: TypeAlias = tuple[str, bool, int, str, int, bool]
 """What a tank without current and load can change: its state, whether it is out of service,
-its standing alarms, the worst priority of them, those that wait to be acknowledged."""
+its standing alarms, the worst priority of them, those that wait to be acknowledged, whether
+the condition of each has gone."""
 
 
 def _tank(
@@ -287,28 +298,34 @@ def _of_plan(tank: TankPlan, sources: tuple[str, ...]) -> dict[str, Any]:
     }
 
 
-_NO_ALARMS = (0, "", 0)
+_NO_ALARMS = (0, "", 0, False)
 
 
-def _counted(own: list[AlarmPicture]) -> tuple[int, str, int]:
+def _counted(own: list[AlarmPicture]) -> tuple[int, str, int, bool]:
     if not own:
         return _NO_ALARMS
-    standing = [each.priority for each in own if each.state in _STANDING]
+    listed = [each for each in own if each.state in _STANDING]
+    # One that is still so goes before a graver one that is over.
+    still = [each for each in listed if each.state not in _GONE]
+    shown = still or listed
     return (
-        len(standing),
-        max(standing, key=_rank, default=""),
-        sum(1 for each in own if each.state in _TO_ACKNOWLEDGE),
+        len(listed),
+        max((each.priority for each in shown), key=_rank, default=""),
+        sum(1 for each in shown if each.state in _TO_ACKNOWLEDGE),
+        bool(listed) and not still,
     )
+
+
+_SEEN_AS = ("state", "out_of_service", "alarms", "worst", "unacknowledged", "has_gone")
 
 
 def _as_seen(seen: _Seen) -> dict[str, Any]:
-    return dict(
-        zip(("state", "out_of_service", "alarms", "worst", "unacknowledged"), seen, strict=True)
-    )
+    return dict(zip(_SEEN_AS, seen, strict=True))
 
 
 _STANDING = frozenset(state.word for state in STANDING)
 _TO_ACKNOWLEDGE = frozenset(state.word for state in TO_ACKNOWLEDGE)
+_GONE = frozenset(state.word for state in GONE)
 
 
 def _rank(priority: str) -> int:
@@ -361,9 +378,11 @@ def _rectifiers(
 ) -> Iterable[RectifierPicture]:
     health = health_of(line)
     standing: dict[str, list[str]] = {}
+    gone: dict[str, list[str]] = {}
     for each in alarms:
         if each.state in _STANDING and each.kind not in NO_EVIDENCE:
-            standing.setdefault(each.subject, []).append(each.priority)
+            of = gone if each.state in _GONE else standing
+            of.setdefault(each.subject, []).append(each.priority)
     for name, rectifier in line.rectifiers.items():
         plan = rectifier.plan
         unit = health.units.get(name) if health is not None else None
@@ -383,7 +402,7 @@ def _rectifiers(
             polarity=plan.polarity,
             out_of_service=name in line.alarms.out,
             findings=(*_findings(rectifier), *found),
-            attention=attention(unit, standing.get(name, ())),
+            attention=attention(unit, standing.get(name, ()), gone.get(name, ())),
             base_utc_ns=unit.base_utc_ns if unit is not None else 0,
             health=facts(unit, shown) if unit is not None else (),
         )
