@@ -369,6 +369,10 @@ class AlarmPicture:
     text: str
     since_utc_ns: int
     value: float | None = None
+    """With which it began; once its cause has gone, to which it came back."""
+    now: float | None = None
+    """What is read there now, or how long it lasts by now, in the same unit; None where
+    nothing good tells it, and of what is no plain value."""
     limit: float | None = None
     unit: str = ""
     acknowledged_by: str = ""

@@ -8,12 +8,12 @@ Rule 2: the picture is made bare, its figures as columns beside it: nobody pays 
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any, Final, TypeAlias
+from typing import TYPE_CHECKING, Any, TypeAlias
 
-from linewatch.core.alarms.states import GONE, STANDING, TO_ACKNOWLEDGE, State
-from linewatch.core.alarms.wording import because, title, unit
+from linewatch.core.alarms.states import GONE, STANDING, TO_ACKNOWLEDGE
 from linewatch.core.integration.charge import UAS_PER_AH
 from linewatch.core.line.additions import additions_of
+from linewatch.core.line.alarms_seen import alarms_seen
 from linewatch.core.line.attention import NO_EVIDENCE, attention, facts, findings
 from linewatch.core.line.discharge import MAY, MUST_NOT, may_discharge
 from linewatch.core.line.duties import duties_of
@@ -22,7 +22,6 @@ from linewatch.core.line.health import health_of
 from linewatch.core.line.holding import held
 from linewatch.core.line.levels import levels_of
 from linewatch.core.line.loads import loads_of
-from linewatch.core.line.moves import Moves
 from linewatch.core.line.notices import failing_of
 from linewatch.core.line.on_the_way import on_their_way
 from linewatch.core.line.owing import bath_parts
@@ -30,10 +29,7 @@ from linewatch.core.line.rinses import rinses_of
 from linewatch.core.line.sheets import checks_of, signed_of
 from linewatch.core.line.trips import usual
 from linewatch.core.plan import PRIORITIES
-from linewatch.core.readings import Quality
-from linewatch.core.rules.movement import MAINS_DIP
 from linewatch.core.view import (
-    AlarmPicture,
     BathPicture,
     ChargePicture,
     LinePicture,
@@ -49,9 +45,9 @@ if TYPE_CHECKING:
     from linewatch.core.line.counting import Rectifier
     from linewatch.core.line.machine import Line
     from linewatch.core.line.metal import Plating
-    from linewatch.core.line.watch import Watch
-    from linewatch.core.plan import ConditionPlan, TankPlan
+    from linewatch.core.plan import TankPlan
     from linewatch.core.readings import Moment
+    from linewatch.core.view import AlarmPicture
 
 NS = 1_000_000_000
 
@@ -81,7 +77,7 @@ def _line_picture(
 ) -> tuple[LinePicture, FigureColumns]:
     plan = line.plan
     figures = line.gathering.columns(at)
-    alarms = _alarms(line)
+    alarms = alarms_seen(line, figures, at)
     by_subject: dict[str, list[AlarmPicture]] = {}
     for alarm in alarms:
         by_subject.setdefault(alarm.subject, []).append(alarm)
@@ -115,126 +111,6 @@ def _line_picture(
         first_out=plan.conditions[flood.first_out].id if flood.is_on else "",
     )
     return picture, figures
-
-
-def _alarms(line: Line) -> list[AlarmPicture]:
-    """Return every alarm that is not plainly normal, in the order of the plan."""
-    alarms, plan, groups = line.alarms, line.plan, _Groups(line)
-    found = []
-    for number in alarms.not_normal():
-        state = alarms.state[number]
-        if state is State.SUPPRESSED and not alarms.active[number]:
-            # Expected, and not even there.
-            continue
-        condition = plan.conditions[number]
-        detail = alarms.detail.get(number)
-        subject = alarms.subject(condition)
-        since_utc_ns = detail.since_utc_ns if detail else 0
-        found.append(
-            AlarmPicture(
-                id=condition.id,
-                tag=condition.tag,
-                subject=subject,
-                kind=condition.kind,
-                state=state.word,
-                priority=condition.priority,
-                text=title(plan, condition),
-                since_utc_ns=since_utc_ns,
-                value=detail.value if detail else None,
-                limit=None if condition.kind in {"bad-quality", "found"} else condition.limit,
-                unit=unit(plan, condition),
-                acknowledged_by=detail.acknowledged_by if detail else "",
-                until_utc_ns=detail.until_utc_ns if detail else None,
-                why=because(plan, detail.why) if detail else "",
-                cause=condition.cause,
-                consequence=condition.consequence,
-                action=condition.action,
-                respond_within_s=condition.respond_within_s,
-                group=groups.group(number, subject, since_utc_ns),
-                behind=groups.behind(number, since_utc_ns),
-                evidence=_evidence(condition, detail.value if detail else None),
-            )
-        )
-    return found
-
-
-def _evidence(condition: ConditionPlan, value: float | None) -> str:
-    """Return by which rule and figure a 'found' alarm is told."""
-    if not condition.evidence:
-        return ""
-    rule = condition.tag.partition(".")[2]
-    unit = f" {condition.evidence_unit}" if condition.evidence_unit else ""
-    figure = "" if value is None else f": {value:.3g}{unit}"
-    return f"rule {rule}, {condition.evidence}{figure} (limit {condition.limit:g})"
-
-
-_MAY_FOLLOW = STANDING | {State.SUPPRESSED}
-"""What is put aside by a person is listed as that, whatever it follows from."""
-_DROPS = ("fault.", "current.", "current-stopped", "voltage.", "pressure.air.", "off-set")
-"""Alarms of these may be a mains dip's doing."""
-DIP: Final = "a mains dip or failure"
-
-
-class _Groups:
-    """What explains an alarm: another one, its device, or in a flood its subject."""
-
-    def __init__(self, line: Line) -> None:
-        self._line = line
-        self._by_watch: dict[int, str] = {}
-        moves = line.studies.of(Moves)
-        self._dip = moves if moves is not None and moves.last_dip_ns >= 0 else None
-
-    def behind(self, alarm: int, since_utc_ns: int) -> str:
-        """Return the alarm of which another is the consequence; '' if there is none to see."""
-        alarms, cause = self._line.alarms, alarm
-        if alarms.state[alarm] not in _MAY_FOLLOW:
-            return ""
-        while cause in alarms.causes.behind and cause not in alarms.suppressed_by:
-            cause = alarms.causes.behind[cause]
-        if cause == alarm:
-            return self._of_dip(alarm, since_utc_ns)
-        # One that is only suspected is not in the list.
-        is_seen = alarms.state[cause] is not State.NORMAL
-        return self._line.plan.conditions[cause].id if is_seen else ""
-
-    def _of_dip(self, alarm: int, since_utc_ns: int) -> str:
-        """Return the alarm of the mains dip that explains another; '' if it is not listed."""
-        name = f"{self._line.plan.line_id}.{MAINS_DIP}"
-        dip = self._line.alarms.number.get(name, alarm)
-        is_seen = dip != alarm and self._line.alarms.state[dip] in STANDING
-        return name if is_seen and self._is_of_dip(alarm, since_utc_ns) else ""
-
-    def _is_of_dip(self, alarm: int, since_utc_ns: int) -> bool:
-        """Say whether an alarm is of a rectifier or of air, and began with the last dip."""
-        what = self._line.plan.conditions[alarm].id.partition(".")[2]
-        ahead_ns = self._line.ahead_ns
-        if self._dip is None or not what.startswith(_DROPS) or ahead_ns is None:
-            return False
-        return self._dip.explains(since_utc_ns - ahead_ns)
-
-    def group(self, alarm: int, subject: str, since_utc_ns: int) -> str:
-        """Return in words what explains an alarm where no alarm of the list does."""
-        condition = self._line.plan.conditions[alarm]
-        place = self._line.place(condition.tag)
-        if condition.kind == "bad-quality" and place is not None:
-            watch = place[0]
-            group = self._by_watch.get(id(watch))
-            if group is None:
-                group = self._by_watch[id(watch)] = _cause(watch)
-            if group:
-                return group
-        # Once somebody has seen a dip that is over, only what it left behind is in the list.
-        if self._is_of_dip(alarm, since_utc_ns):
-            return DIP
-        return subject if self._line.alarms.flood.is_on else ""
-
-
-def _cause(watch: Watch) -> str:
-    if bool((watch.quality == Quality.NOT_CONNECTED).all()):
-        return f"link {watch.layout.link}"
-    if len(watch.layout.tags) > 1 and bool((watch.quality >= Quality.BAD).all()):
-        return f"device {watch.layout.device}"
-    return ""
 
 
 _Seen: TypeAlias = tuple[str, bool, int, str, int, bool]
