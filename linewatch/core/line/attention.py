@@ -5,6 +5,7 @@ from __future__ import annotations
 from math import exp
 from typing import TYPE_CHECKING, Final
 
+from linewatch.core.alarms.silent import NO_ANSWER
 from linewatch.core.diagnostics.cell_watch import FIRST_POINTS, UNKNOWN_POINTS
 from linewatch.core.diagnostics.cell_watch import THRESHOLD as CELL_THRESHOLD
 from linewatch.core.diagnostics.heat_watch import LATE_S, LEAST_SAMPLES
@@ -30,6 +31,8 @@ QUIET_MOST: Final = 10.0
 """Share that a trend asks for which has told nothing yet."""
 NO_EVIDENCE: Final = frozenset({"bad-quality"})
 """Kinds of condition that say nothing of a unit: what is not read is its link's matter."""
+NO_EVIDENCE_OF: Final = f".{NO_ANSWER}"
+"""The same of what is told of its device."""
 NO_POWER: Final = "no input power is read"
 NO_MODULES: Final = "no modules are read apart"
 NO_TURNS: Final = "nothing that it feeds turns, as far as the configuration tells"

@@ -14,7 +14,13 @@ from linewatch.core.alarms.states import GONE, STANDING, TO_ACKNOWLEDGE
 from linewatch.core.integration.charge import UAS_PER_AH
 from linewatch.core.line.additions import additions_of
 from linewatch.core.line.alarms_seen import alarms_seen
-from linewatch.core.line.attention import NO_EVIDENCE, attention, facts, findings
+from linewatch.core.line.attention import (
+    NO_EVIDENCE,
+    NO_EVIDENCE_OF,
+    attention,
+    facts,
+    findings,
+)
 from linewatch.core.line.discharge import MAY, MUST_NOT, may_discharge
 from linewatch.core.line.duties import duties_of
 from linewatch.core.line.growth import density_and_rate, load_picture
@@ -256,7 +262,8 @@ def _rectifiers(
     standing: dict[str, list[str]] = {}
     gone: dict[str, list[str]] = {}
     for each in alarms:
-        if each.state in _STANDING and each.kind not in NO_EVIDENCE:
+        is_evidence = each.kind not in NO_EVIDENCE and not each.id.endswith(NO_EVIDENCE_OF)
+        if each.state in _STANDING and is_evidence:
             of = gone if each.state in _GONE else standing
             of.setdefault(each.subject, []).append(each.priority)
     for name, rectifier in line.rectifiers.items():
