@@ -65,6 +65,7 @@ def test_no_limit_of_treatment_extraction_or_supply_stands_behind_anything():
         ("nickel-4.leaks-slowly", "nickel-4.level-still"),
         ("rectifier-electroclean.current.low", "rectifier-electroclean.current.bad-quality"),
         ("rectifier-nickel-1.current.bad-quality", "rack-rectifiers.lost"),
+        ("rectifier-strike.voltage.high", "rectifier-strike.at-voltage-limit"),
     ],
 )
 def test_what_rests_on_a_broken_instrument_or_a_lost_link_follows_from_it(alarm, cause):

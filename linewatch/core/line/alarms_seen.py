@@ -8,6 +8,7 @@ from linewatch.core.alarms.states import STANDING, State
 from linewatch.core.alarms.wording import because, title, unit
 from linewatch.core.line.moves import Moves
 from linewatch.core.readings import Quality
+from linewatch.core.rules.library import BY_NAME as RULES
 from linewatch.core.rules.movement import MAINS_DIP
 from linewatch.core.view import AlarmPicture
 
@@ -82,10 +83,14 @@ def _evidence(condition: ConditionPlan, value: float | None) -> str:
     """Return by which rule and figure a 'found' alarm is told."""
     if not condition.evidence:
         return ""
-    rule = condition.tag.partition(".")[2]
+    name = condition.tag.partition(".")[2]
     unit = f" {condition.evidence_unit}" if condition.evidence_unit else ""
     figure = "" if value is None else f": {value:.3g}{unit}"
-    return f"rule {rule}, {condition.evidence}{figure} (limit {condition.limit:g})"
+    inside = RULES[name].evidence_inside if name in RULES else ""
+    if inside and value is not None and value >= condition.limit:
+        # The limit is not what told it: beside the figure it would read as an error.
+        return f"rule {name}, {inside}{figure}"
+    return f"rule {name}, {condition.evidence}{figure} (limit {condition.limit:g})"
 
 
 _COMPARED: Final = frozenset({"high-high", "high", "low", "low-low", "deviation"})

@@ -3,6 +3,7 @@
 from dataclasses import replace
 
 import numpy as np
+import pytest
 
 from linewatch.config.library import shipped
 from linewatch.config.works import read
@@ -136,3 +137,19 @@ def test_a_position_tells_whether_its_alarms_have_gone_and_one_that_stands_goes_
     assert (first.worst, first.has_gone) == ("high", False)
     assert (second.worst, second.has_gone) == ("high", True)
     assert second.alarms >= second.unacknowledged > 0
+
+
+@pytest.mark.parametrize(
+    ("ph", "said", "not_said"),
+    [(10.2, "it fell by more than half a unit", "limit"), (9.0, "(limit 10)", "it fell")],
+)
+def test_acid_in_cyanide_tells_which_of_its_two_figures_has_told_it(ph, said, not_said):
+    line = Line(PLAN)
+    fed(line, 10, 100, {"cyanide-oxidation.ph": 10.75})
+    fed(line, 100, 140, {"cyanide-oxidation.ph": ph})
+    picture = line.picture(Moment(utc_ns=140 * NS, mono_ns=140 * NS))
+    (alarm,) = (each for each in picture.alarms if each.id.endswith(".cyanide-acid"))
+
+    assert said in alarm.evidence
+    assert not_said not in alarm.evidence
+    assert f"{ph:.3g} pH" in alarm.evidence
