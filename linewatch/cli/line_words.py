@@ -10,10 +10,11 @@ from typing import TYPE_CHECKING, Final
 
 from linewatch.cli.tables import harmless
 from linewatch.core.readings import QUALITY_WORDS, Quality, is_bad, is_good
-from linewatch.ui.draw.bands import due_ns
+from linewatch.ui.draw.bands import alarm_words, due_ns
 from linewatch.ui.draw.families import newest
 from linewatch.ui.draw.figures import IS, STATE_WORDS, ordered, unwellness
 from linewatch.ui.draw.naming import names
+from linewatch.ui.draw.rows import Look
 from linewatch.ui.scales import scale
 from linewatch.ui.text import counted, hours, number
 
@@ -35,6 +36,8 @@ WRITTEN: Final = {"ph": "pH", "orp": "ORP", "count": "", "running": ""}
 """Kinds whose name is not their word."""
 NORMAL: Final = {"fault": "no"}
 """States that are not worth a word while they read so."""
+WIDE: Final = 200
+"""Cells that a line has room for: it is never cut."""
 LEAST_AH: Final = 0.05
 """A charge that would be told as 0.0."""
 
@@ -71,7 +74,8 @@ def tank_words(tank: TankPicture, units: str) -> str:
     """
     parts = list(_worst_first(tank.figures, units))
     if tank.alarms:
-        parts.insert(0, f"{counted(tank.alarms, 'alarm')}, worst {tank.worst}")
+        gone = " that went again" if tank.has_gone else ""
+        parts.insert(0, f"{counted(tank.alarms, 'alarm')}{gone}, worst {tank.worst}")
     if tank.load is not None:
         parts.append(_load_words(tank.load))
     if tank.charge is not None:
@@ -127,16 +131,17 @@ def line_table(picture: LinePicture, *, alive: bool) -> str:
     called = names(picture)
     standing = newest(picture.alarms)
     aside = [each for each in picture.alarms if each not in standing]
-    rows += [_alarm_words(alarm, called) for alarm in (*standing, *aside)]
+    look = Look(width=WIDE, height=1, now_ns=picture.utc_ns, units=picture.units)
+    rows += [_alarm_words(alarm, called, look) for alarm in (*standing, *aside)]
     rows += [tank_words(tank, picture.units) for tank in picture.tanks]
     rows += [_link_words(link) for link in picture.links]
     return harmless("\n".join(rows))
 
 
-def _alarm_words(alarm: AlarmPicture, called: Mapping[str, str]) -> str:
+def _alarm_words(alarm: AlarmPicture, called: Mapping[str, str], look: Look) -> str:
     state = alarm.why if alarm.behind and alarm.why else alarm.state
     return (
-        f"alarm {called.get(alarm.subject, alarm.subject)}: {alarm.text}:"
+        f"alarm {called.get(alarm.subject, alarm.subject)}: {alarm_words(alarm, look)}:"
         f" {state}, priority {alarm.priority} ({alarm.id})"
     )
 

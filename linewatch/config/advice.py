@@ -44,6 +44,9 @@ GROUPS: dict[str, str] = {
 }
 """Kinds of position that share advice."""
 
+HEATED = "heated"
+"""Any position whose window tells that it is heated; asked for by that name."""
+
 NOTHING = Advice(cause="", consequence="", action="", priority="medium")
 
 
@@ -370,6 +373,13 @@ _ROWS: dict[tuple[str, str, str], Advice] = {
         "a leak or a bare heater would not be seen",
         "look at the tank; dip the level by hand until it is back",
         15 * MIN,
+        "medium",
+    ),
+    (HEATED, "temperature", "bad-quality"): _a(
+        "probe open, wiring, or the link to the device",
+        "the heater may be fully on, or off: nothing tells it",
+        "measure by hand; heater to manual or off until the probe is back",
+        5 * MIN,
         "medium",
     ),
     ("*", "*", "frozen"): _a(

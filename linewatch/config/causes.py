@@ -11,6 +11,7 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING, Final
 
+from linewatch.core.alarms.silent import silent_names
 from linewatch.core.plan import PRIORITIES, CausePlan, ConditionPlan
 from linewatch.core.rules.library import BY_NAME as RULES
 from linewatch.core.signs.table import BY_NAME as SIGNS
@@ -34,6 +35,8 @@ may wait, all of a gateway's may not. Common practice."""
 LOST_ON_NS: Final = 10 * NS
 LOST_OFF_NS: Final = 10 * NS
 """A link that is back within ten seconds asks for nobody: common practice."""
+SILENT_ON_NS: Final = 20 * NS
+"""Devices behind a lost gateway fall silent one after the other: twice as long as a link."""
 _DEFINITE: Final = frozenset({"high-high", "high", "low", "low-low", "deviation", "rate"})
 
 
@@ -117,39 +120,70 @@ def _name(condition: ConditionPlan) -> str:
 
 
 def with_links(plan: LinePlan) -> LinePlan:
-    """Return a plan in which every link has an alarm.
+    """Return a plan in which every link has an alarm, and every device of a link with several.
 
-    It is as urgent as what the link leaves unreadable, and at least of medium priority.
+    It is as urgent as what it leaves unreadable, and at least of medium priority. A device that
+    does not answer follows from its link's loss.
 
     Args:
         plan: The line.
 
     Returns:
-        The same; of a link of whose tags none is watched for being unreadable nothing is told.
+        The same; where no tag is watched for being unreadable nothing is told.
     """
     conditions = list(plan.conditions)
-    place = {each.id: k for k, each in enumerate(conditions)}
     for link in plan.links:
-        unreadable = [
-            place[f"{tag}.bad-quality"]
-            for layout in plan.layouts
-            if layout.link == link
-            for tag in layout.tags
-            if f"{tag}.bad-quality" in place
+        tags = [tag for each in plan.layouts if each.link == link for tag in each.tags]
+        _add(conditions, _lost(f"{link}.{LOST}"), tags)
+    rectifiers = {each.id for each in plan.rectifiers}
+    for name, (link, device) in silent_names(plan.layouts).items():
+        tags = [
+            tag
+            for each in plan.layouts
+            if (each.link, each.device) == (link, device)
+            for tag in each.tags
         ]
-        name = f"{link}.{LOST}"
-        if not unreadable or name in place:
-            continue
-        each_of = (PRIORITIES.index(conditions[k].priority) for k in unreadable)
-        urgent = max(PRIORITIES.index(LEAST), *each_of)
-        cause = CausePlan(id=name, lead_ns=LEAD_NS)
-        for k in unreadable:
-            each = conditions[k]
-            conditions[k] = replace(each, causes=(*each.causes, cause))
-        conditions.append(
-            replace(_lost(name), priority=PRIORITIES[urgent], respond_within_s=300.0)
+        is_unit = name.partition(".")[0] in rectifiers
+        silent = _silent(name, device, is_unit=is_unit)
+        causes = tuple(
+            CausePlan(id=each.id, lead_ns=LEAD_NS)
+            for each in conditions
+            if each.id == f"{link}.{LOST}"
         )
+        _add(conditions, replace(silent, causes=causes), tags)
     return replace(plan, conditions=tuple(conditions))
+
+
+def _add(conditions: list[ConditionPlan], found: ConditionPlan, tags: Iterable[str]) -> None:
+    """Add an alarm from which follows that some tags are unreadable, where that is watched."""
+    place = {each.id: k for k, each in enumerate(conditions)}
+    unreadable = [place[name] for tag in tags if (name := f"{tag}.bad-quality") in place]
+    if not unreadable or found.id in place:
+        return
+    each_of = (PRIORITIES.index(conditions[k].priority) for k in unreadable)
+    urgent = max(PRIORITIES.index(LEAST), *each_of)
+    cause = CausePlan(id=found.id, lead_ns=LEAD_NS)
+    for k in unreadable:
+        each = conditions[k]
+        conditions[k] = replace(each, causes=(*each.causes, cause))
+    conditions.append(replace(found, priority=PRIORITIES[urgent], respond_within_s=300.0))
+
+
+def _silent(name: str, device: str, *, is_unit: bool) -> ConditionPlan:
+    is_its_own = name.partition(".")[0] == device
+    return ConditionPlan(
+        id=name,
+        tag=name,
+        kind="found",
+        title="does not answer" if is_unit or is_its_own else f"{device} does not answer",
+        on_delay_ns=SILENT_ON_NS,
+        off_delay_ns=LOST_OFF_NS,
+        cause="device switched off, its bus plug or address, or its own fault; the others on"
+        " its link answer",
+        consequence="nothing that it tells is watched; it may go on working, or stand",
+        action="look whether it runs, then at its supply and bus plug; read by hand what"
+        " matters meanwhile",
+    )
 
 
 def _lost(name: str) -> ConditionPlan:

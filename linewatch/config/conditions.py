@@ -10,7 +10,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
-from linewatch.config.advice import advice
+from linewatch.config.advice import HEATED, advice
 from linewatch.config.causes import with_causes
 from linewatch.config.model import AlarmSection
 from linewatch.config.quantities import difference, quantity
@@ -19,6 +19,7 @@ from linewatch.core.alarms.defaults import default_condition
 from linewatch.core.errors import UnitMismatch
 from linewatch.core.measurements import MEASUREMENTS
 from linewatch.core.plan import PRIORITIES, TANK_KINDS, ConditionPlan, TagPlan
+from linewatch.core.rules.heat import is_warm
 from linewatch.core.rules.library import BY_NAME, RULES, missing
 from linewatch.core.signs.table import SIGNS
 
@@ -105,6 +106,9 @@ def conditions_of(watched: Watched, faults: Faults) -> tuple[ConditionPlan, ...]
 
 
 def _usual(watched: Watched) -> Iterable[ConditionPlan]:
+    # Where nothing is ever made quiet a probe is the discharge's first, not a heater's.
+    may_heat = watched.position not in _NEVER_SUPPRESSED
+    heated = may_heat and is_warm({tag.id.split(".", 1)[1]: tag.window for tag in watched.tags})
     for tag in watched.tags:
         for condition in _of_window(tag, watched.position):
             is_rest = tag.kind == "speed" and condition.kind in {"low", "low-low"}
@@ -118,7 +122,8 @@ def _usual(watched: Watched) -> Iterable[ConditionPlan]:
             yield replace(
                 _start(tag, "overdue", watched.position), limit=watched.longest_dwell_s
             )
-        yield _start(tag, "bad-quality", watched.position)
+        is_its_heat = heated and tag.id.partition(".")[2] == "temperature"
+        yield _start(tag, "bad-quality", HEATED if is_its_heat else watched.position)
     yield from _of_signs(watched)
     yield from _of_rules(watched)
 

@@ -105,6 +105,14 @@ class FigureColumns:
             side=window.side(value) if value is not None and is_good(quality) else "",
         )
 
+    def good_value(self, subject: str, name: str) -> float | None:
+        """Return one value, in the measurement's unit; None unless it is good."""
+        row = self.table.by_subject.get(subject, {}).get(name)
+        if row is None or not is_good(self.quality.item(row)):
+            return None
+        value: float = self.value.item(row)
+        return value if value == value else None  # noqa: PLR0124  (NaN)
+
     def of(self, *subjects: str) -> Figures:
         """Return the figures of some subjects together; of one name the last one's.
 

@@ -160,8 +160,11 @@ class TankPicture:
     alarms: int = 0
     """Standing alarms, shelved and suppressed ones left out."""
     worst: str = ""
-    """Priority of the worst of them."""
+    """Priority of the worst of them whose condition stands; of all, where none does."""
     unacknowledged: int = 0
+    """Those of them that nobody has seen; what has gone counts only where nothing stands."""
+    has_gone: bool = False
+    """The condition of each of them has gone; they wait to be seen, or to be reset."""
     out_of_service: bool = False
 
     @property
@@ -369,6 +372,10 @@ class AlarmPicture:
     text: str
     since_utc_ns: int
     value: float | None = None
+    """With which it began; once its cause has gone, to which it came back."""
+    now: float | None = None
+    """What is read there now, or how long it lasts by now, in the same unit; None where
+    nothing good tells it, and of what is no plain value."""
     limit: float | None = None
     unit: str = ""
     acknowledged_by: str = ""

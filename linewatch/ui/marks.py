@@ -145,6 +145,18 @@ def alarm_mark(priority: str, state: str) -> str:
     return f"{before}{PRIORITY_MARKS.get(priority, '?  ')}{after}"
 
 
+def standing_state(*, is_new: bool, has_gone: bool) -> str:
+    """Return the state in whose frame several alarms of one place are marked together.
+
+    Args:
+        is_new: Whether one of them waits to be seen.
+        has_gone: Whether the condition of each has gone.
+    """
+    if has_gone:
+        return (State.RETURNED if is_new else State.LATCHED).word
+    return (State.UNACKNOWLEDGED if is_new else State.ACKNOWLEDGED).word
+
+
 def state_word(state: str) -> str:
     """Return the word for an alarm's state."""
     return STATE_FRAMES[state_of(state)][2]

@@ -162,7 +162,10 @@ def _words(found: Performance, hours: float) -> str:
             f"at this pace that is {steady}; the record is shorter than ten minutes, and"
             f" what came in it ({found.most_in_10min}) is {upset} so far"
         )
-    return f"on average that is {steady}; the worst ten minutes were {upset}"
+    return (
+        f"on average that is {steady}, by the scale for steady running; the worst ten minutes"
+        f" were {upset}, by the scale for an upset, which allows ten times as many"
+    )
 
 
 def _suggested(plan: LinePlan, wanted: Sequence[Remedy], tried: Mapping[str, int]) -> list[str]:

@@ -6,6 +6,7 @@ import pytest
 
 from linewatch.config.library import shipped
 from linewatch.config.works import read
+from linewatch.core.alarms.wording import named
 from linewatch.core.plan import PRIORITIES
 
 PLAN = read(shipped() / "demo.toml").plan
@@ -64,6 +65,7 @@ def test_no_limit_of_treatment_extraction_or_supply_stands_behind_anything():
         ("nickel-4.leaks-slowly", "nickel-4.level-still"),
         ("rectifier-electroclean.current.low", "rectifier-electroclean.current.bad-quality"),
         ("rectifier-nickel-1.current.bad-quality", "rack-rectifiers.lost"),
+        ("rectifier-strike.voltage.high", "rectifier-strike.at-voltage-limit"),
     ],
 )
 def test_what_rests_on_a_broken_instrument_or_a_lost_link_follows_from_it(alarm, cause):
@@ -77,9 +79,43 @@ def test_a_report_of_a_broken_instrument_follows_from_no_other_report():
 
 def test_every_link_has_an_alarm_as_urgent_as_what_it_takes_along_and_at_least_medium():
     for link in PLAN.links:
-        taken = [each for each in PLAN.conditions if f"{link}.lost" in causes(each.id)]
+        taken = [
+            each
+            for each in PLAN.conditions
+            if f"{link}.lost" in causes(each.id) and not each.id.endswith(".no-answer")
+        ]
         ranks = [PRIORITIES.index(each.priority) for each in taken]
         assert PRIORITIES.index(CONDITIONS[f"{link}.lost"].priority) == max(1, *ranks)
         assert {each.tag for each in taken} == {
             tag for layout in PLAN.layouts if layout.link == link for tag in layout.tags
         }
+
+
+SILENT = {each.id: each for each in PLAN.conditions if each.id.endswith(".no-answer")}
+
+
+def test_a_device_is_called_by_the_one_rectifier_or_position_that_it_serves():
+    said = {name: named(PLAN, each) for name, each in SILENT.items()}
+
+    assert said["rectifier-nickel-1.no-answer"] == "Nickel 1 rectifier: does not answer"
+    assert said["rack-levels.no-answer"] == "rack-levels: does not answer"
+    assert said["cell.no-answer"].endswith(": cell-instruments does not answer")
+
+
+def test_a_silent_device_is_as_urgent_as_what_it_leaves_unreadable_and_follows_from_its_link():
+    assert SILENT
+    for name, condition in SILENT.items():
+        taken = [each for each in PLAN.conditions if name in causes(each.id)]
+        assert len(taken) > 1
+        ranks = [PRIORITIES.index(each.priority) for each in taken]
+        assert PRIORITIES.index(condition.priority) == max(1, *ranks)
+        (link,) = causes(name)
+        assert all(link in causes(each.id) for each in taken)
+
+
+def test_the_only_device_of_a_link_and_the_only_value_of_a_device_have_no_second_alarm():
+    named_after = {name.partition(".")[0] for name in SILENT}
+
+    assert "services-server" not in named_after
+    assert "barrel-input-meter" not in named_after
+    assert "rectifier-barrel-nickel" in named_after

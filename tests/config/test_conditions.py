@@ -239,3 +239,26 @@ def test_a_sign_has_an_alarm_wherever_its_signals_are_read_and_nowhere_else():
     assert "rectifier-zinc-1.hunting" not in found
     # No heater's current is read there.
     assert "nickel-1.heater-weak" not in found
+
+
+def test_an_unreadable_temperature_waits_less_where_the_position_is_heated():
+    plan = read(shipped() / "demo.toml").plan
+    found = {each.id: each for each in plan.conditions}
+
+    for name in ("nickel-1", "chromium", "hot-rinse", "bake-oven"):
+        warm = found[f"{name}.temperature.bad-quality"]
+        assert warm.priority == "medium"
+        assert "heater" in warm.consequence
+        assert warm.respond_within_s == 300.0
+    windows = {tag.id: tag.window for tag in plan.tags.values()}
+    unheated = [
+        each
+        for each in plan.conditions
+        if each.kind == "bad-quality"
+        and each.tag.endswith(".temperature")
+        and (windows[each.tag].target or windows[each.tag].low or 0.0) < 35.0
+        and each.tag.partition(".")[0]
+        not in {tank.id for tank in plan.tanks if tank.kind in {"treat", "extract", "supply"}}
+    ]
+    assert unheated
+    assert {each.priority for each in unheated} == {"low"}

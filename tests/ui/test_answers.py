@@ -19,7 +19,7 @@ async def test_an_alarm_is_explained_by_its_limit_its_rule_and_what_is_read():
         shown = text_of(app)
 
     assert "why: 9 Bright nickel: temperature low" in shown
-    assert "54.2, 58.0 °C" in shown
+    assert "at first 54.2, limit 58.0 °C" in shown
     assert "read from the device and scaled" in shown
     assert "there is no figure" not in shown
 

@@ -266,3 +266,37 @@ def test_a_charge_is_marked_only_where_more_may_be_missing_than_its_uncertainty(
     shown = "".join(each.text for each in row.spans)
 
     assert f" 400.0{mark} " in shown
+
+
+@pytest.mark.parametrize(
+    ("unseen", "has_gone", "mark"),
+    [(2, False, "[!! ]"), (0, False, " !!  "), (2, True, "(!! )"), (0, True, "<!! >")],
+)
+def test_a_position_whose_alarms_have_gone_wears_the_mark_of_gone(unseen, has_gone, mark):
+    tank = replace(
+        invented.line().tanks[0],
+        alarms=2,
+        worst="high",
+        unacknowledged=unseen,
+        has_gone=has_gone,
+    )
+    look = Look(width=120, height=40, now_ns=invented.NOON)
+    shown = tank_row(tank, layout_of([tank], look), look)
+
+    assert shown.spans[0].text == mark
+    name = next(span for span in shown.spans if tank.name in span.text)
+    assert name.role.startswith("high") is not has_gone
+
+
+@pytest.mark.parametrize("count", [12, 30])
+def test_the_ribbon_frames_what_has_gone_where_there_is_room_and_never_in_colour(count):
+    from linewatch.ui.draw.ribbon import ribbon_rows
+
+    gone = replace(invented.line().tanks[0], alarms=1, worst="high", has_gone=True)
+    tanks = tuple(replace(gone, id=f"t{n}") for n in range(count))
+    look = Look(width=80, height=40, now_ns=invented.NOON)
+    _, vessels = ribbon_rows(replace(invented.line(), tanks=tanks), look, "")
+    told = vessels.spans[1]
+
+    assert told.text.strip() == ("(!!)" if count == 12 else "*")
+    assert told.role == "quiet"

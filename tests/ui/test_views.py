@@ -596,3 +596,52 @@ def test_what_is_due_is_told_as_a_span_in_words_never_as_what_looks_like_a_time_
     assert dosed
     assert all(f"{words} " in each for each in dosed)
     assert not any(re.search(r"\d:\d\d", each) for each in dosed)
+
+
+def test_what_leaves_less_time_to_respond_comes_before_what_is_newer():
+    from linewatch.ui.draw.families import newest
+
+    alarm = replace(
+        invented.troubled().alarms[0], state="unacknowledged", priority="highest", behind=""
+    )
+    acid = replace(alarm, id="acid", since_utc_ns=1, respond_within_s=60.0)
+    level = replace(alarm, id="level", since_utc_ns=3, respond_within_s=300.0)
+    later = replace(alarm, id="later", since_utc_ns=4, respond_within_s=300.0)
+    gone = replace(acid, id="gone", since_utc_ns=5, state="returned")
+    no_time = replace(alarm, id="no-time", since_utc_ns=6, respond_within_s=None)
+    seen = replace(acid, id="seen", state="acknowledged")
+
+    ordered = newest([seen, no_time, gone, level, later, acid])
+    assert [each.id for each in ordered] == [
+        "acid", "later", "level", "no-time", "gone", "seen",
+    ]  # fmt: skip
+
+
+@pytest.mark.parametrize("width", [80, 160])
+def test_what_stands_in_a_unit_is_told_before_what_has_gone_and_apart_from_it(width):
+    from linewatch.ui.draw.lists import rectifier_rows
+    from linewatch.ui.draw.rows import Look
+
+    picture = invented.line()
+    first, second, *rest = picture.rectifiers
+    alarm = replace(invented.troubled().alarms[0], priority="high")
+    alarms = (
+        replace(alarm, id="1", subject=first.id, text="a fault", state="returned"),
+        replace(alarm, id="2", subject=first.id, text="hot", priority="low",
+                state="acknowledged"),
+        replace(alarm, id="3", subject=second.id, text="a fault", state="returned"),
+    )  # fmt: skip
+    units = (
+        replace(first, attention=20.0, findings=()),
+        replace(second, attention=6.0, findings=()),
+        *(replace(each, attention=0.0, findings=()) for each in rest),
+    )
+    look = Look(width=width, height=50, now_ns=invented.NOON)
+    shown = rectifier_rows(replace(picture, rectifiers=units, alarms=alarms), look)
+    rows = ["".join(s.text for s in each.spans) for each in shown]
+
+    assert rows[0].startswith(" ! ")
+    assert "20  hot; gone: a" in rows[0]
+    assert rows[1].startswith("(!)")
+    assert "6  gone: a fault" in rows[1]
+    assert {span.role for span in shown[1].spans} & {"outside", "high"} == set()

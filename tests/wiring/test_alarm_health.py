@@ -46,4 +46,5 @@ def test_what_a_record_is_too_short_for_is_said(minutes, short):
 
     assert ("the record is shorter than" in said) == bool(short)
     assert f"shorter than {short}" in said or not short
-    assert "the worst ten minutes were" in said
+    assert "by the scale for steady running; the worst ten minutes were" in said
+    assert "by the scale for an upset, which allows ten times as many" in said

@@ -98,3 +98,13 @@ def test_alarms_are_told_before_the_positions_and_links_last():
     assert min(k for k, kind in enumerate(kinds) if kind == "link") > first_tank
     assert rows[0].endswith(", recording")
     assert "no collector runs" in line_table(PICTURE, alive=False)
+
+
+def test_an_alarm_in_words_tells_the_present_value_in_the_units_of_the_line():
+    low = replace(
+        PICTURE.alarms[0], id="low", kind="low", tag="nickel-1.temperature", unit="degC",
+        text="temperature low", state="unacknowledged", value=56.0, now=50.0, limit=57.0,
+    )  # fmt: skip
+    for units, said in (("metric", "50.0 °C, limit 57.0"), ("us", "122.0 °F, limit 134.6")):
+        told = line_table(replace(PICTURE, alarms=(low,), units=units), alive=True)
+        assert f"temperature low: {said}:" in told

@@ -125,6 +125,8 @@ STANDING = frozenset(
     }
 )
 """States that a person sees in the list of alarms."""
+GONE = frozenset({S.RETURNED, S.LATCHED_UNACKNOWLEDGED, S.LATCHED})
+"""Those of them whose condition is no more."""
 TO_ACKNOWLEDGE = frozenset({S.UNACKNOWLEDGED, S.RETURNED, S.LATCHED_UNACKNOWLEDGED})
 
 _WHY_NOT: dict[Move, str] = {

@@ -12,6 +12,7 @@ overdue      loads past their longest dwell, checks that nobody made
 hands        values that people typed in
 orders       what people ask
 picture      the line as one frozen picture
+alarms_seen  its alarms, with what explains them and what is read now
 quiet        how long nothing but values and charge changes
 remembering  what it keeps beyond a restart
 memory       how that stands in bytes

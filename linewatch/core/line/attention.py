@@ -5,6 +5,7 @@ from __future__ import annotations
 from math import exp
 from typing import TYPE_CHECKING, Final
 
+from linewatch.core.alarms.silent import NO_ANSWER
 from linewatch.core.diagnostics.cell_watch import FIRST_POINTS, UNKNOWN_POINTS
 from linewatch.core.diagnostics.cell_watch import THRESHOLD as CELL_THRESHOLD
 from linewatch.core.diagnostics.heat_watch import LATE_S, LEAST_SAMPLES
@@ -23,24 +24,30 @@ if TYPE_CHECKING:
 
 WEIGHT: Final = {"low": 15.0, "medium": 30.0, "high": 60.0, "highest": 100.0}
 """Share of all attention that one standing alarm asks for; our own choice."""
+GONE_RATIO: Final = 0.1
+"""Share of it that is left of an alarm whose condition has gone; our own choice."""
 MOST: Final = 100.0
 QUIET_MOST: Final = 10.0
 """Share that a trend asks for which has told nothing yet."""
 NO_EVIDENCE: Final = frozenset({"bad-quality"})
 """Kinds of condition that say nothing of a unit: what is not read is its link's matter."""
+NO_EVIDENCE_OF: Final = f".{NO_ANSWER}"
+"""The same of what is told of its device."""
 NO_POWER: Final = "no input power is read"
 NO_MODULES: Final = "no modules are read apart"
 NO_TURNS: Final = "nothing that it feeds turns, as far as the configuration tells"
 
 
-def attention(unit: Unit | None, standing: Iterable[str]) -> float:
+def attention(unit: Unit | None, standing: Iterable[str], gone: Iterable[str] = ()) -> float:
     """Return how much attention a unit needs, from 0 to 100.
 
     Args:
         unit: What is known of it; None: nobody follows it.
-        standing: Priorities of its standing alarms.
+        standing: Priorities of its alarms whose condition stands.
+        gone: Of those whose condition has gone, but that wait to be seen or reset.
     """
     total = sum(WEIGHT.get(priority, MOST) for priority in standing)
+    total += GONE_RATIO * max((WEIGHT.get(each, MOST) for each in gone), default=0.0)
     if unit is not None:
         near = max(
             unit.cell.up / CELL_THRESHOLD,

@@ -51,7 +51,9 @@ def begin_again(line: Line, alarm: int, at: Moment) -> None:
         alarm: Number of the alarm.
         at: When.
     """
-    if not begin_timer_again(line, alarm, at) and line.studies.begin_again(alarm):
+    if begin_timer_again(line, alarm, at):
+        return
+    if line.lost_links.begin_again(line, alarm, at) or line.studies.begin_again(alarm):
         _forget(line, alarm)
 
 

@@ -68,6 +68,8 @@ class Moves(Study):
         """Until when moves are told that happened while nobody looked [ns]."""
         self.dip_ns: int = -1
         """When the last dip began [ns]; -1: none stands."""
+        self.last_dip_ns: int = -1
+        """The same, also once it stands no more; -1: there was none."""
 
     def hear(self, line: Line, event: Event) -> list[Event]:
         """Hear of loads and of units."""
@@ -175,7 +177,7 @@ class Moves(Study):
         if len(self.dropped) < self._limit.get(key, len(self.dropped) + 1):
             return []
         if self.dip_ns < 0:
-            self.dip_ns = min(self.dropped.values())
+            self.dip_ns = self.last_dip_ns = min(self.dropped.values())
         return self._turn(line, key, event.moment, float(len(self.dropped)), active=True)
 
     def look(self, line: Line, at: Moment) -> list[Event]:
@@ -200,8 +202,9 @@ class Moves(Study):
         return events
 
     def explains(self, began_ns: int) -> bool:
-        """Say whether an alarm that began at a line time [ns] belongs to the dip."""
-        return self.dip_ns >= 0 and abs(began_ns - self.dip_ns) <= TOGETHER_NS
+        """Say whether an alarm that began at a line time [ns] belongs to the last dip."""
+        last_ns = self.last_dip_ns
+        return last_ns >= 0 and abs(began_ns - last_ns) <= TOGETHER_NS
 
     def _turn(
         self, line: Line, key: str, at: Moment, value: float, *, active: bool
@@ -222,6 +225,7 @@ class Moves(Study):
             "active": self.active,
             "dropped": self.dropped,
             "dip_ns": self.dip_ns,
+            "last_dip_ns": self.last_dip_ns,
             "blind_until_ns": self.blind_until_ns,
         }
 
@@ -234,6 +238,7 @@ class Moves(Study):
             is_told = f"{out.tank}.hangs" in self.active
             out.hangs = out.hangs or (is_told and not self.ways.hang_from(out.tank))
         self.dropped, self.dip_ns = dict(kept["dropped"]), kept["dip_ns"]
+        self.last_dip_ns = kept.get("last_dip_ns", self.dip_ns)
         self.blind_until_ns = kept.get("blind_until_ns", 0)
 
 

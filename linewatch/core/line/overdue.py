@@ -110,6 +110,11 @@ class Overdue:
         """Return how long a dwell or check has lasted [s]."""
         return (now_ns - int(self._since_ns[timer])) / NS
 
+    def lasts_s(self, alarm: int, now_ns: int) -> float | None:
+        """Return how long what an alarm is about has lasted [s]; None if it is over."""
+        timer = self.alarm.index(alarm)
+        return self.lasted_s(timer, now_ns) if self.timers.raw[timer] else None
+
     def remember(self) -> bytes:
         """Return all that the future depends on; see `recall`."""
         said = {"names": self.names, "has_begun": self._has_begun}

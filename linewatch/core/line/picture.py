@@ -10,11 +10,17 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any, TypeAlias
 
-from linewatch.core.alarms.states import STANDING, TO_ACKNOWLEDGE, State
-from linewatch.core.alarms.wording import because, title, unit
+from linewatch.core.alarms.states import GONE, STANDING, TO_ACKNOWLEDGE
 from linewatch.core.integration.charge import UAS_PER_AH
 from linewatch.core.line.additions import additions_of
-from linewatch.core.line.attention import NO_EVIDENCE, attention, facts, findings
+from linewatch.core.line.alarms_seen import alarms_seen
+from linewatch.core.line.attention import (
+    NO_EVIDENCE,
+    NO_EVIDENCE_OF,
+    attention,
+    facts,
+    findings,
+)
 from linewatch.core.line.discharge import MAY, MUST_NOT, may_discharge, not_analysed
 from linewatch.core.line.duties import duties_of
 from linewatch.core.line.growth import density_and_rate, load_picture
@@ -22,7 +28,6 @@ from linewatch.core.line.health import health_of
 from linewatch.core.line.holding import held
 from linewatch.core.line.levels import levels_of
 from linewatch.core.line.loads import loads_of
-from linewatch.core.line.moves import Moves
 from linewatch.core.line.notices import failing_of
 from linewatch.core.line.on_the_way import on_their_way
 from linewatch.core.line.owing import bath_parts
@@ -30,10 +35,7 @@ from linewatch.core.line.rinses import rinses_of
 from linewatch.core.line.sheets import checks_of, signed_of
 from linewatch.core.line.trips import usual
 from linewatch.core.plan import PRIORITIES
-from linewatch.core.readings import Quality
-from linewatch.core.rules.movement import MAINS_DIP
 from linewatch.core.view import (
-    AlarmPicture,
     BathPicture,
     ChargePicture,
     LinePicture,
@@ -49,9 +51,9 @@ if TYPE_CHECKING:
     from linewatch.core.line.counting import Rectifier
     from linewatch.core.line.machine import Line
     from linewatch.core.line.metal import Plating
-    from linewatch.core.line.watch import Watch
-    from linewatch.core.plan import ConditionPlan, TankPlan
+    from linewatch.core.plan import TankPlan
     from linewatch.core.readings import Moment
+    from linewatch.core.view import AlarmPicture
 
 NS = 1_000_000_000
 
@@ -81,7 +83,7 @@ def _line_picture(
 ) -> tuple[LinePicture, FigureColumns]:
     plan = line.plan
     figures = line.gathering.columns(at)
-    alarms = _alarms(line)
+    alarms = alarms_seen(line, figures, at)
     by_subject: dict[str, list[AlarmPicture]] = {}
     for alarm in alarms:
         by_subject.setdefault(alarm.subject, []).append(alarm)
@@ -117,129 +119,10 @@ def _line_picture(
     return picture, figures
 
 
-def _alarms(line: Line) -> list[AlarmPicture]:
-    """Return every alarm that is not plainly normal, in the order of the plan."""
-    alarms, plan, groups = line.alarms, line.plan, _Groups(line)
-    found = []
-    for number in alarms.not_normal():
-        state = alarms.state[number]
-        if state is State.SUPPRESSED and not alarms.active[number]:
-            # Expected, and not even there.
-            continue
-        condition = plan.conditions[number]
-        detail = alarms.detail.get(number)
-        subject = alarms.subject(condition)
-        found.append(
-            AlarmPicture(
-                id=condition.id,
-                tag=condition.tag,
-                subject=subject,
-                kind=condition.kind,
-                state=state.word,
-                priority=condition.priority,
-                text=title(plan, condition),
-                since_utc_ns=detail.since_utc_ns if detail else 0,
-                value=detail.value if detail else None,
-                limit=None if condition.kind in {"bad-quality", "found"} else condition.limit,
-                unit=unit(plan, condition),
-                acknowledged_by=detail.acknowledged_by if detail else "",
-                until_utc_ns=detail.until_utc_ns if detail else None,
-                why=because(plan, detail.why) if detail else "",
-                cause=condition.cause,
-                consequence=condition.consequence,
-                action=condition.action,
-                respond_within_s=condition.respond_within_s,
-                group=groups.group(condition.tag, subject, condition.kind),
-                behind=groups.behind(number, detail.since_utc_ns if detail else 0),
-                evidence=_evidence(
-                    condition,
-                    detail.value if detail else None,
-                    alarms.applied.get(number, condition.limit),
-                ),
-            )
-        )
-    return found
-
-
-def _evidence(condition: ConditionPlan, value: float | None, limit: float) -> str:
-    """Return by which rule, figure and limit a 'found' alarm is told."""
-    if not condition.evidence:
-        return ""
-    rule = condition.tag.partition(".")[2]
-    unit = f" {condition.evidence_unit}" if condition.evidence_unit else ""
-    figure = "" if value is None else f": {_figures(value)}{unit}"
-    return f"rule {rule}, {condition.evidence}{figure} (limit {_figures(limit)})"
-
-
-def _figures(value: float) -> str:
-    """Return a value with three figures, or all those before its point."""
-    return f"{value:.0f}" if abs(value) >= WHOLE_FROM else f"{value:.3g}"
-
-
-WHOLE_FROM = 1000.0
-_MAY_FOLLOW = STANDING | {State.SUPPRESSED}
-"""What is put aside by a person is listed as that, whatever it follows from."""
-_DROPS = ("fault.", "current.", "current-stopped", "voltage.", "pressure.air.", "off-set")
-"""Alarms of these may be a mains dip's doing."""
-
-
-class _Groups:
-    """What explains an alarm: another one, its device, or in a flood its subject."""
-
-    def __init__(self, line: Line) -> None:
-        self._line = line
-        self._by_watch: dict[int, str] = {}
-        moves = line.studies.of(Moves)
-        self._dip = moves if moves is not None and moves.dip_ns >= 0 else None
-
-    def behind(self, alarm: int, since_utc_ns: int) -> str:
-        """Return the alarm of which another is the consequence; '' if there is none to see."""
-        alarms, cause = self._line.alarms, alarm
-        if alarms.state[alarm] not in _MAY_FOLLOW:
-            return ""
-        while cause in alarms.causes.behind and cause not in alarms.suppressed_by:
-            cause = alarms.causes.behind[cause]
-        if cause == alarm:
-            return self._of_dip(alarm, since_utc_ns)
-        # One that is only suspected is not in the list.
-        is_seen = alarms.state[cause] is not State.NORMAL
-        return self._line.plan.conditions[cause].id if is_seen else ""
-
-    def _of_dip(self, alarm: int, since_utc_ns: int) -> str:
-        """Return what a mains dip explains: all of rectifiers and air that began with it."""
-        line = self._line
-        what = line.plan.conditions[alarm].id.partition(".")[2]
-        if self._dip is None or not what.startswith(_DROPS) or line.ahead_ns is None:
-            return ""
-        name = f"{line.plan.line_id}.{MAINS_DIP}"
-        number = line.alarms.number.get(name, alarm)
-        is_seen = number != alarm and line.alarms.state[number] in STANDING
-        is_of_it = self._dip.explains(since_utc_ns - line.ahead_ns)
-        return name if is_seen and is_of_it else ""
-
-    def group(self, tag: str, subject: str, kind: str) -> str:
-        place = self._line.place(tag)
-        if kind == "bad-quality" and place is not None:
-            watch = place[0]
-            group = self._by_watch.get(id(watch))
-            if group is None:
-                group = self._by_watch[id(watch)] = _cause(watch)
-            if group:
-                return group
-        return subject if self._line.alarms.flood.is_on else ""
-
-
-def _cause(watch: Watch) -> str:
-    if bool((watch.quality == Quality.NOT_CONNECTED).all()):
-        return f"link {watch.layout.link}"
-    if len(watch.layout.tags) > 1 and bool((watch.quality >= Quality.BAD).all()):
-        return f"device {watch.layout.device}"
-    return ""
-
-
-_Seen: TypeAlias = tuple[str, bool, int, str, int]
+_Seen: TypeAlias = tuple[str, bool, int, str, int, bool]
 """What a tank without current and load can change: its state, whether it is out of service,
-its standing alarms, the worst priority of them, those that wait to be acknowledged."""
+its standing alarms, the worst priority of them, those that wait to be acknowledged, whether
+the condition of each has gone."""
 
 
 def _tank(
@@ -305,28 +188,34 @@ def _at_work(
     return (None, None) if seen[0] == "empty" or not density else (density, rate)
 
 
-_NO_ALARMS = (0, "", 0)
+_NO_ALARMS = (0, "", 0, False)
 
 
-def _counted(own: list[AlarmPicture]) -> tuple[int, str, int]:
+def _counted(own: list[AlarmPicture]) -> tuple[int, str, int, bool]:
     if not own:
         return _NO_ALARMS
-    standing = [each.priority for each in own if each.state in _STANDING]
+    listed = [each for each in own if each.state in _STANDING]
+    # One that is still so goes before a graver one that is over.
+    still = [each for each in listed if each.state not in _GONE]
+    shown = still or listed
     return (
-        len(standing),
-        max(standing, key=_rank, default=""),
-        sum(1 for each in own if each.state in _TO_ACKNOWLEDGE),
+        len(listed),
+        max((each.priority for each in shown), key=_rank, default=""),
+        sum(1 for each in shown if each.state in _TO_ACKNOWLEDGE),
+        bool(listed) and not still,
     )
+
+
+_SEEN_AS = ("state", "out_of_service", "alarms", "worst", "unacknowledged", "has_gone")
 
 
 def _as_seen(seen: _Seen) -> dict[str, Any]:
-    return dict(
-        zip(("state", "out_of_service", "alarms", "worst", "unacknowledged"), seen, strict=True)
-    )
+    return dict(zip(_SEEN_AS, seen, strict=True))
 
 
 _STANDING = frozenset(state.word for state in STANDING)
 _TO_ACKNOWLEDGE = frozenset(state.word for state in TO_ACKNOWLEDGE)
+_GONE = frozenset(state.word for state in GONE)
 
 
 def _rank(priority: str) -> int:
@@ -379,9 +268,12 @@ def _rectifiers(
 ) -> Iterable[RectifierPicture]:
     health = health_of(line)
     standing: dict[str, list[str]] = {}
+    gone: dict[str, list[str]] = {}
     for each in alarms:
-        if each.state in _STANDING and each.kind not in NO_EVIDENCE:
-            standing.setdefault(each.subject, []).append(each.priority)
+        is_evidence = each.kind not in NO_EVIDENCE and not each.id.endswith(NO_EVIDENCE_OF)
+        if each.state in _STANDING and is_evidence:
+            of = gone if each.state in _GONE else standing
+            of.setdefault(each.subject, []).append(each.priority)
     for name, rectifier in line.rectifiers.items():
         plan = rectifier.plan
         unit = health.units.get(name) if health is not None else None
@@ -401,7 +293,7 @@ def _rectifiers(
             polarity=plan.polarity,
             out_of_service=name in line.alarms.out,
             findings=(*_findings(rectifier), *found),
-            attention=attention(unit, standing.get(name, ())),
+            attention=attention(unit, standing.get(name, ()), gone.get(name, ())),
             base_utc_ns=unit.base_utc_ns if unit is not None else 0,
             health=facts(unit, shown) if unit is not None else (),
         )

@@ -284,6 +284,9 @@ CURRENT: Final[tuple[Rule, ...]] = (
         action="feel contacts, look at anodes and bath temperature, then at the area",
         respond_within_s=600.0,
         suppress_when=REST,
+        # It is told two looks after a load has settled, and the volts are high from its start.
+        late_s=240.0,
+        explains=("voltage.high",),
     ),
     Rule(
         name="open-circuit",

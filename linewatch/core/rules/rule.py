@@ -76,6 +76,8 @@ class Rule:
     """Unit of limit and evidence."""
     evidence: str
     """What the figure of its alarm is, in words."""
+    evidence_inside: str = ""
+    """The same where the figure is not beyond its limit and another one has told it."""
     beside: tuple[str, ...] = ()
     """Kinds that a tank fed by the rectifier must measure."""
     not_beside: tuple[str, ...] = ()

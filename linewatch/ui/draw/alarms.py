@@ -5,16 +5,17 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Final
 
 from linewatch.core.alarms.states import State
-from linewatch.ui.draw.families import consequences, heads
+from linewatch.ui.draw.bands import OVERDUE
+from linewatch.ui.draw.families import GONE, consequences, heads
 from linewatch.ui.draw.naming import alarm_of, called, names, target
 from linewatch.ui.draw.parts import alarm_line, fact, response_rows, worded
 from linewatch.ui.draw.rows import Look, Row, Span, row, titled
 from linewatch.ui.marks import is_new, is_standing
 from linewatch.ui.scales import scale
-from linewatch.ui.text import clean, counted, moment, number
+from linewatch.ui.text import clean, counted, moment, number, span
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
+    from collections.abc import Callable, Mapping, Sequence
 
     from linewatch.core.view import AlarmPicture, LinePicture
 
@@ -168,8 +169,8 @@ def alarm_detail(picture: LinePicture, alarm_id: str, look: Look) -> list[Row]:
         *response_rows(alarm, look, called),
         fact("since", moment(alarm.since_utc_ns, look.zone)),
     ]
-    if alarm.value is not None and alarm.limit is not None:
-        rows.append(fact("value, limit", _value_and_limit(alarm, look)))
+    if alarm.limit is not None and (alarm.value is not None or alarm.now is not None):
+        rows.append(fact("value", _value_and_limit(alarm, look)))
     mine = consequences(picture.alarms).get(alarm.id, [])
     if mine:
         rows.append(fact("behind it", f"{counted(len(mine), 'alarm')} that came with it"))
@@ -179,10 +180,24 @@ def alarm_detail(picture: LinePicture, alarm_id: str, look: Look) -> list[Row]:
 
 def _value_and_limit(alarm: AlarmPicture, look: Look) -> str:
     """Return value and limit in the units on screen; what is no plain value stays as it is."""
-    value, limit = alarm.value or 0.0, alarm.limit or 0.0
+    said, unit = _in_units(alarm, look)
+    parts = []
+    if alarm.value is not None:
+        began = "back at" if alarm.state in GONE else "at first"
+        parts.append(f"{began} {said(alarm.value)}")
+    if alarm.now is not None:
+        parts.append(f"now {said(alarm.now)}")
+    if alarm.limit or alarm.kind != OVERDUE:
+        parts.append(f"limit {said(alarm.limit or 0.0)}")
+    return f"{', '.join(parts)} {unit}".rstrip()
+
+
+def _in_units(alarm: AlarmPicture, look: Look) -> tuple[Callable[[float], str], str]:
+    """Return how an alarm's figures are written, and the unit behind them."""
     kind = alarm.tag.partition(".")[2]
+    if alarm.kind == OVERDUE:
+        return span, ""
     if alarm.kind in {"rate", "deviation", "discrete"} or not kind:
-        return f"{value:g}, {limit:g} {clean(alarm.unit, 12)}"
+        return "{:g}".format, clean(alarm.unit, 12)
     shown = scale(kind, look.units)
-    one, other = (number(shown.shown(each), shown.decimals) for each in (value, limit))
-    return f"{one}, {other} {shown.label}"
+    return lambda value: number(shown.shown(value), shown.decimals), shown.label

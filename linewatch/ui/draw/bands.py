@@ -37,6 +37,7 @@ MOST_SAID = 3
 """Rows that what was just said may take."""
 WITH_LIMIT = frozenset({"high-high", "high", "low", "low-low"})
 """Conditions whose value and limit are of the same kind as the tag."""
+OVERDUE = "overdue"
 
 
 def title_row(picture: LinePicture, view: str, look: Look) -> Row:
@@ -146,19 +147,29 @@ def _alarm_texts(alarm: AlarmPicture, called: dict[str, str], look: Look) -> tup
 
 
 def alarm_words(alarm: AlarmPicture, look: Look) -> str:
-    """Return what an alarm says, with the value that raised it and its limit."""
+    """Return what an alarm says, with the present value and its limit.
+
+    Where nothing good tells the present value, it is the one that raised it.
+    """
     said = clean(alarm.text)
-    if alarm.kind not in WITH_LIMIT or alarm.value is None or alarm.limit is None:
+    is_gone = alarm.state in GONE
+    # What an alarm carries once its cause has gone is the value that it came back to.
+    value = alarm.value if is_gone or alarm.now is None else alarm.now
+    if value is None or alarm.limit is None:
+        return said
+    if alarm.kind == OVERDUE:
+        until = f", limit {span(alarm.limit)}" if alarm.limit else ""
+        return said if is_gone else f"{said}: {span(value)}{until}"
+    if alarm.kind not in WITH_LIMIT:
         return said
     shown = scale(alarm.tag.partition(".")[2], look.units)
-    value, limit = (
-        number(shown.shown(each), shown.decimals) for each in (alarm.value, alarm.limit)
-    )
-    # What an alarm carries once its cause has gone is the value that it came back to.
-    is_gone = alarm.state in GONE
-    back = "back at " if is_gone else ""
-    how = "limit" if is_gone else how_to(alarm.kind, alarm.value, alarm.limit)
-    text = f"{said}: {back}{value} {shown.label}, {how} {limit}"
+    told, limit = (number(shown.shown(each), shown.decimals) for each in (value, alarm.limit))
+    how = "limit"
+    if not is_gone:
+        how = how_to(alarm.kind, value, alarm.limit)
+        # By how much it is inside, and for how long, the moment's value does not tell.
+        how = how if alarm.now is None else how.removeprefix("barely ")
+    text = f"{said}: {'back at ' if is_gone else ''}{told} {shown.label}, {how} {limit}"
     return text.replace("  ", " ").replace(" ,", ",")
 
 

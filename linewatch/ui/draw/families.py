@@ -6,9 +6,10 @@ Rule: which alarm follows from which is told by the picture (`AlarmPicture.behin
 
 from __future__ import annotations
 
+from math import inf
 from typing import TYPE_CHECKING
 
-from linewatch.core.alarms.states import State
+from linewatch.core.alarms import states
 from linewatch.ui.marks import is_new, is_standing, rank
 
 if TYPE_CHECKING:
@@ -16,16 +17,15 @@ if TYPE_CHECKING:
 
     from linewatch.core.view import AlarmPicture
 
-GONE = frozenset(
-    state.word for state in (State.RETURNED, State.LATCHED, State.LATCHED_UNACKNOWLEDGED)
-)
+GONE = frozenset(state.word for state in states.GONE)
 """States of an alarm whose cause has gone."""
 
 
 def newest(alarms: Sequence[AlarmPicture]) -> list[AlarmPicture]:
-    """Return the standing alarms: unseen before seen, then by priority, then newest first.
+    """Return the standing alarms: unseen before seen, then by priority.
 
-    Among those of one priority what is still so comes before what has gone.
+    Among those of one priority what is still so comes before what has gone, then that which
+    leaves least time to respond, then the newest.
     """
     standing = [each for each in alarms if is_standing(each.state)]
     return sorted(
@@ -34,6 +34,7 @@ def newest(alarms: Sequence[AlarmPicture]) -> list[AlarmPicture]:
             not is_new(a.state),
             rank(a.priority),
             a.state in GONE,
+            inf if a.respond_within_s is None else a.respond_within_s,
             -a.since_utc_ns,
             a.id,
         ),

@@ -12,7 +12,7 @@ from linewatch.ui.draw.bands import left_words
 from linewatch.ui.draw.figures import figure_cell, figure_words, gauge, of_kind, unwellness
 from linewatch.ui.draw.rows import Look, Row, Span, clip, row, told
 from linewatch.ui.draw.ways import spots, way_cell
-from linewatch.ui.marks import PRESENCE_MARKS, PRIORITY_ORDER, alarm_mark
+from linewatch.ui.marks import PRESENCE_MARKS, PRIORITY_ORDER, alarm_mark, standing_state
 from linewatch.ui.scales import scale, scale_of_unit
 from linewatch.ui.text import cells, clean, cut_apart, fit, number, span
 
@@ -76,15 +76,19 @@ def _alarm(tank: TankPicture, look: Look) -> Span:
         return Span(" out ", "quiet")
     if not tank.alarms:
         return Span("     ")
-    state = "unacknowledged" if tank.unacknowledged else "acknowledged"
+    state = standing_state(is_new=tank.unacknowledged > 0, has_gone=tank.has_gone)
     role = tank.worst if not tank.unacknowledged else f"{tank.worst}-new"
     # What stood when the line was last heard stays to be seen: a clean look would be a lie.
     return Span(alarm_mark(tank.worst, state), role if look.is_live else "off")
 
 
 def name_role(tank: TankPicture, look: Look, otherwise: str) -> str:
-    """Return the role of a position's name: an alarm colours it, so that it is seen afar."""
-    if not tank.alarms or not look.is_live or tank.worst not in PRIORITY_ORDER:
+    """Return the role of a position's name: an alarm colours it, so that it is seen afar.
+
+    What has gone does not: its mark alone is to be seen.
+    """
+    is_plain = not tank.alarms or tank.has_gone or not look.is_live
+    if is_plain or tank.worst not in PRIORITY_ORDER:
         return otherwise
     return f"{tank.worst}-new" if tank.unacknowledged else tank.worst
 

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Final
 
 from linewatch.ui.draw.bands import due_ns, left_words
 from linewatch.ui.draw.control import control_rows
-from linewatch.ui.draw.families import newest
+from linewatch.ui.draw.families import GONE, newest
 from linewatch.ui.draw.figures import figure_cell, of_kind
 from linewatch.ui.draw.naming import names, target
 from linewatch.ui.draw.parts import LABELLED, charge_rows, fact, load_rows, worded
@@ -20,6 +20,7 @@ from linewatch.ui.text import age, cells, clean, counted, fit, moment, number, s
 
 if TYPE_CHECKING:
     from linewatch.core.view import (
+        AlarmPicture,
         LinePicture,
         LinkPicture,
         LoadPicture,
@@ -37,6 +38,8 @@ LEAST_ATTENTION: Final = 5
 FIGURES: Final = ("current", "voltage", "ripple", "heat-sink")
 """What stands of a rectifier in its row."""
 MUCH_ATTENTION: Final = 30
+WENT: Final = "gone: "
+"""What stands before an alarm whose condition is no more."""
 
 
 def _name_width(look: Look) -> int:
@@ -92,10 +95,12 @@ def _rectifier_row(picture: LinePicture, each: RectifierPicture, look: Look) -> 
     # first, the charge stands in the detail.
     state = "out of service" if each.out_of_service else ""
     said = _asks(picture, each, look)
-    found = Span(f"  {state or said}", "outside")
     charge = [_told_right(_charge(each), 10, look)] if look.width >= WIDE else []
+    has_gone = said.startswith(WENT)
+    role = "quiet" if has_gone and not state else "outside"
+    found = Span(f"  {state or said}", role)
     spans = [
-        Span(" x " if state else " ! " if said else "   ", "outside"),
+        Span(" x " if state else "(!)" if has_gone else " ! " if said else "   ", role),
         Span(fit(_short(each.name), _unit_width(look))),
         *cells,
         *charge,
@@ -106,15 +111,22 @@ def _rectifier_row(picture: LinePicture, each: RectifierPicture, look: Look) -> 
 
 
 def _asks(picture: LinePicture, each: RectifierPicture, look: Look) -> str:
-    """Return why a unit needs attention: what was found, else the worst alarm that stands."""
-    if each.findings:
-        return clean("; ".join(each.findings), 200)
-    standing = [one for one in newest(picture.alarms) if one.subject == each.id]
-    if not standing:
-        return ""
-    worst = [one.text for one in standing if rank(one.priority) == rank(standing[0].priority)]
-    shortest = clean(min(worst, key=cells), 200)
-    return shortest if look.width >= WIDE else shortest.removeprefix("rectifier ")
+    """Return why a unit needs attention: what is found, else its worst alarm; what went."""
+    own = [one for one in newest(picture.alarms) if one.subject == each.id]
+    said = list(each.findings)
+    if not said:
+        said += _worst([one for one in own if one.state not in GONE])
+    said += [f"{WENT}{text}" for text in _worst([one for one in own if one.state in GONE])]
+    if look.width < WIDE:
+        said = [text.removeprefix("rectifier ") for text in said]
+    return clean("; ".join(said), 200)
+
+
+def _worst(alarms: list[AlarmPicture]) -> list[str]:
+    """Return the shortest words of the worst of some alarms; nothing if there are none."""
+    ranks = [rank(one.priority) for one in alarms]
+    worst = [one.text for one in alarms if rank(one.priority) == min(ranks)]
+    return [min(worst, key=cells)] if worst else []
 
 
 def _short(name: str) -> str:

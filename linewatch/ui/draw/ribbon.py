@@ -18,6 +18,8 @@ if TYPE_CHECKING:
 WIDEST = 6
 NARROWEST = 2
 VESSEL_FROM = 4
+FRAME = 2
+"""Cells of the frame round the strokes of what has gone."""
 OUTSIDE = frozenset({2, 4})
 """Degrees of unwellness that mean outside its window."""
 
@@ -64,7 +66,12 @@ def _content(tank: TankPicture, size: int, look: Look) -> tuple[str, str]:
     if tank.alarms and tank.worst in PRIORITY_ORDER:
         marks = PRIORITY_MARKS if size >= VESSEL_FROM else NARROW_MARKS
         role = f"{tank.worst}-new" if tank.unacknowledged else tank.worst
-        return role if look.is_live else "off", marks[tank.worst].strip().center(size - 1)
+        strokes = marks[tank.worst].strip()
+        if tank.has_gone:
+            # Its frame where there is room for it; nothing is coloured by what is over.
+            role = "quiet"
+            strokes = f"({strokes})" if size > len(strokes) + FRAME else strokes
+        return role if look.is_live else "off", strokes.center(size - 1)
     unwell = worst_of(tank.figures.values())
     if unwell:
         outside = unwell in OUTSIDE

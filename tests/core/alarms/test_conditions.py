@@ -281,3 +281,33 @@ def test_a_tick_on_a_quiet_line_changes_nothing():
     bench.at(60.0, 3)
 
     assert bench.line.tick(Tick(at=invented.moment(3 * NS + 1)).at) == []
+
+
+def test_the_picture_tells_the_value_at_first_and_the_present_one_while_it_is_good():
+    bench = Bench(LOW)
+    bench.at(54.0, 4)
+    bench.at(49.0, 1)
+
+    def seen():
+        picture = bench.line.picture(invented.moment(bench.second * NS))
+        (alarm,) = (each for each in picture.alarms if each.id == "nickel.temperature.low")
+        return alarm.value, alarm.now
+
+    assert seen() == (54.0, 49.0)
+    bench.at(48.0, 1, Quality.SENSOR_FAULT)
+    assert seen() == (54.0, None)
+    bench.at(60.0, 4)
+    assert bench.state() == "returned"
+    assert seen() == (60.0, 60.0)
+
+
+def test_an_overdue_load_tells_how_long_it_is_in_by_now():
+    overdue = replace(invented.condition("nickel.load-present.overdue"), limit=5.0)
+    bench = Bench(overdue)
+    bench.at(60.0, 12)
+    picture = bench.line.picture(invented.moment(bench.second * NS))
+    (alarm,) = (each for each in picture.alarms if each.kind == "overdue")
+
+    since_s = (picture.utc_ns - alarm.since_utc_ns) / NS
+    assert since_s > 0.0
+    assert alarm.now - alarm.value == pytest.approx(since_s)

@@ -13,7 +13,7 @@ from linewatch.config.library import shipped
 from linewatch.config.works import read
 from linewatch.core.alarms.wording import named
 from linewatch.core.line import Line
-from linewatch.core.plan import CausePlan, ConditionPlan
+from linewatch.core.plan import CausePlan, ConditionPlan, LinePlan
 from linewatch.core.ports import Tick
 from linewatch.core.readings import Quality
 from tests.core.line.invented import (
@@ -153,14 +153,35 @@ UNREADABLE = tuple(
     for tag in layout.tags
 )
 PLAN_OF_LINKS = replace(PLAN, conditions=(*UNREADABLE, *LOST))
+SILENT = "r-nickel.no-answer"
+PLAN_OF_DEVICES = replace(
+    PLAN,
+    conditions=(
+        *(
+            replace(each, causes=(*each.causes, CausePlan(id=SILENT, lead_ns=20 * NS)))
+            if each.tag.startswith("r-nickel.")
+            else each
+            for each in UNREADABLE
+        ),
+        *LOST,
+        ConditionPlan(
+            id=SILENT,
+            tag=SILENT,
+            kind="found",
+            on_delay_ns=5 * NS,
+            off_delay_ns=2 * NS,
+            causes=(CausePlan(id="gateway.lost", lead_ns=20 * NS),),
+        ),
+    ),
+)
 GATEWAY_TAGS = {f"{tag}.bad-quality" for layout in GATEWAY for tag in layout.tags}
 
 
 class Links:
     """A line whose gateway answers or does not, second by second."""
 
-    def __init__(self) -> None:
-        self.line = Line(PLAN_OF_LINKS)
+    def __init__(self, plan: LinePlan = PLAN_OF_LINKS) -> None:
+        self.line = Line(plan)
         self.second = 0
         self.events = list(self.line.begin(run_start()))
 
@@ -254,3 +275,68 @@ def test_a_lost_link_speaks_of_itself_as_a_link():
 
     assert event.subject == "gateway"
     assert named(PLAN_OF_LINKS, PLAN_OF_LINKS.conditions[-2]).startswith("link gateway: ")
+
+
+# Devices.
+
+NICKEL_TAGS = {f"{tag}.bad-quality" for tag in GATEWAY[0].tags}
+
+
+def test_a_device_that_is_silent_while_its_link_answers_is_one_alarm():
+    links = Links(PLAN_OF_DEVICES).at(5).at(10, unit_1=Quality.NO_ANSWER)
+
+    assert links.told() == [(SILENT, "occur")]
+    assert links.behind() == {SILENT: "", **dict.fromkeys(NICKEL_TAGS, SILENT)}
+    links.at(5)
+    assert links.told() == [(SILENT, "clear")]
+    assert links.behind() == {SILENT: ""}
+
+
+def test_a_device_that_is_back_within_its_delay_asks_for_nobody():
+    assert Links(PLAN_OF_DEVICES).at(5).at(4, unit_1=Quality.NO_ANSWER).at(9).told() == []
+
+
+def test_a_device_of_a_lost_link_stands_behind_the_link_with_all_that_it_brings():
+    links = Links(PLAN_OF_DEVICES).at(5).at(12, Quality.NOT_CONNECTED)
+
+    assert links.told() == [("gateway.lost", "occur")]
+    follows = dict.fromkeys({*GATEWAY_TAGS, SILENT}, "gateway.lost")
+    assert links.behind() == {"gateway.lost": "", **follows}
+    links.at(8)
+    assert links.told() == [("gateway.lost", "clear")]
+    assert links.behind() == {"gateway.lost": ""}
+
+
+def test_a_device_that_stays_silent_when_its_link_is_back_is_told_after_its_own_delay():
+    links = Links(PLAN_OF_DEVICES).at(5).at(12, Quality.NOT_CONNECTED)
+    links.told()
+    links.at(6, unit_1=Quality.NO_ANSWER)
+    assert links.told() == [("gateway.lost", "clear")]
+    links.at(6, unit_1=Quality.NO_ANSWER)
+
+    assert links.told() == [(SILENT, "occur")]
+    assert {links.behind()[tag] for tag in NICKEL_TAGS} == {SILENT}
+
+
+@SLOW
+@given(entries=sequences(), data=st.data())
+def test_with_devices_stacks_and_restarts_give_the_same_events_and_memory(entries, data):
+    cut = data.draw(st.integers(0, len(entries)))
+    whole, first = Line(PLAN_OF_DEVICES), Line(PLAN_OF_DEVICES)
+    in_stacks = Line(PLAN_OF_DEVICES)
+    before = feed_all(first, entries[:cut])
+    second = Line(PLAN_OF_DEVICES, first.memory())
+    told = feed_all(whole, entries)
+
+    assert before + feed_all(second, entries[cut:]) == told
+    assert feed_all(in_stacks, stacked(entries, 7)) == told
+    assert second.memory() == in_stacks.memory() == whole.memory()
+
+
+def test_a_memory_without_devices_is_taken_as_it_was():
+    known = Links(PLAN_OF_LINKS).at(5).at(10, Quality.NOT_CONNECTED)
+    later = Links(PLAN_OF_DEVICES)
+    later.line, later.second = Line(PLAN_OF_DEVICES, known.line.memory()), known.second
+
+    later.at(10)
+    assert later.told() == [("gateway.lost", "clear")]

@@ -1,10 +1,15 @@
 """Rules and moves: alike after a restart, and one alarm for one cause."""
 
+from dataclasses import replace
+
 import numpy as np
+import pytest
 
 from linewatch.config.library import shipped
 from linewatch.config.works import read
+from linewatch.core.commands import Acknowledge
 from linewatch.core.line.machine import Line
+from linewatch.core.ports import Order
 from linewatch.core.readings import Moment, Quality, Readings
 
 PLAN = read(shipped() / "demo.toml").plan
@@ -72,3 +77,79 @@ def test_units_that_drop_out_together_are_one_alarm_that_explains_the_others():
 
     assert told.count("works.mains-dip") == 1
     assert explained >= {f"{each.id}.fault.discrete" for each in PLAN.rectifiers}
+
+
+# A dip that is over.
+
+
+FAULTS = replace(
+    PLAN,
+    conditions=tuple(
+        each
+        for each in PLAN.conditions
+        if each.id.endswith((".fault.discrete", ".mains-dip", ".mains-dip.found"))
+    ),
+)
+
+
+def dipped():
+    """A line after one mains dip of ten seconds, one unit of which stays in its fault."""
+    line = Line(FAULTS)
+    fed(line, 10, 60)
+    faults = {f"{each.id}.fault": 1.0 for each in PLAN.rectifiers}
+    fed(line, 60, 70, faults)
+    stays = {f"{PLAN.rectifiers[0].id}.fault": 1.0}
+    fed(line, 70, 800, stays)
+    return line, Moment(utc_ns=800 * NS, mono_ns=800 * NS)
+
+
+def test_a_fault_that_has_gone_asks_for_a_tenth_of_the_attention_of_one_that_stands():
+    line, at = dipped()
+    stands, *gone = line.picture(at).rectifiers
+    alarms = {each.id: each for each in line.picture(at).alarms}
+
+    assert {alarms[f"{each.id}.fault.discrete"].state for each in gone} == {"returned"}
+    assert stands.attention >= 60.0
+    assert all(6.0 <= each.attention <= 16.0 for each in gone)
+
+
+def test_what_a_dip_left_behind_stays_behind_it_when_it_is_over_and_in_its_group_once_seen():
+    line, at = dipped()
+    name = f"{PLAN.line_id}.mains-dip"
+    left = {f"{each.id}.fault.discrete" for each in PLAN.rectifiers}
+    alarms = {each.id: each for each in line.picture(at).alarms}
+    assert alarms[name].state == "returned"
+    assert {alarms[each].behind for each in left} == {name}
+
+    line.obey(Order(request=1, command=Acknowledge(alarm=name, who="ab"), at=at))
+    again = Line(FAULTS, line.memory())
+    for seen in (line.picture(at), again.picture(at)):
+        alarms = {each.id: each for each in seen.alarms}
+        assert name not in alarms
+        assert {alarms[each].group for each in left} == {"a mains dip or failure"}
+
+
+def test_a_position_tells_whether_its_alarms_have_gone_and_one_that_stands_goes_before():
+    line, at = dipped()
+    tanks = {each.id: each for each in line.picture(at).tanks}
+    first, second = (tanks[each.feeds[0][0]] for each in PLAN.rectifiers[:2])
+
+    assert (first.worst, first.has_gone) == ("high", False)
+    assert (second.worst, second.has_gone) == ("high", True)
+    assert second.alarms >= second.unacknowledged > 0
+
+
+@pytest.mark.parametrize(
+    ("ph", "said", "not_said"),
+    [(10.2, "it fell by more than half a unit", "limit"), (9.0, "(limit 10)", "it fell")],
+)
+def test_acid_in_cyanide_tells_which_of_its_two_figures_has_told_it(ph, said, not_said):
+    line = Line(PLAN)
+    fed(line, 10, 100, {"cyanide-oxidation.ph": 10.75})
+    fed(line, 100, 140, {"cyanide-oxidation.ph": ph})
+    picture = line.picture(Moment(utc_ns=140 * NS, mono_ns=140 * NS))
+    (alarm,) = (each for each in picture.alarms if each.id.endswith(".cyanide-acid"))
+
+    assert said in alarm.evidence
+    assert not_said not in alarm.evidence
+    assert f"{ph:.3g} pH" in alarm.evidence

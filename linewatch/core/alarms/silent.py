@@ -1,0 +1,45 @@
+"""Devices of links that have several: which alarm tells that one of them does not answer."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Final
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+    from linewatch.core.readings import Layout
+
+NO_ANSWER: Final = "no-answer"
+LEAST_TAGS: Final = 2
+"""A device of which one value is read is that value: it needs no other name."""
+
+
+def silent_names(layouts: Iterable[Layout]) -> dict[str, tuple[str, str]]:
+    """Return the alarms of devices that may be silent while their link answers.
+
+    A device that serves one rectifier or position is called by it, whatever serves several by
+    its own id; of several that serve the same one, that which tells most of it.
+
+    Args:
+        layouts: All of a line.
+
+    Returns:
+        (link, device) by the alarm's name: 'rectifier-nickel-1.no-answer'.
+    """
+    tags: dict[str, dict[str, list[str]]] = {}
+    for layout in layouts:
+        tags.setdefault(layout.link, {}).setdefault(layout.device, []).extend(layout.tags)
+    devices = [
+        (link, device, read)
+        for link, mine in tags.items()
+        for device, read in mine.items()
+        if len(mine) > 1 and len(read) >= LEAST_TAGS
+    ]
+    found: dict[str, tuple[str, str]] = {}
+    for link, device, read in sorted(devices, key=lambda each: -len(each[2])):
+        subjects = {tag.partition(".")[0] for tag in read}
+        name = f"{min(subjects)}.{NO_ANSWER}"
+        if len(subjects) > 1 or name in found:
+            name = f"{device}.{NO_ANSWER}"
+        found.setdefault(name, (link, device))
+    return found

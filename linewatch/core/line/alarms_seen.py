@@ -1,0 +1,174 @@
+"""The alarms as a picture shows them: since when, at which value, and what explains them."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Final
+
+from linewatch.core.alarms.states import STANDING, State
+from linewatch.core.alarms.wording import because, title, unit
+from linewatch.core.line.moves import Moves
+from linewatch.core.readings import Quality
+from linewatch.core.rules.library import BY_NAME as RULES
+from linewatch.core.rules.movement import MAINS_DIP
+from linewatch.core.view import AlarmPicture
+
+if TYPE_CHECKING:
+    from linewatch.core.figures import FigureColumns
+    from linewatch.core.line.machine import Line
+    from linewatch.core.line.watch import Watch
+    from linewatch.core.plan import ConditionPlan
+    from linewatch.core.readings import Moment
+
+
+def alarms_seen(line: Line, figures: FigureColumns, at: Moment) -> list[AlarmPicture]:
+    """Return every alarm that is not plainly normal, in the order of the plan.
+
+    Args:
+        line: The line.
+        figures: What is read now.
+        at: Now, on both clocks.
+    """
+    alarms, plan, groups = line.alarms, line.plan, _Groups(line)
+    found = []
+    for number in alarms.not_normal():
+        state = alarms.state[number]
+        if state is State.SUPPRESSED and not alarms.active[number]:
+            # Expected, and not even there.
+            continue
+        condition = plan.conditions[number]
+        detail = alarms.detail.get(number)
+        subject = alarms.subject(condition)
+        since_utc_ns = detail.since_utc_ns if detail else 0
+        found.append(
+            AlarmPicture(
+                id=condition.id,
+                tag=condition.tag,
+                subject=subject,
+                kind=condition.kind,
+                state=state.word,
+                priority=condition.priority,
+                text=title(plan, condition),
+                since_utc_ns=since_utc_ns,
+                value=detail.value if detail else None,
+                now=_now(line, number, figures, at),
+                limit=None if condition.kind in {"bad-quality", "found"} else condition.limit,
+                unit=unit(plan, condition),
+                acknowledged_by=detail.acknowledged_by if detail else "",
+                until_utc_ns=detail.until_utc_ns if detail else None,
+                why=because(plan, detail.why) if detail else "",
+                cause=condition.cause,
+                consequence=condition.consequence,
+                action=condition.action,
+                respond_within_s=condition.respond_within_s,
+                group=groups.group(number, subject, since_utc_ns),
+                behind=groups.behind(number, since_utc_ns),
+                evidence=_evidence(
+                    condition,
+                    detail.value if detail else None,
+                    alarms.applied.get(number, condition.limit),
+                ),
+            )
+        )
+    return found
+
+
+def _now(line: Line, alarm: int, figures: FigureColumns, at: Moment) -> float | None:
+    """Return what an alarm's value is now; None where nothing good tells it."""
+    condition = line.plan.conditions[alarm]
+    if condition.kind == "overdue":
+        return line.overdue.lasts_s(alarm, at.mono_ns)
+    tag = line.plan.tags.get(condition.tag)
+    if condition.kind not in _COMPARED or tag is None:
+        return None
+    return figures.good_value(tag.subject, tag.name)
+
+
+def _evidence(condition: ConditionPlan, value: float | None, limit: float) -> str:
+    """Return by which rule, figure and limit a 'found' alarm is told."""
+    if not condition.evidence:
+        return ""
+    name = condition.tag.partition(".")[2]
+    unit = f" {condition.evidence_unit}" if condition.evidence_unit else ""
+    figure = "" if value is None else f": {_figures(value)}{unit}"
+    inside = RULES[name].evidence_inside if name in RULES else ""
+    if inside and value is not None and value >= limit:
+        # The limit is not what told it: beside the figure it would read as an error.
+        return f"rule {name}, {inside}{figure}"
+    return f"rule {name}, {condition.evidence}{figure} (limit {_figures(limit)})"
+
+
+def _figures(value: float) -> str:
+    """Return a value with three figures, or all those before its point."""
+    return f"{value:.0f}" if abs(value) >= WHOLE_FROM else f"{value:.3g}"
+
+
+WHOLE_FROM: Final = 1000.0
+_COMPARED: Final = frozenset({"high-high", "high", "low", "low-low", "deviation"})
+"""Kinds of condition whose value is what is read, as it is."""
+_MAY_FOLLOW = STANDING | {State.SUPPRESSED}
+"""What is put aside by a person is listed as that, whatever it follows from."""
+_DROPS = ("fault.", "current.", "current-stopped", "voltage.", "pressure.air.", "off-set")
+"""Alarms of these may be a mains dip's doing."""
+DIP: Final = "a mains dip or failure"
+
+
+class _Groups:
+    """What explains an alarm: another one, its device, or in a flood its subject."""
+
+    def __init__(self, line: Line) -> None:
+        self._line = line
+        self._by_watch: dict[int, str] = {}
+        moves = line.studies.of(Moves)
+        self._dip = moves if moves is not None and moves.last_dip_ns >= 0 else None
+
+    def behind(self, alarm: int, since_utc_ns: int) -> str:
+        """Return the alarm of which another is the consequence; '' if there is none to see."""
+        alarms, cause = self._line.alarms, alarm
+        if alarms.state[alarm] not in _MAY_FOLLOW:
+            return ""
+        while cause in alarms.causes.behind and cause not in alarms.suppressed_by:
+            cause = alarms.causes.behind[cause]
+        if cause == alarm:
+            return self._of_dip(alarm, since_utc_ns)
+        # One that is only suspected is not in the list.
+        is_seen = alarms.state[cause] is not State.NORMAL
+        return self._line.plan.conditions[cause].id if is_seen else ""
+
+    def _of_dip(self, alarm: int, since_utc_ns: int) -> str:
+        """Return the alarm of the mains dip that explains another; '' if it is not listed."""
+        name = f"{self._line.plan.line_id}.{MAINS_DIP}"
+        dip = self._line.alarms.number.get(name, alarm)
+        is_seen = dip != alarm and self._line.alarms.state[dip] in STANDING
+        return name if is_seen and self._is_of_dip(alarm, since_utc_ns) else ""
+
+    def _is_of_dip(self, alarm: int, since_utc_ns: int) -> bool:
+        """Say whether an alarm is of a rectifier or of air, and began with the last dip."""
+        what = self._line.plan.conditions[alarm].id.partition(".")[2]
+        ahead_ns = self._line.ahead_ns
+        if self._dip is None or not what.startswith(_DROPS) or ahead_ns is None:
+            return False
+        return self._dip.explains(since_utc_ns - ahead_ns)
+
+    def group(self, alarm: int, subject: str, since_utc_ns: int) -> str:
+        """Return in words what explains an alarm where no alarm of the list does."""
+        condition = self._line.plan.conditions[alarm]
+        place = self._line.place(condition.tag)
+        if condition.kind == "bad-quality" and place is not None:
+            watch = place[0]
+            group = self._by_watch.get(id(watch))
+            if group is None:
+                group = self._by_watch[id(watch)] = _cause(watch)
+            if group:
+                return group
+        # Once somebody has seen a dip that is over, only what it left behind is in the list.
+        if self._is_of_dip(alarm, since_utc_ns):
+            return DIP
+        return subject if self._line.alarms.flood.is_on else ""
+
+
+def _cause(watch: Watch) -> str:
+    if bool((watch.quality == Quality.NOT_CONNECTED).all()):
+        return f"link {watch.layout.link}"
+    if len(watch.layout.tags) > 1 and bool((watch.quality >= Quality.BAD).all()):
+        return f"device {watch.layout.device}"
+    return ""
