@@ -221,7 +221,11 @@ def _checked(picture: LinePicture, shift: Shift) -> list[Row]:
 def _record(picture: LinePicture, sealed: Sealed | None, look: Look) -> list[Row]:
     rows = [titled("the record", look.width)]
     recording = picture.recording
-    if recording is not None and not recording.running:
+    if not look.is_live:
+        # A record that nobody is seen to write is not called running.
+        heard = f"not seen to run: last heard at {clock(picture.utc_ns, look.zone)}"
+        rows.append(fact("recording", Span(heard, "outside")))
+    elif recording is not None and not recording.running:
         since = clock(recording.since_utc_ns, look.zone)
         rows.append(fact("recording", Span(f"not recording since {since}", "outside")))
     elif recording is not None:
