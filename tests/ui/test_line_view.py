@@ -241,3 +241,36 @@ def test_a_charge_is_marked_only_where_more_may_be_missing_than_its_uncertainty(
     shown = "".join(each.text for each in row.spans)
 
     assert f" 400.0{mark} " in shown
+
+
+@pytest.mark.parametrize(
+    ("kind", "value", "side", "said"),
+    [
+        ("heat-sink", 69.4, "high", "sink 69.4 ▲"),
+        ("flow", 0.0, "low", "flow 0.0 ▼"),
+        ("conductivity", 1310.0, "high", "cond. 1310 ▲"),
+        ("draught", -410.0, "low-low", "drau. -410 ▼▼"),
+        ("turbidity", 8.4, "high-high", "turbi. 8.4 ▲▲"),
+        ("ph", 4.12, "", "pH 4.12"),
+    ],
+)
+def test_a_figure_outside_its_window_keeps_its_label_where_its_unit_has_no_room(
+    kind, value, side, said
+):
+    name = f"rinse-1.{kind}"
+    tank = next(each for each in invented.line().tanks if each.id == "rinse-1")
+    tank = replace(tank, figures={kind: invented.figure(name, value, side=side)}, charge=None)
+    look = Look(width=78, height=24, now_ns=invented.NOON)
+    row = tank_row(tank, layout_of([tank], look), look)
+
+    assert said in "".join(span.text for span in row.spans)
+
+
+async def test_a_key_of_another_view_says_where_it_works():
+    app = app_on(invented.InventedDesk(invented.troubled()))
+
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(app, pilot)
+        await press(app, pilot, "A")
+        assert "all seen: not here, but in alarms (a)" in text_of(app)
+        assert not app.desk.requests

@@ -123,7 +123,7 @@ def _mark_rows() -> list[Row]:
         ("an", "anodic charge: the work is the anode"),
         ("│··●··│", "place in the window; ● outside the strokes: outside"),
         ("■ ↧ ↥ _", "work is in, entering, leaving; none"),
-        ("→", "its load is on its way: to which position, since when"),
+        ("→", "its load is on its way: to which position; 'gone 40s': for so long"),
         (
             " ".join(reversed(NARROW_MARKS.values())),
             "in a small vessel: alarm, more and more haste",

@@ -18,6 +18,7 @@ from linewatch.ui.text import clean, clock, counted, fit, moment
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    from linewatch.core.events import Event
     from linewatch.core.loads.record import LoadRecord
     from linewatch.core.ports import Sealed, StoredEvent
     from linewatch.core.view import LinePicture
@@ -186,7 +187,12 @@ def _happened(
         for name in PRIORITY_ORDER
         if (count := sum(1 for each in announced if each.values.get("priority") == name))
     ]
-    acts = sum(1 for each in mine if each.values.get("who"))
+    # The start of a collector bears the initials it was started with, and is nobody's entry.
+    acts = sum(
+        1
+        for each in mine
+        if each.values.get("who") and each.kind is not EventKind.RUN_STARTED and _is_new(each)
+    )
     first = f" at least, since {clock(mine[0].utc_ns, look.zone)}" if is_cut and mine else ""
     split = f": {', '.join(by_priority)}" if by_priority else ""
     return [
@@ -195,6 +201,11 @@ def _happened(
         fact("people", f"{counted(acts, 'entry', 'entries')}{first} about what they did"),
         *_checked(picture, shift),
     ]
+
+
+def _is_new(event: Event) -> bool:
+    """Say whether an event is more than the configuration that a record began with."""
+    return event.kind is not EventKind.CONFIGURATION or bool(event.values.get("from"))
 
 
 def _checked(picture: LinePicture, shift: Shift) -> list[Row]:

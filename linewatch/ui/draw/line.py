@@ -36,6 +36,8 @@ NAME_LEAST = 12
 NAME_ENOUGH = 20
 """Cells of a name for which a column more is given up, where names are as long."""
 NAME_USUAL, NAME_MOST = 26, 40
+SHORT_LABELS = {"heat-sink": "sink"}
+"""Labels that say more than their own first letters, where there is no room for the whole."""
 CHARGE = 9
 EITHER = 13
 """Cells of a charge with its unit, or of another figure."""
@@ -128,16 +130,27 @@ def other_figure(tank: TankPicture) -> Figure | None:
     return tank.figures[max(others)[2]] if others else None
 
 
+def _labelled(figure: Figure, words: str, width: int, look: Look) -> str:
+    """Return a figure with its label in so many cells: the unit goes before the label does."""
+    label = MEASUREMENTS[figure.kind].label if figure.kind in MEASUREMENTS else ""
+    short = SHORT_LABELS.get(figure.kind, label)
+    unit = scale(figure.kind, look.units).label
+    bare = words.replace(f" {unit}", "", 1) if unit else words
+    for said in (f"{label} {words}", f"{short} {words}", f"{short} {bare}"):
+        if cells(said) <= width:
+            return said
+    room = width - cells(bare) - 2
+    return f"{short[:room]}. {bare}" if room > 0 else bare
+
+
 def _other(width: int) -> Callable[[TankPicture, Look], Span]:
     def cell(tank: TankPicture, look: Look) -> Span:
         figure = other_figure(tank)
         if figure is None:
             return Span(" " * width)
         said = figure_words(figure, look, brief=True)
-        label = MEASUREMENTS[figure.kind].label if figure.kind in MEASUREMENTS else ""
-        fits = cells(label) + 1 + cells(said.text) <= width
         return Span(
-            fit(f"{label} {said.text}" if fits else said.text, width, right=True), said.role
+            fit(_labelled(figure, said.text, width, look), width, right=True), said.role
         )
 
     return cell

@@ -237,6 +237,8 @@ class LiveScreen(Screen[None]):
         """Do what a key means here: the view's own meaning first, then the program's."""
         where = BY_ID[key_id].where
         if EVERYWHERE not in where and self.view.NAME not in where:
+            if key_id != "open":
+                self._say_where(key_id, where)
             return
         if self.view.do(key_id, self):
             self.paint()
@@ -252,6 +254,15 @@ class LiveScreen(Screen[None]):
         else:
             # A key of this view alone, which means nothing on what the cursor is on.
             self.watch_app.say(f"{BY_ID[key_id].label}: not for what the cursor is on")
+
+    def _say_where(self, key_id: str, where: Sequence[str]) -> None:
+        """Say of a key that means nothing here in which views it does."""
+        keys = self.watch_app.keys
+        views = [
+            f"{BY_ID[each].label} ({keys.name(each)})" if each in BY_ID else each
+            for each in where
+        ]
+        self.watch_app.say(f"{BY_ID[key_id].label}: not here, but in {', '.join(views)}")
 
     def _move(self, by: int) -> None:
         self.body.move(by)
