@@ -86,8 +86,10 @@ def _standing(picture: LinePicture, look: Look) -> list[Row]:
         shown = mine if len(mine) <= SHOWN_OF_GROUP else []
         rows.append(alarm_row(each, called, look))
         rows += [alarm_row(one, called, look, DEEPER) for one in shown]
-        # A page is no list: what is folded here is opened among the alarms.
-        rows += [folded_row(mine, "; a opens them")] if len(mine) > len(shown) else []
+        if len(mine) > len(shown):
+            # A page is no list: what is folded here is shown among the alarms.
+            first = target("alarm", mine[0].id)
+            rows.append(folded_row(mine, "; open it to see them among the alarms", first))
     return rows
 
 
