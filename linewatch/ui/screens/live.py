@@ -235,6 +235,7 @@ class LiveScreen(Screen[None]):
 
     def action_do(self, key_id: str) -> None:
         """Do what a key means here: the view's own meaning first, then the program's."""
+        self.watch_app.hush()
         where = BY_ID[key_id].where
         if EVERYWHERE not in where and self.view.NAME not in where:
             if key_id != "open":
@@ -272,6 +273,7 @@ class LiveScreen(Screen[None]):
     def on_sheet_chosen(self, message: Sheet.Chosen) -> None:
         """Follow the mouse."""
         message.stop()
+        self.watch_app.hush()
         self.paint()
         if message.opened:
             self.action_do("open")
