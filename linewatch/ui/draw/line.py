@@ -270,15 +270,32 @@ def tank_row(tank: TankPicture, layout: Layout, look: Look, spot: Spot | None = 
     """Return one position as a row, with the load that is on its way from or to it."""
     role = name_role(tank, look, "plain" if tank.load is not None else "quiet")
     name = clean(tank.name, 60)
-    named = Span(fit(layout.named.get(name, name), layout.name), role)
-    spans = [_alarm(tank, look), Span(" "), _number(tank, look), Span(" "), named, Span(" ")]
     is_brief = all(each.id != _LOAD.id for each in layout.columns)
+    drawn: list[Span] = []
     for each in layout.columns:
         cell = None
         if spot is not None:
             cell = way_cell(each.id, each.width, spot, look, is_brief=is_brief)
-        spans += [each.cell(tank, look) if cell is None else cell, Span(" ")]
+        drawn.append(each.cell(tank, look) if cell is None else cell)
+    room, over = _room_for(name, layout, drawn)
+    shown = name if cells(name) <= room else layout.named.get(name, name)
+    spans = [_alarm(tank, look), Span(" "), _number(tank, look), Span(" ")]
+    spans += [Span(fit(shown, room), role), Span(" ")]
+    for cell in drawn[over:]:
+        spans += [cell, Span(" ")]
     return Row(clip(spans, look.width), f"tank {tank.id}")
+
+
+def _room_for(name: str, layout: Layout, drawn: Sequence[Span]) -> tuple[int, int]:
+    """Return the cells that a name takes, and over how many empty columns beside it.
+
+    A name too long for its column runs on where nothing stands beside it, if it is whole there.
+    """
+    room, over = layout.name, 0
+    while cells(name) > room and over < len(drawn) and not drawn[over].text.strip():
+        room += cells(drawn[over].text) + 1
+        over += 1
+    return (room, over) if cells(name) <= room else (layout.name, 0)
 
 
 def line_rows(
