@@ -600,3 +600,22 @@ def test_what_is_due_is_told_as_a_span_in_words_never_as_what_looks_like_a_time_
     assert dosed
     assert all(f"{words} " in each for each in dosed)
     assert not any(re.search(r"\d:\d\d", each) for each in dosed)
+
+
+async def test_what_stands_below_the_last_that_can_be_chosen_is_reached_with_the_same_keys():
+    for keys in (["60x down"], ["end"]):
+        app = app_on(invented.InventedDesk(invented.troubled()))
+        async with app.run_test(size=(80, 24)) as pilot:
+            await settle(app, pilot)
+            await press(app, pilot, "H")
+            body = app.live.body
+            before = body.top
+            await press(app, pilot, *keys)
+            app.pull()
+            await settle(app, pilot)
+            rows = body.rows[body.top : body.top + body.shown]
+            at = [each.target for each in rows].index(body.choice)
+            assert rows[-1] == body.rows[-1] or at == 0
+            assert body.top > before
+            await press(app, pilot, "home")
+            assert body.top == 0
