@@ -35,22 +35,25 @@ def list_(
     from linewatch.wiring import loads, viewer
 
     folder, line_id = viewer.choose(store, line)
-    found = loads.records_of(viewer.open_desk(folder, line_id), max(1, count))
+    desk = viewer.open_desk(folder, line_id)
+    found = loads.records_of(desk, max(1, count))
     if json_:
         print(json.dumps([dataclasses.asdict(each) for each in found], indent=1))
         return 0
     numbers = max((len(each.number) for each in found), default=0)
     parts = max((len(each.part) for each in found), default=0)
-    widths = max(numbers + 2, 12), max(parts + 2, 16)
-    number, part = widths
-    print(f"{'load':<{number}}{'part':<{part}}{'seen last in':<24}{'odd':>4}  layers, decision")
-    for each in found:
-        print(_row(each, widths))
+    number, part = max(numbers + 2, 12), max(parts + 2, 16)
+    places = loads.places_of(desk, found)
+    place = max((len(each) for each in places), default=0)
+    widths = number, part, max(place + 2, 24)
+    heads = f"{'load':<{number}}{'part':<{part}}{'seen last in':<{widths[2]}}{'odd':>4}"
+    print(f"{heads}  layers, decision")
+    for each, where in zip(found, places, strict=True):
+        print(_row(each, where, widths))
     return 0
 
 
-def _row(record: LoadRecord, widths: tuple[int, int]) -> str:
-    last = record.stays[-1].tank_name if record.stays else "-"
+def _row(record: LoadRecord, where: str, widths: tuple[int, int, int]) -> str:
     layers = [
         f"{layer.deposit} {layer.thickness_um:.2f} ± {layer.thickness_pm_um or 0.0:.2f} µm"
         if layer.thickness_um is not None
@@ -59,7 +62,7 @@ def _row(record: LoadRecord, widths: tuple[int, int]) -> str:
     ]
     told = ", ".join([*layers, *([record.decision] if record.decision else [])])
     number, part = f"{record.number:<{widths[0]}}", f"{record.part:<{widths[1]}}"
-    return f"{number}{part}{last:<24}{record.oddities:>4}  {told}"
+    return f"{number}{part}{where:<{widths[2]}}{record.oddities:>4}  {told}"
 
 
 @load.command

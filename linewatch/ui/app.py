@@ -433,10 +433,16 @@ class LinewatchApp(App[int], inherit_bindings=False):
     # Saying and turning.
 
     def say(self, text: str) -> None:
-        """Tell the person something in the footer for a few seconds."""
+        """Tell the person something in the footer, for a few seconds or until the next key."""
         self.said = text
         self._said_until_s = self.options.steady_s() + SAID_S
         self.paint()
+
+    def hush(self) -> None:
+        """Give the footer back to the keys: whoever does something else has read it."""
+        if self.said:
+            self.said = ""
+            self.paint()
 
     def close(self) -> None:
         """Close the screen; the recording goes on."""

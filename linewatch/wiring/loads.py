@@ -91,6 +91,23 @@ def records_of(desk: Desk, count: int) -> Sequence[LoadRecord]:
     return [load_record(number, events, trip) for number, trip in wanted]
 
 
+def places_of(desk: Desk, found: Sequence[LoadRecord]) -> Sequence[str]:
+    """Return where each of some loads was seen last, in words: where it is, if it is there.
+
+    A stay is told when it is over: where a load hangs now, only the picture tells.
+    """
+    picture = desk.picture()
+    now: dict[str, str] = {}
+    if picture is not None:
+        called = {tank.id: tank.name for tank in picture.tanks}
+        ways = {way.load: called.get(way.before, way.before) for way in picture.ways}
+        now = {load: f"on its way from {before}" for load, before in ways.items()}
+        now |= {tank.load.number: tank.name for tank in picture.tanks if tank.load is not None}
+    return [
+        now.get(each.number, each.stays[-1].tank_name if each.stays else "-") for each in found
+    ]
+
+
 def explainer(store: Path, line_id: str) -> Explain:
     """Return what explains a thing's figures on a picture, or a load's; for the screen."""
     others = records.explainer(store, line_id)

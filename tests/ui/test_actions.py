@@ -431,3 +431,35 @@ async def test_the_line_cannot_be_asked_for_anything_by_the_keys_that_only_look(
         await press(app, pilot, *looks, "escape", "enter")
 
     assert desk.requests == []
+
+
+async def test_what_was_said_is_taken_away_by_the_next_key_and_stays_while_there_is_none():
+    app = app_on(invented.InventedDesk(invented.line()), initials="MK")
+
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(app, pilot)
+        await press(app, pilot, "space")
+        assert "nothing here waits" in text_of(app)
+        app.pull()
+        assert "nothing here waits" in text_of(app)
+        await press(app, pilot, "down")
+        assert "nothing here waits" not in text_of(app)
+        assert "Enter open" in text_of(app)
+
+
+@pytest.mark.parametrize(("key", "width"), [("n", 80), ("slash", 100)])
+async def test_no_letter_of_the_view_stands_beside_a_window_hardly_narrower(key, width):
+    app = app_on(invented.InventedDesk(invented.troubled(long=True)), initials="MK")
+
+    async with app.run_test(size=(width, 24)) as pilot:
+        await settle(app, pilot)
+        await press(app, pilot, "down", key)
+        await pilot.pause()
+        sheet = app.screen.query_one("#sheet").region
+        rows = [
+            "".join(each.text for each in strip)
+            for strip in app.screen._compositor.render_strips()
+        ][sheet.y : sheet.bottom]
+
+    assert any("│" in each for each in rows)
+    assert {each[: sheet.x].strip() + each[sheet.right :].strip() for each in rows} == {""}

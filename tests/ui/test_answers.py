@@ -1,9 +1,12 @@
 """What people ask of a line: whether what answers is whole, in sight, and says its limits."""
 
+from dataclasses import replace
+
 import pytest
 
+from linewatch.core.events import EventKind
 from tests.ui import invented
-from tests.ui.seen import app_on, lines_of, press, settle, text_of
+from tests.ui.seen import app_on, lines_of, press, row_with, settle, text_of
 
 
 async def test_an_alarm_is_explained_by_its_limit_its_rule_and_what_is_read():
@@ -156,3 +159,41 @@ async def test_on_a_small_screen_what_asks_for_somebody_comes_before_what_is_cou
         heads = [line.strip() for line in lines_of(app)]
 
     assert heads.index("figures") < heads.index("alarms") < heads.index("charge")
+
+
+async def test_a_handover_counts_as_acts_only_what_people_did():
+    started = {"run": "r", "speed": 1.0, "who": "MK"}
+    desk = invented.InventedDesk(
+        invented.line(),
+        events=[
+            invented.event(1, "", kind=EventKind.RUN_STARTED, **started),
+            invented.event(
+                2, "", kind=EventKind.CONFIGURATION, **{"from": "", "to": "1a", "who": "MK"}
+            ),
+        ],
+    )
+    app = app_on(desk)
+    changed = app_on(
+        replace(
+            desk,
+            events=[
+                *desk.events,
+                invented.event(
+                    3,
+                    "",
+                    kind=EventKind.CONFIGURATION,
+                    **{"from": "1a", "to": "2b", "who": "MK"},
+                ),
+                invented.event(4, "", who="MK"),
+            ],
+        )
+    )
+    said = []
+    for each in (app, changed):
+        async with each.run_test(size=(120, 50)) as pilot:
+            await settle(each, pilot)
+            await press(each, pilot, "H")
+            said.append(row_with(each, "about what they did"))
+
+    assert "0 entries" in said[0]
+    assert "2 entries" in said[1]

@@ -513,3 +513,40 @@ def test_a_forecast_is_said_whole_where_it_does_not_fit_one_row():
     assert len(rows) > 1
     assert all(len(row) <= 60 for row in rows)
     assert " ".join(" ".join(rows).split()).endswith("no cold load comes in")
+
+
+@pytest.mark.parametrize("size", [(80, 24), (120, 40), (160, 50)])
+async def test_no_page_of_the_help_ends_on_a_heading(size):
+    app = app_on(invented.InventedDesk(invented.line()))
+
+    async with app.run_test(size=size) as pilot:
+        await settle(app, pilot)
+        await press(app, pilot, "question_mark")
+        body = app.live.body
+        seen, last = set(), []
+        while body.top not in seen and body.top + body.shown < len(body.rows):
+            seen.add(body.top)
+            last.append(body.rows[body.top + body.shown - 1])
+            await press(app, pilot, "pagedown")
+
+    assert len(last) > 1
+    assert not [each for each in last if each.spans and each.spans[0].role == "head"]
+
+
+async def test_the_marks_of_alarms_stand_on_the_first_page_of_the_help_those_of_figures_next():
+    app = app_on(invented.InventedDesk(invented.line()))
+
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(app, pilot)
+        await press(app, pilot, "question_mark")
+        body = app.live.body
+        pages = []
+        for _ in range(2):
+            rows = body.rows[body.top : body.top + body.shown]
+            pages.append("\n".join("".join(one.text for one in each.spans) for each in rows))
+            await press(app, pilot, "pagedown")
+
+    for word in ("highest", "low", "new", "seen", "gone, not seen", "latched, seen", "shelved"):
+        assert word in pages[0]
+    for word in ("±  ", "~  ", "A·h *", "an  ", "suppressed", "out of service"):
+        assert word in pages[1]

@@ -169,7 +169,8 @@ async def test_no_name_is_cut_while_there_is_room_and_no_two_are_cut_alike(width
         assert all(row.startswith(name) for row, name in zip(rows, wanted, strict=True))
     else:
         assert len({row[:14] for row in rows}) == len(wanted)
-        assert all("…" in row[:14] for row in rows)
+        assert rows[0].startswith(wanted[0])
+        assert all("…" in row[:14] for row in rows[1:])
 
 
 @pytest.mark.parametrize(
@@ -300,3 +301,64 @@ def test_the_ribbon_frames_what_has_gone_where_there_is_room_and_never_in_colour
 
     assert told.text.strip() == ("(!!)" if count == 12 else "*")
     assert told.role == "quiet"
+
+
+@pytest.mark.parametrize(
+    ("kind", "value", "side", "said"),
+    [
+        ("heat-sink", 69.4, "high", "sink 69.4 ▲"),
+        ("flow", 0.0, "low", "flow 0.0 ▼"),
+        ("conductivity", 1310.0, "high", "cond. 1310 ▲"),
+        ("draught", -410.0, "low-low", "drau. -410 ▼▼"),
+        ("turbidity", 8.4, "high-high", "turbi. 8.4 ▲▲"),
+        ("ph", 4.12, "", "pH 4.12"),
+    ],
+)
+def test_a_figure_outside_its_window_keeps_its_label_where_its_unit_has_no_room(
+    kind, value, side, said
+):
+    name = f"rinse-1.{kind}"
+    tank = next(each for each in invented.line().tanks if each.id == "rinse-1")
+    tank = replace(tank, figures={kind: invented.figure(name, value, side=side)}, charge=None)
+    look = Look(width=78, height=24, now_ns=invented.NOON)
+    row = tank_row(tank, layout_of([tank], look), look)
+
+    assert said in "".join(span.text for span in row.spans)
+
+
+async def test_a_key_of_another_view_says_where_it_works():
+    app = app_on(invented.InventedDesk(invented.troubled()))
+
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(app, pilot)
+        await press(app, pilot, "A")
+        assert "all seen: not here, but in alarms (a)" in text_of(app)
+        assert not app.desk.requests
+
+
+def test_a_long_name_is_whole_where_nothing_stands_beside_it_and_the_columns_stay():
+    rinse = next(each for each in invented.line().tanks if each.id == "rinse-1")
+    tanks = [
+        replace(rinse, id=f"r{k}", name=name, figures=figures)
+        for k, (name, figures) in enumerate(
+            [
+                ("Rinse before nickel", rinse.figures),
+                ("Rinse before nickel A", {"temperature": warm()}),
+                ("Rinse before a very long word that has no room at all", rinse.figures),
+                ("Rinse", rinse.figures),
+            ]
+        )
+    ]
+    look = Look(width=78, height=24, now_ns=invented.NOON)
+    layout = layout_of(tanks, look)
+    rows = ["".join(s.text for s in tank_row(each, layout, look).spans) for each in tanks]
+
+    assert " Rinse before nickel  " in rows[0]
+    assert "…" in rows[1]
+    assert "…" in rows[2]
+    assert len({len(each) for each in rows}) == 1
+    assert len({each.index("310") for each in (rows[0], rows[2], rows[3])}) == 1
+
+
+def warm():
+    return invented.figure("rinse-1.temperature", 55.0, (45, 60))

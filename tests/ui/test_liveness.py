@@ -207,3 +207,56 @@ async def test_without_a_collector_no_figure_of_a_tank_stands_outside_brackets()
     assert "(6560 ± 31 g)" in shown
     assert "(7.40 ± 0.50 of 12.00 µm)" in shown
     assert "(60.7 °C)" in shown
+
+
+@pytest.mark.parametrize("width", [80, 120])
+async def test_the_banner_of_a_dead_line_says_how_to_start_it_again(width):
+    app = app_on(invented.InventedDesk(invented.troubled(), is_alive=False))
+
+    async with app.run_test(size=(width, 24)) as pilot:
+        await settle(app, pilot)
+        app.pull()
+        banner = row_with(app, "collector not running")
+
+    assert "(2 s): linewatch run FILE starts it" in banner
+    assert len(banner) <= width
+
+
+async def test_a_line_whose_collector_lives_is_not_told_to_be_started():
+    app = app_on(
+        invented.InventedDesk(invented.line()),
+        wall_ns=lambda: invented.NOON + 3600 * invented.S,
+    )
+
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(app, pilot)
+        assert "starts it" not in text_of(app)
+
+
+async def test_a_handover_without_a_collector_does_not_call_the_record_running():
+    live = app_on(invented.InventedDesk(invented.line()))
+    dead = app_on(invented.InventedDesk(invented.line(), is_alive=False))
+    said = []
+    for app in (live, dead):
+        async with app.run_test(size=(120, 50)) as pilot:
+            await settle(app, pilot)
+            app.pull()
+            await press(app, pilot, "H")
+            said.append(row_with(app, "  recording     "))
+
+    assert said[0].split() == ["recording", "runs"]
+    assert "not seen to run: last heard at 12:00:00" in said[1]
+
+
+async def test_what_was_last_known_of_a_link_stands_in_brackets():
+    app = app_on(invented.InventedDesk(invented.line(), is_alive=False))
+
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(app, pilot)
+        app.pull()
+        await press(app, pilot, "k")
+        shown = text_of(app)
+
+    links = invented.line().links
+    assert shown.count("(connected)") == len(links) + 1
+    assert not re.search(r"(?<!\()\bconnected", shown.replace("not connected", ""))

@@ -52,7 +52,7 @@ async def test_a_few_consequences_stand_below_their_cause_also_without_a_flood(s
         assert sum("consequence 0" in line for line in shown) == 1
 
 
-async def test_many_consequences_are_folded_and_counted_and_the_cursor_opens_them():
+async def test_many_consequences_are_folded_and_counted_and_enter_opens_and_folds_them():
     app = app_on(invented.InventedDesk(caused(40)))
 
     async with app.run_test(size=(120, 40)) as pilot:
@@ -61,10 +61,54 @@ async def test_many_consequences_are_folded_and_counted_and_the_cursor_opens_the
         assert "└ 40 follow from it" in text_of(app)
         assert "consequence 0 " not in text_of(app)
         await press(app, pilot, "down")
-        assert "└ 40 follow from it" not in text_of(app)
+        assert app.live.body.choice == f"fold behind {CAUSE}"
+        assert "consequence 0 " not in text_of(app)
+        assert "Enter opens them" in row_with(app, "└ 40 follow from it")
+        assert "Enter open " in lines_of(app)[-1]
+        await press(app, pilot, "enter")
+        assert app.live.body.choice == f"fold behind {CAUSE}"
+        assert "Enter folds them" in row_with(app, "└ 40 follow from it")
         assert "consequence 0 " in text_of(app)
-        await press(app, pilot, "3x down")
-        assert app.screen.body.choice == "alarm rinse-11.conductivity.high"
+        await press(app, pilot, "4x down", "4x up")
+        assert "consequence 0 " in text_of(app)
+        await press(app, pilot, "enter")
+        assert "consequence 0 " not in text_of(app)
+
+
+async def test_down_passes_over_what_is_folded():
+    app = app_on(invented.InventedDesk(caused(40)))
+
+    async with app.run_test(size=(120, 40)) as pilot:
+        await settle(app, pilot)
+        await press(app, pilot, "a", "@alarm " + CAUSE)
+        order = app.live.body.targets()
+        await press(app, pilot, "2x down")
+        assert app.live.body.choice == order[order.index("alarm " + CAUSE) + 2]
+        assert "consequence" not in app.live.body.choice
+        assert "rinse-" not in app.live.body.choice
+
+
+async def test_nothing_is_asked_of_the_alarms_of_a_tank_where_the_cursor_is_on_a_fold():
+    app = app_on(invented.InventedDesk(caused(40, "unacknowledged")), initials="MK")
+
+    async with app.run_test(size=(120, 40)) as pilot:
+        await settle(app, pilot)
+        await press(app, pilot, "a", "@alarm " + CAUSE, "down")
+        assert app.live.body.choice == f"fold behind {CAUSE}"
+        await press(app, pilot, "space", "z", "o")
+        assert "Enter shows those that stand here" in text_of(app)
+        assert not app.desk.requests
+
+
+async def test_an_alarm_that_is_folded_is_shown_to_whoever_is_led_to_it():
+    app = app_on(invented.InventedDesk(caused(40)))
+
+    async with app.run_test(size=(120, 40)) as pilot:
+        await settle(app, pilot)
+        app.live.go("alarms", "alarm rinse-7.conductivity.high")
+        await settle(app, pilot)
+        assert app.live.body.choice == "alarm rinse-7.conductivity.high"
+        assert "consequence 7 " in text_of(app)
 
 
 async def test_a_consequence_says_what_it_follows_from_and_a_cause_how_many_came_with_it():
@@ -105,7 +149,7 @@ async def test_unseen_consequences_keep_their_cause_first_and_are_counted_as_uns
         assert "40 of 41 unseen" in text_of(app)
 
 
-@pytest.mark.parametrize(("count", "said"), [(2, "consequence 1"), (40, "a opens them")])
+@pytest.mark.parametrize(("count", "said"), [(2, "consequence 1"), (40, "open it to see them")])
 async def test_a_shift_hands_a_cause_over_with_what_follows_below_it(count, said):
     app = app_on(invented.InventedDesk(caused(count)))
 

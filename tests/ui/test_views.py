@@ -387,7 +387,7 @@ async def test_a_line_at_another_speed_goes_by_its_own_time():
         assert "13:00:00" in text_of(app)
 
 
-async def test_a_flood_folds_what_one_cause_explains_and_unfolds_it_for_the_cursor():
+async def test_a_flood_folds_what_one_cause_explains_and_enter_unfolds_it():
     from dataclasses import replace
 
     picture = invented.troubled()
@@ -405,8 +405,12 @@ async def test_a_flood_folds_what_one_cause_explains_and_unfolds_it_for_the_curs
         shown = text_of(app)
         assert "40 of one cause: link rectifiers" in shown
         assert "… and 37 more of the same cause" in shown
-        await press(app, pilot, "3x down")
-        assert "more of the same cause" not in text_of(app)
+        await press(app, pilot, "3x down", "enter")
+        assert "more of the same cause: Enter folds them" in text_of(app)
+        await press(app, pilot, "down")
+        assert app.live.body.choice == "alarm r11.current.bad-quality"
+        await press(app, pilot, "up", "enter")
+        assert "… and 37 more of the same cause: Enter opens them" in text_of(app)
 
 
 async def test_a_shift_hands_over_what_stands_what_is_aside_and_the_journals_seal():
@@ -645,3 +649,22 @@ def test_what_stands_in_a_unit_is_told_before_what_has_gone_and_apart_from_it(wi
     assert rows[1].startswith("(!)")
     assert "6  gone: a fault" in rows[1]
     assert {span.role for span in shown[1].spans} & {"outside", "high"} == set()
+
+
+async def test_what_stands_below_the_last_that_can_be_chosen_is_reached_with_the_same_keys():
+    for keys in (["60x down"], ["end"]):
+        app = app_on(invented.InventedDesk(invented.troubled()))
+        async with app.run_test(size=(80, 24)) as pilot:
+            await settle(app, pilot)
+            await press(app, pilot, "H")
+            body = app.live.body
+            before = body.top
+            await press(app, pilot, *keys)
+            app.pull()
+            await settle(app, pilot)
+            rows = body.rows[body.top : body.top + body.shown]
+            at = [each.target for each in rows].index(body.choice)
+            assert rows[-1] == body.rows[-1] or at == 0
+            assert body.top > before
+            await press(app, pilot, "home")
+            assert body.top == 0

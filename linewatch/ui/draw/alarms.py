@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
 from linewatch.core.alarms.states import State
 from linewatch.ui.draw.bands import OVERDUE
 from linewatch.ui.draw.families import GONE, consequences, heads
-from linewatch.ui.draw.naming import alarm_of, called, names, target
+from linewatch.ui.draw.naming import alarm_of, called, id_of, names, target
 from linewatch.ui.draw.parts import alarm_line, fact, response_rows, worded
 from linewatch.ui.draw.rows import Look, Row, Span, row, titled
 from linewatch.ui.marks import is_new, is_standing
@@ -26,24 +28,42 @@ ASIDE: Final = (
 )
 
 
+BEHIND: Final = "behind "
+"""How the fold of what follows from an alarm is called, before the alarm's id."""
 DEEPER: Final = "  └ "
 """What stands before a consequence, below its cause."""
 SHOWN_OF_GROUP: Final = 3
 """Alarms of one cause that are shown before the cursor goes in among them."""
 
 
-def alarm_list(picture: LinePicture, look: Look, chosen: str = "") -> list[Row]:
+FOLD: Final = "fold"
+"""Kind of the row that stands for alarms which are not shown, and of what it refers to."""
+
+
+@dataclass(frozen=True, slots=True)
+class Folds:
+    """Which of the folded alarms are open, and the key that opens and folds them."""
+
+    opened: Collection[str] = ()
+    """Targets of their rows."""
+    key: str = "Enter"
+
+
+def alarm_list(
+    picture: LinePicture, look: Look, chosen: str = "", folds: Folds | None = None
+) -> list[Row]:
     """Return a row an alarm; what follows from another stands below it, many of them folded.
 
     Args:
         picture: The line.
         look: How it is drawn.
         chosen: Id of the alarm that the cursor is on; its group is shown whole.
+        folds: Which folds are open.
 
     Returns:
         The rows.
     """
-    drawn = _Drawn(picture, look, chosen)
+    drawn = _Drawn(picture, look, chosen, folds or Folds())
     standing = heads(picture.alarms)
     count = sum(1 for each in picture.alarms if is_standing(each.state))
     behind = sum(1 for each in picture.alarms if each.behind and not is_standing(each.state))
@@ -69,21 +89,26 @@ def alarm_row(
     return alarm_line(alarm, f"{deeper}{subject}", look, target=about)
 
 
-def folded_row(hidden: Sequence[AlarmPicture], leads_to: str) -> Row:
+def folded_row(hidden: Sequence[AlarmPicture], leads_to: str, about: str) -> Row:
     """Return what stands for alarms that are not shown below their cause.
 
     Args:
         hidden: The alarms.
-        leads_to: How they are opened, where not by the cursor.
+        leads_to: How they are seen.
+        about: What the row leads to.
 
     Returns:
-        A row that leads to the first of them.
+        The row.
     """
     unseen = sum(1 for each in hidden if is_new(each.state))
     waits = f", {unseen} unseen" if unseen else ""
-    verb = "follows" if len(hidden) == 1 else "follow"
-    said = f"         └ {len(hidden)} {verb} from it{waits}{leads_to}"
-    return row(Span(said, "quiet"), target=target("alarm", hidden[0].id))
+    said = f"         └ {len(hidden)} follow from it{waits}{leads_to}"
+    return row(Span(said, "quiet"), target=about)
+
+
+def cause_of_fold(about: str) -> str:
+    """Return the id of the alarm from which what is folded follows; '' for other folds."""
+    return id_of(about).removeprefix(BEHIND) if id_of(about).startswith(BEHIND) else ""
 
 
 def cause_rows(picture: LinePicture, alarm: AlarmPicture, look: Look) -> list[Row]:
@@ -101,12 +126,14 @@ class _Drawn:
         picture: The line.
         look: How it is drawn.
         chosen: Id of the alarm that the cursor is on.
+        folds: Which folds are open.
     """
 
-    def __init__(self, picture: LinePicture, look: Look, chosen: str) -> None:
+    def __init__(self, picture: LinePicture, look: Look, chosen: str, folds: Folds) -> None:
         self._called = names(picture)
         self._look = look
         self._chosen = chosen
+        self._folds = folds
         self._behind = consequences(picture.alarms)
 
     def by_group(self, alarms: Sequence[AlarmPicture], *, tells_all: bool) -> list[Row]:
@@ -136,23 +163,36 @@ class _Drawn:
     def _group(self, group: str, members: Sequence[AlarmPicture]) -> list[Row]:
         cause = self._called.get(group, clean(group, 60))
         rows = [row(Span(f"  {len(members)} of one cause: {cause}", "strong"))]
-        is_folded = len(members) > SHOWN_OF_GROUP + 1 and all(
-            each.id != self._chosen for each in members[SHOWN_OF_GROUP:]
-        )
-        shown = members[:SHOWN_OF_GROUP] if is_folded else members
+        has_fold = len(members) > SHOWN_OF_GROUP + 1
+        rest = members[SHOWN_OF_GROUP:] if has_fold else ()
+        shown = members[:SHOWN_OF_GROUP] if has_fold else members
         rows += [each for member in shown for each in self.family(member)]
-        rest = members[len(shown) :]
         if rest:
-            more = Span(f"     … and {len(rest)} more of the same cause", "quiet")
-            rows.append(row(more, target=target("alarm", rest[0].id)))
+            fold = target(FOLD, f"group {group}")
+            more = f"     … and {len(rest)} more of the same cause{self._leads_to(fold, rest)}"
+            rows.append(row(Span(more, "quiet"), target=fold))
+            if self._is_open(fold, rest):
+                rows += [each for member in rest for each in self.family(member)]
         return rows
+
+    def _is_open(self, fold: str, hidden: Sequence[AlarmPicture]) -> bool:
+        """Say whether what is folded is shown: somebody opened it, or was led into it."""
+        return fold in self._folds.opened or any(each.id == self._chosen for each in hidden)
+
+    def _leads_to(self, fold: str, hidden: Sequence[AlarmPicture]) -> str:
+        """Return in words what the key does at a fold."""
+        is_open = self._is_open(fold, hidden)
+        return f": {self._folds.key} {'folds' if is_open else 'opens'} them"
 
     def family(self, alarm: AlarmPicture) -> list[Row]:
         """Return an alarm, and below it what follows from it."""
         mine = self._behind.get(alarm.id, [])
         rows = [alarm_row(alarm, self._called, self._look)]
-        if len(mine) > SHOWN_OF_GROUP and all(each.id != self._chosen for each in mine):
-            return [*rows, folded_row(mine, "")]
+        if len(mine) > SHOWN_OF_GROUP:
+            fold = target(FOLD, f"{BEHIND}{alarm.id}")
+            rows.append(folded_row(mine, self._leads_to(fold, mine), fold))
+            if not self._is_open(fold, mine):
+                return rows
         return rows + [alarm_row(each, self._called, self._look, DEEPER) for each in mine]
 
 

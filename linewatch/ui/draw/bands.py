@@ -33,6 +33,8 @@ SOON_S = 120.0
 FOR_COUNT = 17
 """Cells that '12 of 34 unseen' behind an alarm wants."""
 OVER_CELLS = 5
+START_AGAIN = "linewatch run FILE starts it"
+"""What to do about a collector that does not run; FILE is the line's configuration."""
 MOST_SAID = 3
 """Rows that what was just said may take."""
 WITH_LIMIT = frozenset({"high-high", "high", "low", "low-low"})
@@ -88,7 +90,12 @@ def dead_row(picture: LinePicture, look: Look, *, alive: bool) -> Row:
     since = clock(picture.utc_ns, look.zone)
     old = age((look.now_ns - picture.utc_ns) / NS_PER_S)
     what = "picture is old: none came" if alive else "collector not running"
-    text = f" {what} since {since} ({old}). Figures in ( ) are the last known, not live."
+    said = f" {what} since {since} ({old})"
+    if not alive:
+        # What to do comes before what the brackets mean, where there is no room for both.
+        said += f": {START_AGAIN}"
+    whole = f"{said}. Figures in ( ) are the last known, not live."
+    text = whole if cells(whole) <= look.width or alive else said
     return row(Span(fit(text, look.width), "banner"), fill="banner")
 
 

@@ -8,9 +8,11 @@ from linewatch.ui.draw.rows import Look, Row, Span, row, titled, wrap
 from linewatch.ui.draw.unmeasured import EVERYTHING
 from linewatch.ui.keys import ALL, EVERYWHERE, key_name
 from linewatch.ui.marks import NARROW_MARKS, PRIORITY_MARKS, STATE_FRAMES, alarm_mark
-from linewatch.ui.text import clean, fit
+from linewatch.ui.text import cells, clean, fit
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from linewatch.ui.keys import Keys
 
 CAUTIONS: Final = (
@@ -34,6 +36,12 @@ CAUTIONS: Final = (
     ),
 )
 
+BANDS: Final = 4
+"""Rows of a screen that no page has: the title; alarm, loads to pull and keys at the bottom."""
+MARK: Final = 7
+"""Cells of an alarm's mark and some air."""
+MARKS_AFTER: Final = 2
+"""After so many panels stand the marks: who sees one for the first time finds them at once."""
 FIRST: Final = (
     (
         "1 What am I looking at?",
@@ -87,7 +95,9 @@ def guide_rows(keys: Keys, where: str, look: Look) -> list[Row]:
     back, here = keys.name("back"), keys.name("help")
     rows = [row(Span(f"  {back} leads back to the line; {here} leads here again.", "strong"))]
     rows.append(row())
-    for title, text in FIRST:
+    for number, (title, text) in enumerate(FIRST):
+        if number == MARKS_AFTER:
+            rows += [titled("Marks", look.width), *_mark_rows(width), row()]
         rows += [titled(title, look.width), *_text(text, width), row()]
     if where:
         rows += [*_text(f"The record lies in {clean(where)}", width, "strong"), row()]
@@ -97,33 +107,71 @@ def guide_rows(keys: Keys, where: str, look: Look) -> list[Row]:
     rows += [row(), titled("What the signals can never tell", look.width)]
     for what, ask in EVERYTHING:
         rows += _text(f"{what}: {ask}", width)
-    rows += [row(), titled("Marks", look.width), *_mark_rows(), row()]
+    rows.append(row())
     rows += key_rows(keys, look)
-    return rows
+    return _paged(rows, look)
+
+
+def _paged(rows: Sequence[Row], look: Look) -> list[Row]:
+    """Return rows in which no heading is the last that a page shows: it goes to the next."""
+    step = look.height - (BANDS if look.is_live else BANDS + 1) - 1
+    paged: list[Row] = []
+    for each in rows:
+        is_last = step > 1 and bool(paged) and len(paged) % step == 0
+        if is_last and each.spans and each.spans[0].role == "head":
+            paged.append(row())
+        paged.append(each)
+    return paged
 
 
 def _text(text: str, width: int, role: str = "plain") -> list[Row]:
     return [row(Span(f"  {line}", role)) for line in wrap(text, width)]
 
 
-def _mark_rows() -> list[Row]:
+def _packed(marks: Sequence[tuple[Span, str]], width: int) -> list[Row]:
+    """Return marks with their words, as many in a row as there is room for."""
+    longest = max(cells(word) for _, word in marks)
+    each_row = max(width // (MARK + longest + 2), 1)
+    return [
+        row(
+            *(
+                part
+                for mark, word in marks[k : k + each_row]
+                for part in (
+                    Span(f"  {fit(mark.text, MARK)}", mark.role),
+                    Span(fit(word, longest)),
+                )
+            )
+        )
+        for k in range(0, len(marks), each_row)
+    ]
+
+
+def _mark_rows(width: int) -> list[Row]:
     """Return every mark with its word, straight from the tables that the views draw with."""
-    rows = []
-    for priority in PRIORITY_MARKS:
-        mark = alarm_mark(priority, "acknowledged")
-        rows.append(row(Span(f"  {mark}  ", priority), Span(f"priority {priority}")))
-    for state, (_, _, word) in STATE_FRAMES.items():
-        if state != "normal":
-            rows.append(row(Span(f"  {alarm_mark('medium', state)}  "), Span(f"alarm: {word}")))
+    rows = [row(Span("  how bad an alarm is, and what became of it:", "quiet"))]
+    rows += _packed(
+        [(Span(alarm_mark(each, "acknowledged"), each), each) for each in PRIORITY_MARKS], width
+    )
+    rows += _packed(
+        [
+            (Span(alarm_mark("medium", state)), word)
+            for state, (_, _, word) in STATE_FRAMES.items()
+            if state != "normal"
+        ],
+        width,
+    )
+    rows.append(row(Span("  before, in and behind figures:", "quiet")))
     for mark, word in (
         ("▲ ▼", "above, below its window"),
         ("▲▲ ▼▼", "far above, far below"),
         ("~", "in doubt"),
+        ("±", "so far may the figure before it be off"),
         ("A·h *", "for a time nothing was metered: more may be missing than its ±"),
         ("an", "anodic charge: the work is the anode"),
         ("│··●··│", "place in the window; ● outside the strokes: outside"),
         ("■ ↧ ↥ _", "work is in, entering, leaving; none"),
-        ("→", "its load is on its way: to which position, since when"),
+        ("→", "its load is on its way: to which position; 'gone 40s': for so long"),
         (
             " ".join(reversed(NARROW_MARKS.values())),
             "in a small vessel: alarm, more and more haste",

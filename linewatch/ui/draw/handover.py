@@ -18,6 +18,7 @@ from linewatch.ui.text import clean, clock, counted, fit, moment
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    from linewatch.core.events import Event
     from linewatch.core.loads.record import LoadRecord
     from linewatch.core.ports import Sealed, StoredEvent
     from linewatch.core.view import LinePicture
@@ -85,8 +86,10 @@ def _standing(picture: LinePicture, look: Look) -> list[Row]:
         shown = mine if len(mine) <= SHOWN_OF_GROUP else []
         rows.append(alarm_row(each, called, look))
         rows += [alarm_row(one, called, look, DEEPER) for one in shown]
-        # A page is no list: what is folded here is opened among the alarms.
-        rows += [folded_row(mine, "; a opens them")] if len(mine) > len(shown) else []
+        if len(mine) > len(shown):
+            # A page is no list: what is folded here is shown among the alarms.
+            first = target("alarm", mine[0].id)
+            rows.append(folded_row(mine, "; open it to see them among the alarms", first))
     return rows
 
 
@@ -186,7 +189,12 @@ def _happened(
         for name in PRIORITY_ORDER
         if (count := sum(1 for each in announced if each.values.get("priority") == name))
     ]
-    acts = sum(1 for each in mine if each.values.get("who"))
+    # The start of a collector bears the initials it was started with, and is nobody's entry.
+    acts = sum(
+        1
+        for each in mine
+        if each.values.get("who") and each.kind is not EventKind.RUN_STARTED and _is_new(each)
+    )
     first = f" at least, since {clock(mine[0].utc_ns, look.zone)}" if is_cut and mine else ""
     split = f": {', '.join(by_priority)}" if by_priority else ""
     return [
@@ -195,6 +203,11 @@ def _happened(
         fact("people", f"{counted(acts, 'entry', 'entries')}{first} about what they did"),
         *_checked(picture, shift),
     ]
+
+
+def _is_new(event: Event) -> bool:
+    """Say whether an event is more than the configuration that a record began with."""
+    return event.kind is not EventKind.CONFIGURATION or bool(event.values.get("from"))
 
 
 def _checked(picture: LinePicture, shift: Shift) -> list[Row]:
@@ -221,7 +234,11 @@ def _checked(picture: LinePicture, shift: Shift) -> list[Row]:
 def _record(picture: LinePicture, sealed: Sealed | None, look: Look) -> list[Row]:
     rows = [titled("the record", look.width)]
     recording = picture.recording
-    if recording is not None and not recording.running:
+    if not look.is_live:
+        # A record that nobody is seen to write is not called running.
+        heard = f"not seen to run: last heard at {clock(picture.utc_ns, look.zone)}"
+        rows.append(fact("recording", Span(heard, "outside")))
+    elif recording is not None and not recording.running:
         since = clock(recording.since_utc_ns, look.zone)
         rows.append(fact("recording", Span(f"not recording since {since}", "outside")))
     elif recording is not None:

@@ -36,6 +36,8 @@ NAME_LEAST = 12
 NAME_ENOUGH = 20
 """Cells of a name for which a column more is given up, where names are as long."""
 NAME_USUAL, NAME_MOST = 26, 40
+SHORT_LABELS = {"heat-sink": "sink"}
+"""Labels that say more than their own first letters, where there is no room for the whole."""
 CHARGE = 9
 EITHER = 13
 """Cells of a charge with its unit, or of another figure."""
@@ -132,16 +134,27 @@ def other_figure(tank: TankPicture) -> Figure | None:
     return tank.figures[max(others)[2]] if others else None
 
 
+def _labelled(figure: Figure, words: str, width: int, look: Look) -> str:
+    """Return a figure with its label in so many cells: the unit goes before the label does."""
+    label = MEASUREMENTS[figure.kind].label if figure.kind in MEASUREMENTS else ""
+    short = SHORT_LABELS.get(figure.kind, label)
+    unit = scale(figure.kind, look.units).label
+    bare = words.replace(f" {unit}", "", 1) if unit else words
+    for said in (f"{label} {words}", f"{short} {words}", f"{short} {bare}"):
+        if cells(said) <= width:
+            return said
+    room = width - cells(bare) - 2
+    return f"{short[:room]}. {bare}" if room > 0 else bare
+
+
 def _other(width: int) -> Callable[[TankPicture, Look], Span]:
     def cell(tank: TankPicture, look: Look) -> Span:
         figure = other_figure(tank)
         if figure is None:
             return Span(" " * width)
         said = figure_words(figure, look, brief=True)
-        label = MEASUREMENTS[figure.kind].label if figure.kind in MEASUREMENTS else ""
-        fits = cells(label) + 1 + cells(said.text) <= width
         return Span(
-            fit(f"{label} {said.text}" if fits else said.text, width, right=True), said.role
+            fit(_labelled(figure, said.text, width, look), width, right=True), said.role
         )
 
     return cell
@@ -261,15 +274,32 @@ def tank_row(tank: TankPicture, layout: Layout, look: Look, spot: Spot | None = 
     """Return one position as a row, with the load that is on its way from or to it."""
     role = name_role(tank, look, "plain" if tank.load is not None else "quiet")
     name = clean(tank.name, 60)
-    named = Span(fit(layout.named.get(name, name), layout.name), role)
-    spans = [_alarm(tank, look), Span(" "), _number(tank, look), Span(" "), named, Span(" ")]
     is_brief = all(each.id != _LOAD.id for each in layout.columns)
+    drawn: list[Span] = []
     for each in layout.columns:
         cell = None
         if spot is not None:
             cell = way_cell(each.id, each.width, spot, look, is_brief=is_brief)
-        spans += [each.cell(tank, look) if cell is None else cell, Span(" ")]
+        drawn.append(each.cell(tank, look) if cell is None else cell)
+    room, over = _room_for(name, layout, drawn)
+    shown = name if cells(name) <= room else layout.named.get(name, name)
+    spans = [_alarm(tank, look), Span(" "), _number(tank, look), Span(" ")]
+    spans += [Span(fit(shown, room), role), Span(" ")]
+    for cell in drawn[over:]:
+        spans += [cell, Span(" ")]
     return Row(clip(spans, look.width), f"tank {tank.id}")
+
+
+def _room_for(name: str, layout: Layout, drawn: Sequence[Span]) -> tuple[int, int]:
+    """Return the cells that a name takes, and over how many empty columns beside it.
+
+    A name too long for its column runs on where nothing stands beside it, if it is whole there.
+    """
+    room, over = layout.name, 0
+    while cells(name) > room and over < len(drawn) and not drawn[over].text.strip():
+        room += cells(drawn[over].text) + 1
+        over += 1
+    return (room, over) if cells(name) <= room else (layout.name, 0)
 
 
 def line_rows(

@@ -319,19 +319,21 @@ def link_rows(picture: LinePicture, look: Look) -> list[Row]:
     rows = []
     for each in picture.links:
         well = each.state == "connected"
+        state = told(("" if well else "! ") + clean(each.state, 30), look)
         answer = "" if each.response_ms is None else number(each.response_ms, 1)
         poll = "" if each.poll_s is None else number(each.poll_s, 2)
         failed = sum(each.failures.values())
         silent = (
             f"{counted(len(each.units_silent), 'unit')} silent" if each.units_silent else ""
         )
+        lost = _told_right(str(failed), 8, look)
         spans = [
             Span(f" {fit(clean(each.id, 40), 20)} ", "strong"),
-            Span(fit(("" if well else "! ") + clean(each.state, 30), 15), _link_role(each)),
-            Span(fit(answer, 10, right=True)),
-            Span(fit(poll, 8, right=True)),
-            Span(fit(str(each.requests), 10, right=True)),
-            Span(fit(str(failed), 8, right=True), "plain" if not failed else "strong"),
+            Span(fit(state.text, 15), _link_role(each) if look.is_live else state.role),
+            _told_right(answer, 10, look),
+            _told_right(poll, 8, look),
+            _told_right(str(each.requests), 10, look),
+            Span(lost.text, "strong" if failed and look.is_live else lost.role),
             Span(f"  {clean(each.reason or silent)}", "quiet"),
         ]
         rows.append(Row(clip(spans, look.width), target("link", each.id)))
@@ -344,11 +346,13 @@ def _link_role(link: LinkPicture) -> str:
 
 def link_detail(link: LinkPicture, look: Look, speed: float = 1.0) -> list[Row]:
     """Return everything about one link: failures by kind, the last one, its bytes."""
+    state = told(clean(link.state, 30), look)
+    state = Span(state.text, _link_role(link)) if look.is_live else state
     rows = [
         titled(clean(link.id, 60), look.width),
         fact("speaks", clean(link.protocol, 30)),
         fact("address", clean(link.address, 60)),
-        fact("state", Span(clean(link.state, 30), _link_role(link))),
+        fact("state", state),
         fact("since", moment(link.since_utc_ns, look.zone)),
     ]
     if link.reason:

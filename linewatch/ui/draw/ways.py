@@ -81,11 +81,11 @@ def way_cell(column: str, width: int, spot: Spot, look: Look, *, is_brief: bool)
             return Span(fit(clean(spot.way.number, 16), width))
         case "dwell":
             said = told(out, look)
-        case "pull" if is_brief:
-            where = spot.brief or "out"
-            brief = span_within(spot.way.out_s, width - cells(where) - 1)
-            text = f"{where} {brief}"
-            said = told(text if cells(text) <= width else where, look)
+        case "pull" if is_brief and not spot.brief:
+            # A bare time would read as the time left, which every other row tells here.
+            brief = span_within(spot.way.out_s, width - cells("gone "))
+            said = told(f"gone {brief}", look)
+            said = said if cells(said.text) <= width else Span("gone", "quiet")
         case "pull":
             said = Span(_where(spot.brief, width), "quiet")
         case _:

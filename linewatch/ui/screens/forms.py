@@ -29,6 +29,12 @@ if TYPE_CHECKING:
 
 WINDOW: Final = """max-width: 100%; max-height: 100%; border: solid $foreground;
     background: $background; padding: 0 1;"""
+FORM_CELLS: Final = 76
+BESIDE: Final = 8
+GROUND: Final = """max-width: 100%; height: auto; max-height: 100%;
+    align: center middle; background: $background;"""
+"""What lies under a window: no letter of the view is left standing beside its frame where the
+terminal is hardly wider."""
 ENTRY: Final = """border: none; height: 1; padding: 0 1; background: $panel;
     &:focus { background-tint: $foreground 0%; }
     & > .input--placeholder { color: $foreground; text-style: italic; }
@@ -87,7 +93,8 @@ class Form(ModalScreen[dict[str, str] | None]):
 
     DEFAULT_CSS = f"""
     Form {{ align: center middle; background: transparent; }}
-    Form #sheet {{ width: 76; height: auto; {WINDOW} }}
+    Form #ground {{ width: {FORM_CELLS + BESIDE}; {GROUND} }}
+    Form #sheet {{ width: {FORM_CELLS}; height: auto; {WINDOW} }}
     Form Static {{ height: auto; }}
     Form .fault {{ text-style: bold; }}
     Form Input {{ {ENTRY} }}
@@ -109,7 +116,7 @@ class Form(ModalScreen[dict[str, str] | None]):
 
     def compose(self) -> ComposeResult:
         """Lay the entries under one another."""
-        with Vertical(id="sheet"):
+        with Vertical(id="ground"), Vertical(id="sheet"):
             yield Static(Content(clean(self._title)))
             for note in self._notes:
                 yield Static(Content(clean(note)))
@@ -216,6 +223,7 @@ class Finder(ModalScreen[str | None]):
 
     DEFAULT_CSS = f"""
     Finder {{ align: center middle; background: transparent; }}
+    Finder #ground {{ width: {FINDER_CELLS + BESIDE}; {GROUND} }}
     Finder #sheet {{ width: {FINDER_CELLS}; height: auto; max-height: 24; {WINDOW} }}
     Finder Static {{ height: auto; }}
     Finder #found {{ height: 18; }}
@@ -252,7 +260,7 @@ class Finder(ModalScreen[str | None]):
 
     def compose(self) -> ComposeResult:
         """Lay what is typed over what is found."""
-        with Vertical(id="sheet"):
+        with Vertical(id="ground"), Vertical(id="sheet"):
             yield Static(Content(clean(self._title)))
             yield Input(
                 id="typed", compact=True, max_length=200, placeholder="type some of its name"

@@ -235,8 +235,11 @@ class LiveScreen(Screen[None]):
 
     def action_do(self, key_id: str) -> None:
         """Do what a key means here: the view's own meaning first, then the program's."""
+        self.watch_app.hush()
         where = BY_ID[key_id].where
         if EVERYWHERE not in where and self.view.NAME not in where:
+            if key_id != "open":
+                self._say_where(key_id, where)
             return
         if self.view.do(key_id, self):
             self.paint()
@@ -253,6 +256,15 @@ class LiveScreen(Screen[None]):
             # A key of this view alone, which means nothing on what the cursor is on.
             self.watch_app.say(f"{BY_ID[key_id].label}: not for what the cursor is on")
 
+    def _say_where(self, key_id: str, where: Sequence[str]) -> None:
+        """Say of a key that means nothing here in which views it does."""
+        keys = self.watch_app.keys
+        views = [
+            f"{BY_ID[each].label} ({keys.name(each)})" if each in BY_ID else each
+            for each in where
+        ]
+        self.watch_app.say(f"{BY_ID[key_id].label}: not here, but in {', '.join(views)}")
+
     def _move(self, by: int) -> None:
         self.body.move(by)
         self.paint()
@@ -261,6 +273,7 @@ class LiveScreen(Screen[None]):
     def on_sheet_chosen(self, message: Sheet.Chosen) -> None:
         """Follow the mouse."""
         message.stop()
+        self.watch_app.hush()
         self.paint()
         if message.opened:
             self.action_do("open")

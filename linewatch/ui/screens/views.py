@@ -4,10 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, ClassVar, Final
 
-from linewatch.core.alarms.states import State
 from linewatch.core.loads.record import load_record, newest_records
 from linewatch.core.loads.record import subject as load_subject
-from linewatch.ui.draw.alarms import alarm_detail, alarm_list
 from linewatch.ui.draw.baths import analyses_due, bath_detail, bath_rows
 from linewatch.ui.draw.explain import explanation_rows, why_rows
 from linewatch.ui.draw.guide import guide_rows
@@ -26,7 +24,6 @@ from linewatch.ui.draw.lists import (
 )
 from linewatch.ui.draw.loads import gone_rows, left_in_shift, record_rows
 from linewatch.ui.draw.naming import (
-    alarm_of,
     bath_of,
     called,
     figure_looked_at,
@@ -43,11 +40,11 @@ from linewatch.ui.draw.ribbon import ribbon_rows
 from linewatch.ui.draw.rows import Row, Span, row
 from linewatch.ui.draw.tank import tank_rows
 from linewatch.ui.draw.ways import way_rows
-from linewatch.ui.marks import is_new, is_standing
 from linewatch.ui.screens.happened import EventsView
 from linewatch.ui.screens.laboratory import LaboratoryView
 from linewatch.ui.screens.requests import waiting_about
 from linewatch.ui.screens.rounds import RinsesView, SheetView
+from linewatch.ui.screens.standing import AlarmsView
 from linewatch.ui.screens.trend import TrendView
 from linewatch.ui.screens.view import Scene, View, Wish
 from linewatch.ui.text import clean
@@ -306,60 +303,6 @@ class LinksView(View):
             if link.id == id_of(scene.choice):
                 return [row(), *link_detail(link, scene.look, scene.picture.speed)]
         return []
-
-
-class AlarmsView(View):
-    """Every alarm that is not plainly normal, and what the chosen one asks for."""
-
-    NAME: ClassVar[str] = "alarms"
-
-    def __init__(self, subject: str = "") -> None:
-        super().__init__(subject)
-        self._stood = ""
-        """The alarm under the cursor when last drawn, if it stood then."""
-        self._some_stood = True
-
-    def body(self, scene: Scene) -> Sequence[Row]:
-        """Return standing alarms, then what is put aside."""
-        rows = alarm_list(scene.picture, scene.look, id_of(scene.choice))
-        standing = {
-            target("alarm", each.id) for each in scene.picture.alarms if is_standing(each.state)
-        }
-        chosen = alarm_of(scene.picture, id_of(scene.choice))
-        is_expected = (
-            chosen is not None and chosen.state == State.SUPPRESSED.word and not chosen.behind
-        )
-        is_left = is_expected and scene.choice == self._stood
-        is_late = is_expected and bool(standing) and not self._some_stood
-        self._stood = scene.choice if scene.choice in standing else ""
-        self._some_stood = bool(standing)
-        if is_left or is_late:
-            # What the line's own doing puts aside must not take the cursor along, and with it
-            # out of sight what stands: for once only standing alarms can be chosen.
-            rows = [
-                each if each.target in standing else Row(each.spans, "", each.fill)
-                for each in rows
-            ]
-        return rows
-
-    def idle(self, scene: Scene) -> frozenset[str]:
-        """What is seen is not seen again; what is put aside is not put aside again."""
-        off = set()
-        if not any(is_new(each.state) for each in scene.picture.alarms):
-            off |= {"acknowledge", "acknowledge-all"}
-        chosen = alarm_of(scene.picture, id_of(scene.choice))
-        if chosen is None or not is_new(chosen.state):
-            off.add("acknowledge")
-        if chosen is None or not is_standing(chosen.state):
-            off.add("shelve")
-        if chosen is None:
-            off |= {"trend", "explain", "open"}
-        return frozenset(off)
-
-    def lower(self, scene: Scene) -> Sequence[Row]:
-        """Return what to do about the chosen alarm."""
-        detail = alarm_detail(scene.picture, id_of(scene.choice), scene.look)
-        return [row(), *detail] if detail else []
 
 
 class HandoverView(View):

@@ -190,7 +190,13 @@ class Sheet(Widget):
             self.scroll_rows(by)
             return ""
         at = targets.index(self.choice) if self.choice in targets else 0
-        self.choose(targets[max(0, min(at + by, len(targets) - 1))])
+        to = max(0, min(at + by, len(targets) - 1))
+        self.choose(targets[to])
+        if at + by != to:
+            # Beyond the last that can be chosen there may be rows to read.
+            self.scroll_rows(at + by - to)
+            if self._keep_top():
+                self.refresh()
         return self.choice
 
     def scroll_rows(self, by: int) -> None:
