@@ -260,3 +260,13 @@ async def test_what_was_last_known_of_a_link_stands_in_brackets():
     links = invented.line().links
     assert shown.count("(connected)") == len(links) + 1
     assert not re.search(r"(?<!\()\bconnected", shown.replace("not connected", ""))
+
+
+async def test_a_link_that_was_not_connected_is_told_whole_on_a_dead_line_in_eighty_columns():
+    app = app_on(invented.InventedDesk(invented.troubled(), is_alive=False))
+
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(app, pilot)
+        app.pull()
+        await press(app, pilot, "k")
+        assert "(not connected)" in row_with(app, "rectifiers  ")

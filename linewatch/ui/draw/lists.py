@@ -319,7 +319,9 @@ def link_rows(picture: LinePicture, look: Look) -> list[Row]:
     rows = []
     for each in picture.links:
         well = each.state == "connected"
-        state = told(("" if well else "! ") + clean(each.state, 30), look)
+        # In brackets 'not connected' fills its column: the word tells it without the mark.
+        mark = "" if well or not look.is_live else "! "
+        state = told(mark + clean(each.state, 30), look)
         answer = "" if each.response_ms is None else number(each.response_ms, 1)
         poll = "" if each.poll_s is None else number(each.poll_s, 2)
         failed = sum(each.failures.values())
