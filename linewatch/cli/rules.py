@@ -41,6 +41,8 @@ def rules(name: str = "", *, file: Path | None = None) -> int:
             print(f"  consequence   {each.consequence}")
             print(f"  first checks  {each.full_action()}")
             print(f"  its figure    {each.evidence} [{each.unit}], limit {each.limit:g}")
+            if each.evidence_inside:
+                print(f"  or told by    {each.evidence_inside}")
         if file is not None:
             for line in rows.get(each.name, ["watches nowhere here"]):
                 print(f"  {line}")

@@ -108,3 +108,13 @@ def test_an_alarm_in_words_tells_the_present_value_in_the_units_of_the_line():
     for units, said in (("metric", "50.0 °C, limit 57.0"), ("us", "122.0 °F, limit 134.6")):
         told = line_table(replace(PICTURE, alarms=(low,), units=units), alive=True)
         assert f"temperature low: {said}:" in told
+
+
+@pytest.mark.parametrize(
+    ("has_gone", "said"),
+    [(False, "2 alarms, worst high"), (True, "2 alarms that went again, worst high")],
+)
+def test_a_position_whose_alarms_have_gone_says_so(has_gone, said):
+    tank = replace(NICKEL, alarms=2, worst="high", has_gone=has_gone)
+
+    assert f": {said}" in tank_words(tank, "metric")

@@ -5,6 +5,7 @@ limits       conditions of one layout, judged as arrays
 movement     rate of change and frozen values: conditions that need a memory of values
 alarm        every alarm of the line: its state and its moves
 causes       which alarm is the consequence of which
+silent       which alarm tells that a device behind a link does not answer
 people       what people do to alarms
 flood        when there are more than a person can take in
 performance  how a line's alarms behaved over a span, against published targets

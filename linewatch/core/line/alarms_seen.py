@@ -143,11 +143,11 @@ class _Groups:
 
     def _is_of_dip(self, alarm: int, since_utc_ns: int) -> bool:
         """Say whether an alarm is of a rectifier or of air, and began with the last dip."""
-        what = self._line.plan.conditions[alarm].id.partition(".")[2]
         ahead_ns = self._line.ahead_ns
-        if self._dip is None or not what.startswith(_DROPS) or ahead_ns is None:
+        if self._dip is None or ahead_ns is None:
             return False
-        return self._dip.explains(since_utc_ns - ahead_ns)
+        what = self._line.plan.conditions[alarm].id.partition(".")[2]
+        return what.startswith(_DROPS) and self._dip.explains(since_utc_ns - ahead_ns)
 
     def group(self, alarm: int, subject: str, since_utc_ns: int) -> str:
         """Return in words what explains an alarm where no alarm of the list does."""
