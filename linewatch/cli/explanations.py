@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import time
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
 from linewatch.core import units
 from linewatch.core.electrochemistry.uncertainty import with_its_digits
@@ -13,9 +13,20 @@ if TYPE_CHECKING:
     from linewatch.core.electrochemistry.explanation import Explanation, GivenInput
 
 
-def in_words(why: Explanation, *, system: str = "metric") -> str:
-    """Return an explanation as lines of text."""
-    rows = [f"{why.figure}: {quantity(why.value, why.unit, system, why.plus_or_minus)}"]
+UNSURE: Final = 3
+"""Digits of a figure of a line of which nobody says how sure it is. Common practice."""
+
+
+def in_words(why: Explanation, *, system: str = "metric", digits: int = 6) -> str:
+    """Return an explanation as lines of text.
+
+    Args:
+        why: The explanation.
+        system: Of units.
+        digits: Of the figure where nobody says how sure it is.
+    """
+    told = quantity(why.value, why.unit, system, why.plus_or_minus, digits)
+    rows = [f"{why.figure}: {told}"]
     rows.append(f"  formula   {why.formula}")
     rows += [f"  {_input(each, system)}" for each in why.inputs]
     rows += [
@@ -35,16 +46,16 @@ def in_words(why: Explanation, *, system: str = "metric") -> str:
     return "\n".join(rows)
 
 
-def quantity(value: float, unit: str, system: str, doubt: float | None = None) -> str:
+def quantity(
+    value: float, unit: str, system: str, doubt: float | None = None, digits: int = 6
+) -> str:
     """Return a quantity with its unit, in a system of units, with its ± if there is one."""
     shown = units.shown_unit(unit, system)
     number = units.convert(value, unit, shown)
     tail = f" {units.symbol(shown)}" if shown else ""
-    if doubt is None:
-        return f"{number:.6g}{tail}"
+    if not doubt:
+        return f"{float(f'{number:.{digits}g}'):.6g}{tail}"
     scaled = doubt * units.UNITS[unit].factor / units.UNITS[shown].factor
-    if not scaled > 0.0:
-        return f"{number:.6g}{tail}"
     told, pm = with_its_digits(number, scaled)
     return f"{told} ± {pm}{tail}"
 

@@ -37,7 +37,7 @@ def explain(
         store: Folder of the record.
         json_: Print as JSON.
     """
-    from linewatch.cli.explanations import in_words
+    from linewatch.cli.explanations import UNSURE, in_words
     from linewatch.wiring import loads, records, viewer
 
     folder, line_id = viewer.choose(store, line)
@@ -46,7 +46,9 @@ def explain(
     if json_:
         print(json.dumps([dataclasses.asdict(each) for each in found], indent=1))
     else:
-        print("\n\n".join(in_words(each, system=picture_units) for each in found))
+        print(
+            "\n\n".join(in_words(each, system=picture_units, digits=UNSURE) for each in found)
+        )
     return 0
 
 

@@ -207,10 +207,15 @@ def _of_metal(
         sensor_class_ratio=max((each.current_class_ratio for each in units), default=0.0)
     )
     tolerance = max((each.area_tolerance_ratio for each in units), default=0.0)
+    area = _area(planned.area_dm2)
+    if tank.load is not None and tank.load.area_dm2 is not None:
+        # What hangs there now is what the figure was worked out with.
+        area = _given("area", "A", tank.load.area_dm2, "dm2", f"load {tank.load.number}")
+        tolerance = tank.load.area_tolerance_ratio or tolerance
     found.append(
         explain_current_density(
             metal.current_density_a_per_dm2,
-            inputs=(read, _area(planned.area_dm2)),
+            inputs=(read, area),
             budget=by_class.and_(limits_term("area", tolerance, "tolerance of the area")),
         )
     )
@@ -219,7 +224,7 @@ def _of_metal(
             explain_rate(
                 metal.rate_um_per_h,
                 laid,
-                inputs=(read, efficiency, _area(planned.area_dm2)),
+                inputs=(read, efficiency, area),
                 budget=thickness_budget(
                     by_class.and_(*budget.terms),
                     area_tolerance_ratio=tolerance,

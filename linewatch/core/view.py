@@ -86,6 +86,10 @@ class LoadPicture:
     shortest_s: float | None = None
     longest_s: float | None = None
     part: str = ""
+    area_dm2: float | None = None
+    """As known, else that of a usual load."""
+    area_tolerance_ratio: float | None = None
+    """Limit of error of the area [1]; None: the rectifier's own holds."""
     charge_ah: float | None = None
     thickness_um: float | None = None
     thickness_uncertainty_um: float | None = None

@@ -70,7 +70,8 @@ def decision_remarks(desk: Desk, number: str, decision: str) -> str:
             before = record_of(desk, number, trip)
             if before.decision == "held":
                 return decision_remark(before, decision)
-    return decision_remark(record, decision)
+    present = picture.present(number) if picture is not None else None
+    return decision_remark(record, decision, present)
 
 
 def _nearest(desk: Desk, number: str) -> str:

@@ -112,6 +112,8 @@ def load_picture(
         shortest_s=asked.shortest_s,
         longest_s=asked.longest_s,
         part=asked.part,
+        area_dm2=asked.area_dm2,
+        area_tolerance_ratio=asked.area_tolerance_ratio,
         charge_ah=(
             plating.charge_ah(visit.cathodic) * asked.charge_ratio
             if plating is not None

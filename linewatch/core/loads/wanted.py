@@ -15,9 +15,10 @@ from typing import TYPE_CHECKING, Final
 from linewatch.core import units
 from linewatch.core.errors import UnitMismatch
 from linewatch.core.loads.findings import figures_and_unit
-from linewatch.core.loads.record import LayerRow, Said
+from linewatch.core.loads.record import Gravity, LayerRow, Said
 
 if TYPE_CHECKING:
+    from linewatch.core.loads.present import Present
     from linewatch.core.loads.record import LoadRecord
 
 THICKNESS: Final = "thickness"
@@ -126,7 +127,8 @@ def against_release(record: LoadRecord) -> tuple[str, ...]:
                 f"{layer.deposit} worked out as {layer.thickness_um:.1f}{doubt} µm:"
                 f" {layer.verdict}{_wanted(layer)}"
             )
-    if record.oddities:
+    # That the record itself has a hole is not the work's fault.
+    if record.gravity < Gravity.RECORD:
         many = f" and {record.oddities - 1} more" if record.oddities > 1 else ""
         told.append(f"odd on its way: {record.worst}{many}")
     return tuple(told)
@@ -138,8 +140,15 @@ def _wanted(layer: LayerRow) -> str:
     return f", at least {layer.least_um:.1f} µm are wanted" if layer.least_um else ""
 
 
-def decision_remark(record: LoadRecord, decision: str) -> str:
-    """Return what a person who decides about a load is told besides; '' for nothing."""
+def decision_remark(record: LoadRecord, decision: str, present: Present | None = None) -> str:
+    """Return what a person who decides about a load is told besides; '' for nothing.
+
+    Args:
+        record: Of the load, as it stood before the decision.
+        decision: What is decided.
+        present: The stay that it is in; None if it is in no tank.
+    """
     if decision != RELEASED:
         return ""
-    return "; ".join(against_release(record))
+    here = [f"it is in {present.tank_name} still"] if present is not None else []
+    return "; ".join((*against_release(record), *here))

@@ -37,6 +37,8 @@ if TYPE_CHECKING:
     )
 
 DIGITS: Final = 6
+UNSURE: Final = 3
+"""Digits of a figure of which nobody says how sure it is. Common practice."""
 
 
 def _value(value: float, unit: str, look: Look, digits: int = DIGITS) -> str:
@@ -59,7 +61,7 @@ def _sure(value: float, doubt: float | None, unit: str, look: Look) -> str:
     """Return a figure with its ±, and no digit that the ± does not allow."""
     # Of nothing no share is left either: a figure of zero is not told to be sure.
     if doubt is None or not doubt > 0.0:
-        return _value(value, unit, look)
+        return _value(value, unit, look, UNSURE)
     try:
         wanted = units.shown_unit(unit, look.units)
         shown = units.convert(value, unit, wanted)

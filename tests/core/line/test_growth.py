@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
 from linewatch.core.reasons import explain
@@ -48,3 +50,22 @@ def test_density_and_rate_are_told_with_their_doubt():
         2.0 * ((0.005**2 + 0.05**2) / 3.0) ** 0.5, rel=1e-6
     )
     assert rate.budget.expanded_ratio > density.budget.expanded_ratio
+
+
+def test_density_is_explained_by_the_area_of_the_load_that_hangs_there():
+    shop = bathing.Shop()
+    shop.run(60)
+    picture = shop.line.picture(shop.at)
+    tank = picture.tanks[0]
+    load = replace(tank.load, area_dm2=160.0, area_tolerance_ratio=0.2)
+    metal_of_load = replace(tank.metal, current_density_a_per_dm2=100.0 / 160.0)
+    seen = replace(picture, tanks=(replace(tank, load=load, metal=metal_of_load),))
+    told = {why.figure: why for why in explain(shop.plan, seen, "one")}
+    density = told["current density"]
+    inputs = {each.symbol: each.value for each in density.inputs}
+    assert inputs["I"] / inputs["A"] == pytest.approx(density.value)
+    assert density.budget.expanded_ratio == pytest.approx(
+        2.0 * ((0.005**2 + 0.2**2) / 3.0) ** 0.5, rel=1e-6
+    )
+    # A load is told with what the line itself knows of it.
+    assert (tank.load.area_dm2, tank.load.area_tolerance_ratio) == (200.0, None)

@@ -6,6 +6,7 @@ import pytest
 
 from linewatch.core.events import Event, EventKind
 from linewatch.core.loads.page import load_page
+from linewatch.core.loads.present import Present
 from linewatch.core.loads.record import load_record
 from linewatch.core.loads.wanted import (
     decision_remark,
@@ -78,6 +79,15 @@ def test_a_layer_that_is_worked_out_too_thin_and_what_was_odd_speak_against_it_t
         "Ni worked out as 9.0 ± 0.5 µm: too thin, 12.0 µm are wanted;"
         " odd on its way: nickel: 11 min too short"
     )
+
+
+def test_a_hole_in_the_record_alone_speaks_against_nothing():
+    assert decision_remark(record(stay(is_first=True)), "released") == ""
+
+
+def test_a_load_that_is_in_a_tank_still_is_said_so_before_it_is_released():
+    here = Present(tank_name="17 Nickel 4", utc_ns=S, since_utc_ns=0, dwell_s=1.0)
+    assert decision_remark(record(stay()), "released", here) == "it is in 17 Nickel 4 still"
 
 
 def test_at_a_named_place_the_least_local_thickness_is_what_is_wanted():
