@@ -83,3 +83,26 @@ def test_every_link_has_an_alarm_as_urgent_as_what_it_takes_along_and_at_least_m
         assert {each.tag for each in taken} == {
             tag for layout in PLAN.layouts if layout.link == link for tag in layout.tags
         }
+
+
+def test_every_track_of_loads_has_one_alarm_behind_which_its_loads_stand():
+    taken = [each for each in PLAN.conditions if "works.stands-rack" in causes(each.id)]
+    subjects = {tank.id for tank in PLAN.tanks if tank.track == "rack"}
+    whats = {(each.kind, each.tag.partition(".")[2]) for each in taken}
+
+    assert CONDITIONS["works.stands-rack"].priority == "high"
+    assert whats == {("found", "hangs"), ("overdue", "load-present")}
+    assert {each.tag.partition(".")[0] for each in taken} <= subjects
+    assert "works.stands-barrel" in causes("zinc-1.load-present.overdue")
+
+
+def test_a_dwell_that_is_dangerous_by_itself_follows_from_no_standstill():
+    grave = [each for each in PLAN.conditions if each.id == "acid-1.load-present.overdue"]
+
+    assert [each.priority for each in grave] == ["high"]
+    assert not any("stands" in cause for cause in causes(grave[0].id))
+
+
+def test_a_track_that_tells_of_no_loads_has_no_such_alarm():
+    assert "works.stands-water" not in CONDITIONS
+    assert "works.stands-treatment" not in CONDITIONS
