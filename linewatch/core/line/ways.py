@@ -41,9 +41,6 @@ POOL_POSITIONS: Final = 5
 """Ways, and positions that they led on from, that tell what is usual on a track. This, its use
 for positions that have no habit yet, and the numbers above are common practice."""
 USUAL_TIMES: Final = 2
-YOUNG_TIMES: Final = 2
-"""So much more is allowed on a track until its positions have had `OWN_LOADS` each, on an
-average: what comes round with every fourth load has not been seen yet. Common practice."""
 LAST_KINDS: Final = frozenset({"dry", "load"})
 """Where loads end their way as long as nothing else is known. Common practice."""
 HUNG_IN_A_ROW: Final = 3
@@ -231,18 +228,17 @@ class Ways:
         return max(round(limit_s * NS), USUAL_TIMES * usual_ns) + late_ns
 
     def _pool_ns(self, track: str | None) -> int | None:
-        """Return the longest usual way of a track, or of the line as long as it is less [ns].
+        """Return the longest usual way of a track, while it is young of the line [ns].
 
-        None: too few are known of both.
+        A track is young until its positions have had `OWN_LOADS` each, on an average: what
+        comes round with every fourth load has not been seen yet. None: too few are known.
         """
-        whole_ns = _longest_ns(self.went.values())
         own = [went for tank, went in self.went.items() if self._track.get(tank) == track]
-        own_ns = _longest_ns(own)
-        if own_ns is None or whole_ns is None:
-            return whole_ns
         known = [each.seen for each in own if each.longest_ns]
-        is_young = sum(known) < OWN_LOADS * len(known)
-        return min(own_ns * YOUNG_TIMES, whole_ns) if is_young else own_ns
+        own_ns = _longest_ns(own)
+        if own_ns is None or sum(known) < OWN_LOADS * len(known):
+            return _longest_ns(self.went.values())
+        return own_ns
 
     def may_have_passed_unseen(self, line: Line, tank: str, out: Out) -> bool:
         """Say whether a load may have been, unseen, where those that come here come from."""

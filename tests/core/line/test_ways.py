@@ -200,11 +200,13 @@ def test_what_is_usual_is_that_of_a_loads_own_track():
     shop = Shop(TWO_TRACKS)
     for number in range(1, 5):
         shop.load(float(number), far_s=240)
-        shop.load(100.0 + number, way=BARRELS)
+    for number in range(1, 9):
+        way = BARRELS if number < 3 else tuple(e for e in BARRELS if e != "b-acid")
+        shop.load(100.0 + number, way=way)
     shop.dip("acid", 5.0, air_s=130)
     assert shop.told() == []
 
-    shop.dip("b-acid", 105.0, air_s=130)
+    shop.dip("b-acid", 109.0, air_s=130)
     assert shop.told() == ["b-acid.hangs.found"]
 
 
