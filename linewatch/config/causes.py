@@ -2,8 +2,9 @@
 
 A judgement that rests on an instrument which is itself reported broken follows from that
 report; so does what a rule says that it explains; so does every value that a lost link leaves
-unreadable. What warns of danger to people follows from nothing, and of treatment, extraction
-and supplies no limit does: there nothing is made quiet.
+unreadable, and every load that hangs or is overdue where nothing moves. What warns of danger to
+people follows from nothing, and of treatment, extraction and supplies no limit does: there
+nothing is made quiet.
 """
 
 from __future__ import annotations
@@ -14,6 +15,7 @@ from typing import TYPE_CHECKING, Final
 from linewatch.core.alarms.silent import silent_names
 from linewatch.core.plan import PRIORITIES, CausePlan, ConditionPlan
 from linewatch.core.rules.library import BY_NAME as RULES
+from linewatch.core.rules.movement import load_troubles, standstill
 from linewatch.core.signs.table import BY_NAME as SIGNS
 
 if TYPE_CHECKING:
@@ -37,6 +39,12 @@ LOST_OFF_NS: Final = 10 * NS
 """A link that is back within ten seconds asks for nobody: common practice."""
 SILENT_ON_NS: Final = 20 * NS
 """Devices behind a lost gateway fall silent one after the other: twice as long as a link."""
+STANDS_LEAD_NS: Final = 4 * 3600 * NS
+"""Loads are overdue one after another while a track stands: common practice."""
+STANDS_LEAST: Final = 2
+"""Positions of a track that must tell of loads, for it to be told to stand."""
+STANDS: Final = "high"
+"""Priority of a track that stands; what is as urgent by itself keeps its own row."""
 _DEFINITE: Final = frozenset({"high-high", "high", "low", "low-low", "deviation", "rate"})
 
 
@@ -199,4 +207,46 @@ def _lost(name: str) -> ConditionPlan:
         consequence="nothing that comes over this link is watched",
         action="supply and cable of the gateway or server; the links view tells what it"
         " answered last; read by hand what matters meanwhile",
+    )
+
+
+def with_tracks(plan: LinePlan) -> LinePlan:
+    """Return a plan in which every track has an alarm that nothing moves there.
+
+    Args:
+        plan: The line.
+
+    Returns:
+        The same; a track of which fewer than two positions tell of loads has none.
+    """
+    conditions = list(plan.conditions)
+    place = {each.id: k for k, each in enumerate(conditions)}
+    for track in dict.fromkeys(tank.track for tank in plan.tanks if tank.track):
+        name = standstill(plan.line_id, track)
+        own = load_troubles(plan, track)
+        if len({each.partition(".")[0] for each in own}) < STANDS_LEAST or name in place:
+            continue
+        cause = CausePlan(id=name, lead_ns=STANDS_LEAD_NS)
+        for k in (place[each] for each in own):
+            each = conditions[k]
+            is_less = PRIORITIES.index(each.priority) < PRIORITIES.index(STANDS)
+            if is_less and each.may_be_suppressed:
+                conditions[k] = replace(each, causes=(*each.causes, cause))
+        conditions.append(_stands(name, track))
+    return replace(plan, conditions=tuple(conditions))
+
+
+def _stands(name: str, track: str) -> ConditionPlan:
+    return ConditionPlan(
+        id=name,
+        tag=name,
+        kind="found",
+        title=f"nothing moves on the {track} track",
+        priority=STANDS,
+        cause="hoist, crane or conveyor stopped: emergency stop, overload, a position not"
+        " reached, or it was switched to manual",
+        consequence="work dries on in the air or is over-treated in its tank",
+        action="look why it stands; by hand, first what must not stay where it is: acids, then"
+        " what hangs in the air",
+        respond_within_s=60.0,
     )

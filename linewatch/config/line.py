@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 
 from linewatch.config.baths import bath_of, due_conditions
 from linewatch.config.catalogue import parts_of, routes_of
-from linewatch.config.causes import with_links
+from linewatch.config.causes import with_links, with_tracks
 from linewatch.config.conditions import Watched, conditions_of, line_conditions
 from linewatch.config.laboratory import (
     assays_of,
@@ -135,7 +135,7 @@ def line_of(reading: Reading, fingerprint: str, faults: Faults) -> Line | None:
         permits=permits_of(sections.permits),
         duties=duties_of(sections, faults),
     )
-    return Line(plan=with_links(plan), links=links)
+    return Line(plan=with_tracks(with_links(plan)), links=links)
 
 
 def _windows(reading: Reading, faults: Faults) -> dict[tuple[str, str], Window]:

@@ -32,6 +32,7 @@ from linewatch.core.line.machine import Line
 from linewatch.core.line.rules import Rules
 from linewatch.core.readings import Moment, Quality, Readings
 from linewatch.core.rules.library import BY_NAME
+from linewatch.core.rules.movement import STANDS
 from linewatch.core.signs.table import BY_NAME as SIGNS
 from linewatch_sim.plant import Plant
 from linewatch_sim.troubles import done
@@ -91,7 +92,7 @@ class Works:
 
 
 def of_library(events: list[Event]) -> list[Seen]:
-    """Return what rules and signs announced, in order."""
+    """Return what rules and signs announced, and that a track stands, in order."""
     return [
         Seen(
             at_s=event.mono_ns / NS,
@@ -101,8 +102,13 @@ def of_library(events: list[Event]) -> list[Seen]:
         for event in events
         if event.kind is EventKind.ALARM
         and event.values.get("move") == "occur"
-        and str(event.values["alarm"]).rpartition(".")[2] in {*BY_NAME, *SIGNS}
+        and _is_of_library(str(event.values["alarm"]))
     ]
+
+
+def _is_of_library(alarm: str) -> bool:
+    what = alarm.rpartition(".")[2]
+    return what in {*BY_NAME, *SIGNS} or what.startswith(f"{STANDS}-")
 
 
 def tried(each: Tried) -> tuple[float | None, str]:
@@ -117,8 +123,9 @@ def tried(each: Tried) -> tuple[float | None, str]:
     if each.ends_after_s is not None:
         asyncio.run(done(works.plant.trouble_named(each.trouble).end(works.plant)))
         found += of_library(works.go_on(each.within_s - each.ends_after_s))
-    right = [seen for seen in found if seen.alarm == each.alarm]
-    others = sorted({seen.alarm for seen in found} - {each.alarm})
+    own = {each.alarm, each.behind}
+    right = [seen for seen in found if seen.alarm in own]
+    others = sorted({seen.alarm for seen in found} - own)
     said = ", ".join(others) + (f"; before: {[s.alarm for s in before]}" if before else "")
     return (right[0].at_s - began_s if right else None), said
 

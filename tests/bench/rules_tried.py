@@ -22,6 +22,8 @@ class Tried:
     """How often the instruments are read once it has begun."""
     learn_step_s: float = 10.0
     """How often before."""
+    behind: str = ""
+    """The alarm that people hear of first, behind which the rule's own is put aside."""
 
 
 MIN = 60.0
@@ -33,8 +35,8 @@ SECONDS = {"step_s": 1.0, "learn_step_s": 1.0, "learns_s": 3 * HOUR}
 EIGHT_HOURS = {"learns_s": 8 * HOUR}
 
 
-def _t(alarm: str, trouble: str, within_s: float, **more: float) -> Tried:
-    return Tried(alarm=alarm, trouble=trouble, within_s=within_s, **more)
+def _t(alarm: str, trouble: str, within_s: float, behind: str = "", **more: float) -> Tried:
+    return Tried(alarm=alarm, trouble=trouble, within_s=within_s, behind=behind, **more)
 
 
 TRIED = (
@@ -81,7 +83,7 @@ TRIED = (
     _t("rectifier-copper-3.light-load", "turned-down", HOUR),
     _t("rectifier-zinc-2.barrel-underloaded", "barrel-half-empty", 2 * HOUR, learns_s=9 * HOUR),
     _t("rectifier-nickel-1.unit-still", "unit-repeats", HOUR, learns_s=2070.0),
-    _t("rinse-2.hangs", "hoist-stops", 15 * MIN, learns_s=2 * HOUR),
+    _t("rinse-2.hangs", "hoist-stops", 15 * MIN, "works.stands-rack", learns_s=2 * HOUR),
     _t("acid-copper-1.odd-move", "dip-left-out", HOUR, learns_s=3 * HOUR),
     _t("nickel-1.left-too-soon", "line-hurries", HOUR),
     _t("chromium-reduction.reducer-overfed", "reducer-runs-on", HOUR),

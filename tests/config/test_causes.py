@@ -119,3 +119,26 @@ def test_the_only_device_of_a_link_and_the_only_value_of_a_device_have_no_second
     assert "services-server" not in named_after
     assert "barrel-input-meter" not in named_after
     assert "rectifier-barrel-nickel" in named_after
+
+
+def test_every_track_of_loads_has_one_alarm_behind_which_its_loads_stand():
+    taken = [each for each in PLAN.conditions if "works.stands-rack" in causes(each.id)]
+    subjects = {tank.id for tank in PLAN.tanks if tank.track == "rack"}
+    whats = {(each.kind, each.tag.partition(".")[2]) for each in taken}
+
+    assert CONDITIONS["works.stands-rack"].priority == "high"
+    assert whats == {("found", "hangs"), ("overdue", "load-present")}
+    assert {each.tag.partition(".")[0] for each in taken} <= subjects
+    assert "works.stands-barrel" in causes("zinc-1.load-present.overdue")
+
+
+def test_a_dwell_that_is_dangerous_by_itself_follows_from_no_standstill():
+    grave = [each for each in PLAN.conditions if each.id == "acid-1.load-present.overdue"]
+
+    assert [each.priority for each in grave] == ["high"]
+    assert not any("stands" in cause for cause in causes(grave[0].id))
+
+
+def test_a_track_that_tells_of_no_loads_has_no_such_alarm():
+    assert "works.stands-water" not in CONDITIONS
+    assert "works.stands-treatment" not in CONDITIONS

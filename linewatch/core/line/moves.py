@@ -12,6 +12,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any, Final
 
 from linewatch.core.events import Event, EventKind
+from linewatch.core.line import consequences
 from linewatch.core.line.loads import loads_of
 from linewatch.core.line.study import Study
 from linewatch.core.line.telling import told
@@ -135,10 +136,13 @@ class Moves(Study):
         self, line: Line, at: Moment, number: str, out: Out, allowed_ns: int
     ) -> list[Event]:
         """Tell that a load hangs in the air, by the limit that was really applied."""
+        alarm = self._alarm[f"{out.tank}.hangs"]
+        # If its whole track stands, that is what people hear of first.
+        found = consequences.ask(line, alarm, at)
         out.hangs = True
-        line.alarms.applied[self._alarm[f"{out.tank}.hangs"]] = allowed_ns / NS
+        line.alarms.applied[alarm] = allowed_ns / NS
         said = "hangs in the air, {} after it left {}"
-        found = self._turn(
+        found += self._turn(
             line, f"{out.tank}.hangs", at, (at.mono_ns - out.since_ns) / NS, active=True
         )
         return found + _told(line, at, number, out, (HANGS, said))
@@ -185,21 +189,36 @@ class Moves(Study):
         events: list[Event] = []
         self.ways.look(line, at.mono_ns)
         for number, out in list(self.ways.out.items()):
-            limit_s = self._limit.get(f"{out.tank}.hangs")
             if at.mono_ns - out.left_ns > (HANGS_NS if out.hangs else LOST_NS):
                 events += self._no_more_out(line, at, number)
-                continue
-            allowed_ns = self.ways.allowed_ns(line, out, limit_s)
-            if allowed_ns is None or out.hangs:
-                continue
-            if at.mono_ns - out.since_ns > allowed_ns:
-                events += self._hangs(line, at, number, out, allowed_ns)
+        for number, out, allowed_ns in self.over(line, at):
+            events += self._hangs(line, at, number, out, allowed_ns)
         if 0 <= self.dip_ns < at.mono_ns - DIP_LASTS_NS:
             self.dip_ns = -1
             events += self._turn(
                 line, f"{line.plan.line_id}.{MAINS_DIP}", at, 0.0, active=False
             )
         return events
+
+    def over(self, line: Line, at: Moment) -> list[tuple[str, Out, int]]:
+        """Return the loads that hang in the air and were not told to.
+
+        Args:
+            line: The line.
+            at: Now.
+
+        Returns:
+            (number, its way, how long it might be out [ns]).
+        """
+        found = []
+        for number, out in self.ways.out.items():
+            if out.hangs:
+                continue
+            limit_s = self._limit.get(f"{out.tank}.hangs")
+            allowed_ns = self.ways.allowed_ns(line, out, limit_s)
+            if allowed_ns is not None and at.mono_ns - out.since_ns > allowed_ns:
+                found.append((number, out, allowed_ns))
+        return found
 
     def explains(self, began_ns: int) -> bool:
         """Say whether an alarm that began at a line time [ns] belongs to the last dip."""

@@ -18,6 +18,7 @@ from linewatch.core.line.doubted import Doubted
 from linewatch.core.line.study import Study
 from linewatch.core.plan import RectifierPlan
 from linewatch.core.rules.library import BY_NAME
+from linewatch.core.rules.movement import heard
 from linewatch.core.rules.rule import Kept, Rule, Seen, Told
 
 if TYPE_CHECKING:
@@ -82,7 +83,9 @@ class Rules(Study):
                 subject = self._subjects[name] = _subject(plan, name)
             place = _Place(number, rule, condition.limit, condition.id)
             subject.places.append(place)
-            self._by_alarm[number] = (subject, place)
+            if rule.judge is not heard:
+                # What happens tells it, not a look: it begins anew where it is told.
+                self._by_alarm[number] = (subject, place)
 
     @property
     def period_ns(self) -> int:

@@ -28,6 +28,7 @@ from linewatch.core.line.rinses import Rinses
 from linewatch.core.line.rules import Rules
 from linewatch.core.line.sheets import Sheets
 from linewatch.core.line.signs import Signs
+from linewatch.core.line.standstills import Standstills
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
@@ -198,6 +199,7 @@ STUDIES: tuple[type[Study], ...] = (
     Signs,
     Rules,
     Moves,
+    Standstills,
     Additions,
     Loads,
     Rinses,

@@ -3,8 +3,8 @@
 Rule 1: what is odd teaches no habit: a way that was told as hanging, a move from where none
         comes, one of which nobody saw both ends. Hung three times in a row it is the habit.
 Rule 2: until a position has its own habit, twice the longest usual way of its track stands
-        for it, or of the whole line as long as few are known there; and only where loads have
-        gone on before, or must: it stands amid its track, and none is known to have ended.
+        for it, or of the whole line while few are known there; and only where loads have gone
+        on before, or must: it stands amid its track, and none is known to have ended there.
 Rule 3: only time counts in which the load would have been seen to come in: while a station
         that it may come to is not read, its clock stands.
 Rule 4: a load that was told to hang does so until it is seen, or a person says what became of
@@ -219,7 +219,7 @@ class Ways:
         usual_ns = went.longest_ns
         if went.left < OWN_LOADS or not usual_ns:
             track = self._track.get(out.tank)
-            pool_ns = self._pool_ns(track) or self._pool_ns(None)
+            pool_ns = self._pool_ns(track)
             if pool_ns is None:
                 return None
             usual_ns = max(usual_ns, pool_ns)
@@ -228,17 +228,17 @@ class Ways:
         return max(round(limit_s * NS), USUAL_TIMES * usual_ns) + late_ns
 
     def _pool_ns(self, track: str | None) -> int | None:
-        """Return the longest usual way of a track, or the line [ns]; None: few are known."""
-        known = [
-            went
-            for tank, went in self.went.items()
-            if track is None or self._track.get(tank) == track
-        ]
-        longest = [each.longest_ns for each in known if each.longest_ns]
-        ways = sum(each.seen for each in known)
-        if len(longest) < POOL_POSITIONS or ways < POOL_WAYS:
-            return None
-        return max(longest)
+        """Return the longest usual way of a track, while it is young of the line [ns].
+
+        A track is young until its positions have had `OWN_LOADS` each, on an average: what
+        comes round with every fourth load has not been seen yet. None: too few are known.
+        """
+        own = [went for tank, went in self.went.items() if self._track.get(tank) == track]
+        known = [each.seen for each in own if each.longest_ns]
+        own_ns = _longest_ns(own)
+        if own_ns is None or sum(known) < OWN_LOADS * len(known):
+            return _longest_ns(self.went.values())
+        return own_ns
 
     def may_have_passed_unseen(self, line: Line, tank: str, out: Out) -> bool:
         """Say whether a load may have been, unseen, where those that come here come from."""
@@ -268,6 +268,15 @@ class Ways:
         self.unsure = list(kept.get("unsure", ()))
         self.dark_ns = dict(kept.get("dark_ns", {}))
         self.looked_ns = int(kept.get("looked_ns", -1))
+
+
+def _longest_ns(went: Iterable[Went]) -> int | None:
+    """Return the longest of some usual ways [ns]; None: too few are known."""
+    known = list(went)
+    longest = [each.longest_ns for each in known if each.longest_ns]
+    if len(longest) < POOL_POSITIONS or sum(each.seen for each in known) < POOL_WAYS:
+        return None
+    return max(longest)
 
 
 def was_hidden(line: Line, event: Event) -> bool:

@@ -11,12 +11,15 @@ from typing import TYPE_CHECKING, Final
 from linewatch.core.rules.rule import Rule
 
 if TYPE_CHECKING:
+    from linewatch.core.plan import LinePlan
     from linewatch.core.rules.rule import Kept, Seen, Told
 
 WORKED: Final = (
     "clean", "electroclean", "rinse", "activate", "strike", "plate", "passivate", "seal", "dry",
 )  # fmt: skip
 MAINS_DIP: Final = "mains-dip"
+HANGS: Final = "hangs"
+STANDS: Final = "stands"
 
 
 def heard(seen: Seen, kept: Kept) -> tuple[Told | None, Kept]:  # noqa: ARG001 - a Judge
@@ -24,9 +27,27 @@ def heard(seen: Seen, kept: Kept) -> tuple[Told | None, Kept]:  # noqa: ARG001 -
     return None, kept
 
 
+def standstill(line_id: str, track: str) -> str:
+    """Return the id of the alarm that nothing moves on a track."""
+    return f"{line_id}.{STANDS}-{track}"
+
+
+def load_troubles(plan: LinePlan, track: str) -> tuple[str, ...]:
+    """Return the ids of the alarms that a load of a track hangs in the air or is overdue."""
+    tanks = {tank.id for tank in plan.tanks if tank.track == track}
+    found = []
+    for condition in plan.conditions:
+        tank, _, what = condition.tag.partition(".")
+        is_overdue = condition.kind == "overdue" and what.split(".")[0] == "load-present"
+        hangs = condition.kind == "found" and what == HANGS
+        if tank in tanks and (is_overdue or hangs):
+            found.append(condition.id)
+    return tuple(found)
+
+
 MOVEMENT: Final[tuple[Rule, ...]] = (
     Rule(
-        name="hangs",
+        name=HANGS,
         title="load hangs in the air",
         of=WORKED,
         needs=("load-present", "load-number"),
