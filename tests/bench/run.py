@@ -84,7 +84,15 @@ def main(*, quick: bool, only: list[str], file: Path | None) -> int:
 if __name__ == "__main__":
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--quick", action="store_true", help="leave the long ones out")
-    parser.add_argument("--only", nargs="*", default=[], metavar="NAME")
+    parser.add_argument(
+        "--only",
+        nargs="+",
+        default=[],
+        metavar="NAME",
+        type=lambda name: f"{name.removesuffix('.py')}.py",
+        choices=sorted({each[0] for each in (*QUICK, *LONG)}),
+        help="bench_line, bench_screen ...",
+    )
     parser.add_argument("--json", type=Path)
     asked = parser.parse_args()
     sys.exit(main(quick=asked.quick, only=asked.only, file=asked.json))
