@@ -12,10 +12,10 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING, Final
 
-from linewatch.core.alarms.silent import silent_names
+from linewatch.core.alarms.silent import lost_name, silent_names
 from linewatch.core.plan import PRIORITIES, CausePlan, ConditionPlan
 from linewatch.core.rules.library import BY_NAME as RULES
-from linewatch.core.rules.movement import load_troubles, standstill
+from linewatch.core.rules.movement import LEAST_STANDING, load_troubles, standstill
 from linewatch.core.signs.table import BY_NAME as SIGNS
 
 if TYPE_CHECKING:
@@ -30,7 +30,6 @@ LEAD_NS: Final = 120 * NS
 RATE_NS: Final = 60 * NS
 """A rate is judged over so long; the last jump of a dying probe is no rate."""
 NEVER_QUIET: Final = frozenset({"treat", "extract", "supply"})
-LOST: Final = "lost"
 LEAST: Final = "medium"
 """Priority of a lost link, where nothing that it brings is more urgent by itself: one value
 may wait, all of a gateway's may not. Common practice."""
@@ -41,8 +40,6 @@ SILENT_ON_NS: Final = 20 * NS
 """Devices behind a lost gateway fall silent one after the other: twice as long as a link."""
 STANDS_LEAD_NS: Final = 4 * 3600 * NS
 """Loads are overdue one after another while a track stands: common practice."""
-STANDS_LEAST: Final = 2
-"""Positions of a track that must tell of loads, for it to be told to stand."""
 STANDS: Final = "high"
 """Priority of a track that stands; what is as urgent by itself keeps its own row."""
 _DEFINITE: Final = frozenset({"high-high", "high", "low", "low-low", "deviation", "rate"})
@@ -142,7 +139,7 @@ def with_links(plan: LinePlan) -> LinePlan:
     conditions = list(plan.conditions)
     for link in plan.links:
         tags = [tag for each in plan.layouts if each.link == link for tag in each.tags]
-        _add(conditions, _lost(f"{link}.{LOST}"), tags)
+        _add(conditions, _lost(lost_name(link)), tags)
     rectifiers = {each.id for each in plan.rectifiers}
     for name, (link, device) in silent_names(plan.layouts).items():
         tags = [
@@ -156,7 +153,7 @@ def with_links(plan: LinePlan) -> LinePlan:
         causes = tuple(
             CausePlan(id=each.id, lead_ns=LEAD_NS)
             for each in conditions
-            if each.id == f"{link}.{LOST}"
+            if each.id == lost_name(link)
         )
         _add(conditions, replace(silent, causes=causes), tags)
     return replace(plan, conditions=tuple(conditions))
@@ -224,7 +221,7 @@ def with_tracks(plan: LinePlan) -> LinePlan:
     for track in dict.fromkeys(tank.track for tank in plan.tanks if tank.track):
         name = standstill(plan.line_id, track)
         own = load_troubles(plan, track)
-        if len({each.partition(".")[0] for each in own}) < STANDS_LEAST or name in place:
+        if len({each.partition(".")[0] for each in own}) < LEAST_STANDING or name in place:
             continue
         cause = CausePlan(id=name, lead_ns=STANDS_LEAD_NS)
         for k in (place[each] for each in own):

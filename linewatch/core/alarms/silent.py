@@ -1,4 +1,4 @@
-"""Devices of links that have several: which alarm tells that one of them does not answer."""
+"""Which alarm tells that a link is lost, or one device of a link with several is silent."""
 
 from __future__ import annotations
 
@@ -9,9 +9,15 @@ if TYPE_CHECKING:
 
     from linewatch.core.readings import Layout
 
+LOST: Final = "lost"
 NO_ANSWER: Final = "no-answer"
 LEAST_TAGS: Final = 2
 """A device of which one value is read is that value: it needs no other name."""
+
+
+def lost_name(link: str) -> str:
+    """Return the alarm that nothing at all comes over a link: 'rack-rectifiers.lost'."""
+    return f"{link}.{LOST}"
 
 
 def silent_names(layouts: Iterable[Layout]) -> dict[str, tuple[str, str]]:

@@ -15,7 +15,7 @@ import numpy as np
 
 from linewatch.core.alarms.causes import suspect
 from linewatch.core.alarms.limits import Timers
-from linewatch.core.alarms.silent import silent_names
+from linewatch.core.alarms.silent import lost_name, silent_names
 from linewatch.core.line.memory import pack, places, unpack
 
 if TYPE_CHECKING:
@@ -26,8 +26,6 @@ if TYPE_CHECKING:
     from linewatch.core.line.watch import Watch
     from linewatch.core.plan import LinePlan
     from linewatch.core.readings import Moment
-
-LOST = "lost"
 
 
 class LostLinks:
@@ -40,7 +38,7 @@ class LostLinks:
     def __init__(self, plan: LinePlan) -> None:
         silent = silent_names(plan.layouts)
         of = {name: f"{link}/{device}" for name, (link, device) in silent.items()}
-        of |= {f"{link}.{LOST}": link for link in plan.links}
+        of |= {lost_name(link): link for link in plan.links}
         found = [
             (number, condition)
             for number, condition in enumerate(plan.conditions)

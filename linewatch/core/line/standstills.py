@@ -17,7 +17,7 @@ from linewatch.core.events import EventKind
 from linewatch.core.line.moves import Moves
 from linewatch.core.line.positions import PRODUCING
 from linewatch.core.line.study import Study
-from linewatch.core.rules.movement import load_troubles, standstill
+from linewatch.core.rules.movement import LEAST_STANDING, load_troubles, standstill
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -28,8 +28,6 @@ if TYPE_CHECKING:
     from linewatch.core.readings import Moment
 
 NS = 1_000_000_000
-LEAST: Final = 2
-"""Loads in trouble that make a standstill; one alone has its own alarm: common practice."""
 ROUND_NS: Final = 600 * NS
 """Within this time all loads of a track that moves again have been moved: common practice."""
 
@@ -96,7 +94,7 @@ class Standstills(Study):
         new = {out.tank for _, out, _ in moves.over(line, at)}
         own = {number for number, tank in self._of[track].items() if tank in new}
         own = {k for k in own if self.plan.conditions[k].tag.endswith(".hangs")}
-        return len(own.union(self._new(line, track, at))) >= LEAST
+        return len(own.union(self._new(line, track, at))) >= LEAST_STANDING
 
     def _moves(self, line: Line, track: str, at: Moment) -> list[Event]:
         self.moved_ns[track] = at.mono_ns
@@ -113,7 +111,7 @@ class Standstills(Study):
         self._note(line, track, at)
         alarm = self._alarm[track]
         count = len(self._new(line, track, at))
-        stands = count >= LEAST and self._is_meant_to_move(line, track)
+        stands = count >= LEAST_STANDING and self._is_meant_to_move(line, track)
         events: list[Event] = []
         if stands and track not in self.standing:
             self.standing.append(track)

@@ -20,6 +20,8 @@ WORKED: Final = (
 MAINS_DIP: Final = "mains-dip"
 HANGS: Final = "hangs"
 STANDS: Final = "stands"
+LEAST_STANDING: Final = 2
+"""Loads in trouble that make a standstill; one alone has its own alarm: common practice."""
 
 
 def heard(seen: Seen, kept: Kept) -> tuple[Told | None, Kept]:  # noqa: ARG001 - a Judge

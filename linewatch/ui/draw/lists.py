@@ -112,7 +112,7 @@ def _rectifier_row(picture: LinePicture, each: RectifierPicture, look: Look) -> 
 
 def _asks(picture: LinePicture, each: RectifierPicture, look: Look) -> str:
     """Return why a unit needs attention: what is found, else its worst alarm; what went."""
-    own = [one for one in newest(picture.alarms) if one.subject == each.id]
+    own = newest([one for one in picture.alarms if one.subject == each.id])
     said = list(each.findings)
     if not said:
         said += _worst([one for one in own if one.state not in GONE])
