@@ -48,7 +48,9 @@ _COLD: dict[tuple[str, str], tuple[str, ...]] = {
     ("pressure", "low"): ("line-rests",),
     ("speed", "low"): ("line-rests",),
     ("conductivity", "low"): ("line-rests",),
-    ("current", "frozen"): ("no-load", "line-rests"),
+    # What stands at nothing is at rest: why nothing flows is for other rules to tell.
+    ("current", "frozen"): ("no-load", "no-current", "line-rests"),
+    ("voltage", "frozen"): ("no-load", "no-current", "line-rests"),
 }
 """What is expected in which state of the line. Level, treatment and extraction never are."""
 _NEVER_SUPPRESSED = {"treat", "extract", "supply"}

@@ -60,6 +60,8 @@ LOOK_S: Final = 0.05
 
 Explain = Callable[[LinePicture, str], Sequence[Explanation]]
 """Works out why the figures of a thing, 'tank nickel-1', are what they are."""
+Against = Callable[[str, str], str]
+"""Returns what the record holds against a decision about a load, by number; '' for nothing."""
 Save = Callable[[str, Sequence[Series], str], str]
 """Saves series, and the screen as SVG, under a name; returns where, in words."""
 
@@ -85,6 +87,7 @@ class Options:
     first_run: bool = False
     """Whether to begin with the help."""
     explain: Explain | None = None
+    against: Against | None = None
     save: Save | None = None
     has_terminal: bool = False
     """Whether a real terminal is there, whose loss and whose signals end the screen."""

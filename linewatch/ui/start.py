@@ -8,7 +8,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING, TypedDict, Unpack
 
 from linewatch.ui import terminal
-from linewatch.ui.app import Explain, LinewatchApp, Options, Save
+from linewatch.ui.app import Against, Explain, LinewatchApp, Options, Save
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -27,6 +27,7 @@ class Wishes(TypedDict, total=False):
     keys: Mapping[str, str]
     first_run: bool
     explain: Explain | None
+    against: Against | None
     save: Save | None
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import contextlib
 import json
 import time
+from functools import partial
 from importlib import import_module
 from threading import Thread
 from typing import TYPE_CHECKING
@@ -132,6 +133,7 @@ def watch(desk: Desk, *, where: Path) -> int:
     }
     if picture is not None:
         wishes["explain"] = loads.explainer(where, picture.line_id)
+        wishes["against"] = partial(loads.decision_remarks, desk)
     if wanted.theme is not None:
         wishes["theme"] = wanted.theme
     if wanted.bell is not None:

@@ -86,7 +86,7 @@ async def test_an_alarm_whose_cause_has_gone_says_what_it_came_back_to():
         assert "temperature low: back at 60.4 °C, limit 58.0" in text_of(app)
 
 
-async def test_a_flood_groups_by_names_and_leaves_what_stands_alone_for_itself():
+async def test_alarms_are_grouped_by_names_in_a_flood_as_ever():
     picture = replace(invented.troubled(), flood=True)
     alarms = [replace(each, state="unacknowledged") for each in picture.alarms[:5]]
     groups = ("nickel-1", "soak-1", "nickel-2", "nickel-2", "nickel-2")
@@ -98,10 +98,17 @@ async def test_a_flood_groups_by_names_and_leaves_what_stands_alone_for_itself()
         await press(app, pilot, "a")
         shown = lines_of(app)
 
-    heads = [line.strip() for line in shown if "of one cause" in line or "for itself" in line]
-    assert heads == ["each for itself", "3 of one cause: 10 Bright nickel"]
-    first = shown.index("  each for itself")
-    assert "[!!!]" in shown[first + 1]
+    heads = [line.strip() for line in shown if "of one cause" in line]
+    assert heads == ["3 of one cause: 10 Bright nickel"]
+    assert "[!!!]" in next(line for line in shown if "[" in line)
+    quiet = app_on(invented.InventedDesk(replace(picture, flood=False, alarms=tuple(alarms))))
+    async with quiet.run_test(size=(120, 40)) as pilot:
+        await settle(quiet, pilot)
+        await press(quiet, pilot, "a")
+        order = [line for line in lines_of(quiet) if "[" in line]
+
+    # The last is the bar, where a flood is told.
+    assert order[:-1] == [line for line in shown if "[" in line][:-1]
 
 
 async def test_what_is_expected_asks_nobody_to_do_anything():
@@ -116,6 +123,23 @@ async def test_what_is_expected_asks_nobody_to_do_anything():
     assert "expected:" in shown
     assert "no load in the tank" in shown
     assert "first do" not in shown
+
+
+async def test_an_expected_alarm_asks_for_nothing_in_its_list_and_for_no_acknowledgement():
+    picture = invented.troubled()
+    chosen = next(each for each in picture.alarms if each.state == "suppressed")
+    app = app_on(invented.InventedDesk(picture))
+
+    async with app.run_test(size=(120, 40)) as pilot:
+        await settle(app, pilot)
+        await press(app, pilot, "a", f"@alarm {chosen.id}")
+        shown = text_of(app)
+        await press(app, pilot, "space")
+        answer = text_of(app)
+
+    assert "nothing as long as that is so" in shown
+    assert chosen.action not in shown
+    assert "it does not wait to be acknowledged" in answer
 
 
 async def test_events_of_several_days_have_a_heading_a_day():

@@ -7,7 +7,7 @@ import pytest
 from linewatch.ui.draw.line import layout_of, tank_row
 from linewatch.ui.draw.rows import Look
 from tests.ui import invented
-from tests.ui.seen import app_on, press, row_with, settle, text_of
+from tests.ui.seen import app_on, lines_of, press, row_with, settle, text_of
 
 
 @pytest.mark.parametrize("size", [(160, 50), (120, 40), (80, 24)])
@@ -362,3 +362,19 @@ def test_a_long_name_is_whole_where_nothing_stands_beside_it_and_the_columns_sta
 
 def warm():
     return invented.figure("rinse-1.temperature", 55.0, (45, 60))
+
+
+@pytest.mark.parametrize(
+    ("size", "told"),
+    [((60, 20), ("54.2▼", "1188", "1m33s")), ((40, 12), ("54.2▼", "1188")), ((24, 8), ())],
+)
+async def test_a_small_window_gives_up_figures_one_after_the_other(size, told):
+    app = app_on(invented.InventedDesk(invented.troubled()))
+
+    async with app.run_test(size=size) as pilot:
+        await settle(app, pilot)
+        row = next(line for line in lines_of(app) if "[!! ]" in line and " 9 " in line)
+
+    assert "Bright" in row
+    for each in told:
+        assert each in row

@@ -149,6 +149,32 @@ async def test_a_load_is_decided_on_with_a_reason():
     assert desk.requests == [DecideLoad(who="MK", load=GONE, decision="rework", why="pits")]
 
 
+async def test_who_releases_a_load_reads_first_what_the_record_holds_against_it():
+    desk, _ = desk_with_loads()
+    asked = []
+
+    def against(number: str, decision: str) -> str:
+        asked.append((number, decision))
+        return "Ni worked out as 3.1 [um]: too thin; odd on its way: load overdue"
+
+    app = app_on(desk, initials="MK", against=against)
+
+    async with app.run_test(size=(120, 40)) as pilot:
+        await settle(app, pilot)
+        await press(app, pilot, "p", f"@load {GONE}", "y", *"rel", "enter")
+        await app.workers.wait_for_complete()
+        await pilot.pause()
+        shown = str(app.screen.query_one("#late").render())
+        await press(app, pilot, *"mended", "enter")
+
+    assert asked == [(GONE, "released")]
+    assert shown.splitlines() == [
+        "against it: Ni worked out as 3.1 [um]: too thin",
+        "against it: odd on its way: load overdue",
+    ]
+    assert desk.requests == [DecideLoad(who="MK", load=GONE, decision="released", why="mended")]
+
+
 async def test_what_was_found_is_noted_from_the_record_or_the_list():
     desk, _ = desk_with_loads()
     app = app_on(desk, initials="MK")

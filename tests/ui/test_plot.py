@@ -125,11 +125,14 @@ def test_limits_alarms_and_additions_stand_on_the_plot():
     figure = invented.figure("nickel-1.temperature", 60.0, (58, 66))
     events = [
         invented.event(
-            100, "low", kind=EventKind.ALARM, alarm="nickel-1.temperature.low", to="normal"
+            100, "temperature low: 57", kind=EventKind.ALARM, subject="nickel-1", move="occur"
+        ),
+        invented.event(
+            200, "acknowledged", kind=EventKind.ALARM, subject="nickel-1", move="acknowledge"
         ),
         invented.event(300, "dose", kind=EventKind.ADDITION, subject="nickel-1"),
         invented.event(
-            400, "other", kind=EventKind.ALARM, alarm="nickel-2.temperature.low", to="normal"
+            400, "temperature low", kind=EventKind.ALARM, subject="nickel-2", move="occur"
         ),
     ]
     marks = marks_of(figure, "nickel-1.temperature", events, None)
@@ -159,6 +162,28 @@ def test_the_cursor_tells_values_or_that_there_are_none():
     assert first == "03-29 12:00:00  mean 60.0  least 60.0  most 60.0 °C"
     assert "nothing good was recorded" in cursor_words(curve, 1, 4, look)
     assert cursor_words(curve, 9, 4, look) == ""
+
+
+def test_the_cursor_names_the_alarms_that_began_there_the_lines_among_them():
+    from linewatch.core.events import EventKind
+
+    end = invented.NOON + 600 * invented.S
+    curve = curve_of(_series([60.0] * 600), invented.NOON, end, 60)
+    look = Look(width=80, height=24, now_ns=end, zone=invented_zone())
+    events = [
+        invented.event(number, text, kind=EventKind.ALARM, subject=subject, move="occur")
+        for number, text, subject in (
+            (101, "voltage low-low: 0.1 V", "rectifier-1"),
+            (102, "a mains dip or failure: 9 of 9 units", "invented"),
+            (103, "temperature low", "nickel-2"),
+        )
+    ]
+    others = ("invented", "rectifier-1")
+    marks = marks_of(None, "nickel-1.temperature", events, None, (), others)
+
+    said = cursor_words(curve, 10, 60, look, marks)
+    assert said.endswith("°C  ! voltage low-low, a mains dip or failure")
+    assert "!" not in cursor_words(curve, 11, 60, look, marks)
 
 
 def invented_zone():

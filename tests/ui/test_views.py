@@ -431,7 +431,7 @@ async def test_a_shift_hands_over_what_stands_what_is_aside_and_the_journals_sea
     assert "probe is being cleaned" in shown
     assert "out of service: for maintenance, without a limit: " in shown
     assert "heater is being replaced" in shown
-    assert "17 in the journal, sealed by" in shown
+    assert "17 in the journal since it began" in shown
     assert "01234567 89abcdef" in shown
 
 

@@ -8,7 +8,7 @@ from linewatch.core.commands import LogAnalysis
 from linewatch.core.errors import Refused
 from linewatch.core.events import Event, EventKind, Part
 from linewatch.core.laboratory.analyses import WHAT
-from linewatch.core.laboratory.taken import limits_of, place_of
+from linewatch.core.laboratory.taken import limits_of, place_of, verdict
 from linewatch.core.line.study import Study
 
 if TYPE_CHECKING:
@@ -47,10 +47,9 @@ class Laboratory(Study):
         subject, substance = place_of(line.plan, command.subject, command.substance)
         low, high = limits_of(line.plan, command)
         text = f"{command.substance.strip()} {command.value:g} {command.unit}".rstrip()
-        if low is not None and command.value < low:
-            text += f", at least {low:g} is wanted"
-        if high is not None and command.value > high:
-            text += f", at most {high:g} is wanted"
+        # What is next is for whoever wrote it down, and not what happened.
+        if told := verdict(line.plan, command).partition("; next:")[0]:
+            text += f", {told}"
         self.count += 1
         values: dict[str, Part] = {
             "what": WHAT,

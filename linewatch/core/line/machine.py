@@ -408,6 +408,8 @@ class Line:
             alarm = self.overdue.alarm[timer]
             lasted_s = self.overdue.lasted_s(timer, self.now_ns)
             active = bool(self.overdue.timers.active[timer])
+            if active:
+                events += consequences.ask(self, alarm, at)
             events += self.alarms.turned(alarm, at, lasted_s, active=active)
         if self.alarms.next_ns <= self.now_ns:
             events += self.alarms.passed(at)

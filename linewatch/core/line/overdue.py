@@ -110,6 +110,10 @@ class Overdue:
         """Return how long a dwell or check has lasted [s]."""
         return (now_ns - int(self._since_ns[timer])) / NS
 
+    def is_over(self, alarm: int) -> bool:
+        """Say whether an alarm is one of these and has lasted too long by now."""
+        return alarm in self.alarm and bool(self.timers.active[self.alarm.index(alarm)])
+
     def lasts_s(self, alarm: int, now_ns: int) -> float | None:
         """Return how long what an alarm is about has lasted [s]; None if it is over."""
         timer = self.alarm.index(alarm)

@@ -94,6 +94,9 @@ class Standstills(Study):
         new = {out.tank for _, out, _ in moves.over(line, at)}
         own = {number for number, tank in self._of[track].items() if tank in new}
         own = {k for k in own if self.plan.conditions[k].tag.endswith(".hangs")}
+        # One that is overdue is asked about just before it is announced.
+        due = {k for k in self._of[track] if line.overdue.is_over(k) and _is_told(line, k)}
+        own |= {k for k in due if not line.alarms.active[k]}
         return len(own.union(self._new(line, track, at))) >= LEAST_STANDING
 
     def _moves(self, line: Line, track: str, at: Moment) -> list[Event]:
@@ -171,7 +174,11 @@ def _known(kept: Mapping[str, int], tracks: Mapping[str, int]) -> dict[str, int]
 
 def _holds(line: Line, number: int) -> bool:
     """Say whether an alarm is true, and nobody expects it or has taken it out of service."""
+    return line.alarms.active[number] and _is_told(line, number)
+
+
+def _is_told(line: Line, number: int) -> bool:
     alarms = line.alarms
-    if number in alarms.suppressed_by or alarms.state[number] is State.OUT_OF_SERVICE:
-        return False
-    return alarms.active[number]
+    return (
+        number not in alarms.suppressed_by and alarms.state[number] is not State.OUT_OF_SERVICE
+    )

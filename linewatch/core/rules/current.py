@@ -208,6 +208,8 @@ def unit_still(seen: Seen, kept: Kept) -> tuple[Told | None, Kept]:
 
 
 REST: Final = ("line-rests",)
+NO_CURRENT: Final = ("current.low", "current.low-low", "current.deviation")
+"""Limits that a current which does not flow, or flows the wrong way, passes besides."""
 CURRENT: Final[tuple[Rule, ...]] = (
     Rule(
         name="short",
@@ -243,9 +245,7 @@ CURRENT: Final[tuple[Rule, ...]] = (
         action="stop, look at reversing switch and leads; hold the load",
         respond_within_s=60.0,
         explains=(
-            "current.low",
-            "current.low-low",
-            "current.deviation",
+            *NO_CURRENT,
             "voltage.low",
             "voltage.low-low",
             "voltage.deviation",
@@ -303,6 +303,7 @@ CURRENT: Final[tuple[Rule, ...]] = (
         consequence="bare work; what was begun before will not hold the next layer",
         action="seat the bar again; then cable and output fuse; note the seconds",
         respond_within_s=60.0,
+        explains=(*NO_CURRENT, "voltage.high", "voltage.high-high"),
     ),
     Rule(
         name="current-stopped",
@@ -322,6 +323,7 @@ CURRENT: Final[tuple[Rule, ...]] = (
         action="write down the seconds; reset once after the cause is known; quality decides",
         respond_within_s=60.0,
         suppress_when=REST,
+        explains=(*NO_CURRENT, "voltage.low", "voltage.low-low"),
     ),
     Rule(
         name="set-high",

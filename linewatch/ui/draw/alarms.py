@@ -71,7 +71,7 @@ def alarm_list(
     rows = [titled(f"standing: {count}{more}", look.width)]
     if not standing:
         rows.append(row(Span("   none", "quiet")))
-    rows += drawn.by_group(standing, tells_all=picture.flood)
+    rows += drawn.by_group(standing)
     for state, title in ASIDE:
         mine = [e for e in picture.alarms if e.state == state.word and not e.behind]
         rows += [row(), titled(f"{title}: {len(mine)}", look.width)]
@@ -136,28 +136,21 @@ class _Drawn:
         self._folds = folds
         self._behind = consequences(picture.alarms)
 
-    def by_group(self, alarms: Sequence[AlarmPicture], *, tells_all: bool) -> list[Row]:
-        """Return alarms by their common cause, the most urgent first.
+    def by_group(self, alarms: Sequence[AlarmPicture]) -> list[Row]:
+        """Return alarms by their common cause, the most urgent first, in a flood as ever.
 
-        Whatever explains one alarm alone explains nothing: such alarms stand for themselves,
-        in a flood together.
+        Whatever explains one alarm alone explains nothing: such alarms stand for themselves.
         """
         found: dict[str, list[AlarmPicture]] = {}
         for each in alarms:
             found.setdefault(each.group, []).append(each)
-        singly = {id(some[0]) for some in found.values() if len(some) == 1}
-        groups: dict[str, list[AlarmPicture]] = {}
-        for each in alarms:
-            is_single = not each.group or id(each) in singly
-            alone = "" if tells_all else each.id
-            groups.setdefault(f" {alone}" if is_single else each.group, []).append(each)
         rows: list[Row] = []
-        for group, members in groups.items():
-            if group.startswith(" "):
-                rows += [row(Span("  each for itself", "strong"))] if tells_all else []
-                rows += [each for member in members for each in self.family(member)]
-            else:
-                rows += self._group(group, members)
+        for each in alarms:
+            members = found[each.group] if each.group else [each]
+            if len(members) == 1:
+                rows += self.family(each)
+            elif each is members[0]:
+                rows += self._group(each.group, members)
         return rows
 
     def _group(self, group: str, members: Sequence[AlarmPicture]) -> list[Row]:

@@ -198,9 +198,9 @@ def _happened(
     first = f" at least, since {clock(mine[0].utc_ns, look.zone)}" if is_cut and mine else ""
     split = f": {', '.join(by_priority)}" if by_priority else ""
     return [
-        titled("what happened", look.width),
+        titled("what happened in this shift", look.width),
         fact("alarms", f"{len(announced)}{first}{split}"),
-        fact("people", f"{counted(acts, 'entry', 'entries')}{first} about what they did"),
+        fact("people", f"{counted(acts, 'entry', 'entries')}{first} of what they did"),
         *_checked(picture, shift),
     ]
 
@@ -247,7 +247,8 @@ def _record(picture: LinePicture, sealed: Sealed | None, look: Look) -> list[Row
         return rows
     seal = sealed.seal
     groups = " ".join(seal[k : k + SEAL_GROUP] for k in range(0, len(seal), SEAL_GROUP))
-    rows.append(fact("people's acts", f"{sealed.acts} in the journal, sealed by"))
+    counts = f"{sealed.acts} in the journal since it began, starts included; its seal:"
+    rows.append(fact("people's acts", counts))
     rows += [fact("", Span(line)) for line in wrap(groups, max(look.width - 17, SEAL_GROUP))]
     told = "Note it down: a journal that is changed or cut off later has no such seal."
     return rows + [

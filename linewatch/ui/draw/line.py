@@ -224,7 +224,8 @@ WIDE = (
     _TEMPERATURE, _gauge("temperature"), _LEVEL, _gauge("level"), _CURRENT, _VOLTAGE, _CHARGE,
     _METAL, _OTHER, _PRESENCE, _LOAD, _DWELL, _PULL,
 )  # fmt: skip
-SCANTY = (_TEMPERATURE, _CURRENT)
+SHORT = (_TEMPERATURE, _CURRENT, _PULL)
+SCANTY = (_measured("temperature", "", 6), _measured("current", "", 7))
 
 
 @dataclass(frozen=True, slots=True)
@@ -243,7 +244,7 @@ def layout_of(tanks: Sequence[TankPicture], look: Look) -> Layout:
     names = {clean(tank.name, 60) for tank in tanks}
     longest = max(map(cells, names), default=0)
     loads = max((cells(_load_number(tank)) for tank in tanks), default=0)
-    for chosen in (WIDE, MIDDLE, NARROW, SCANTY):
+    for chosen in (WIDE, MIDDLE, NARROW, SHORT, SCANTY):
         room = look.width - lead - sum(each.width + 1 for each in chosen) - 1
         fitted: tuple[Column, ...] = chosen
         if _LOAD in chosen:

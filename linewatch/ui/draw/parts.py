@@ -201,6 +201,10 @@ def alarm_line(alarm: AlarmPicture, called: str, look: Look, *, target: str = ""
     )
 
 
+NOTHING: Final = "nothing as long as that is so; if it stands after that, it is told"
+"""What an alarm asks for that the line's own doing makes expected."""
+
+
 def response_rows(
     alarm: AlarmPicture, look: Look, called: Mapping[str, str] | None = None
 ) -> list[Row]:
@@ -223,6 +227,12 @@ def response_rows(
         if alarm.until_utc_ns is not None
         else ""
     )
+    asks = (
+        ("first do", alarm.action, "strong"),
+        ("time to act", within, "plain"),
+        ("or else", alarm.consequence, "plain"),
+    )
+    is_expected = alarm.state == State.SUPPRESSED.word and not alarm.behind
     rows: list[Row] = []
     for label, text, role in (
         (
@@ -230,9 +240,7 @@ def response_rows(
             f"{why_words(alarm)}{until}" if alarm.why and not alarm.behind else "",
             "plain",
         ),
-        ("first do", alarm.action, "strong"),
-        ("time to act", within, "plain"),
-        ("or else", alarm.consequence, "plain"),
+        *((("first do", NOTHING, "plain"),) if is_expected else asks),
         ("caused by", alarm.cause, "plain"),
         ("found by", alarm.evidence, "quiet"),
         ("explained by", cause, "quiet"),

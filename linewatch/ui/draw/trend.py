@@ -105,7 +105,8 @@ class Marks:
 
     limits: tuple[float, ...] = ()
     """In the stored unit."""
-    alarms_ns: tuple[int, ...] = ()
+    alarms: tuple[tuple[int, str], ...] = ()
+    """When alarms began, and what they say in short."""
     additions_ns: tuple[int, ...] = ()
     stays: tuple[Stay, ...] = ()
     """Of loads in the tanks that the curve is about."""
@@ -119,16 +120,28 @@ def marks_of(
     events: Sequence[StoredEvent],
     cursor: int | None,
     tanks: Collection[str] = (),
+    others: Collection[str] = (),
 ) -> Marks:
-    """Return the limits of a figure; alarms, additions and stays among some events."""
+    """Return what stands beside a curve.
+
+    Args:
+        figure: What is drawn; None for what is worked out.
+        tag: Its tag.
+        events: Among which its alarms, additions and stays are.
+        cursor: Column of the cursor, if there is one.
+        tanks: Whose loads are meant.
+        others: Ids of what else explains the curve by its alarms: its rectifiers, the line.
+    """
     limits = () if figure is None else (figure.low, figure.high)
     subject = tag.partition(".")[0]
+    explains = {subject, *others}
     alarms = []
     additions = []
     for stored in events:
         event = stored.event
-        if event.kind is EventKind.ALARM and str(event.values.get("alarm", "")).startswith(tag):
-            alarms.append(event.utc_ns)
+        if event.kind is EventKind.ALARM and event.subject in explains:
+            if event.values.get("move") == "occur":
+                alarms.append((event.utc_ns, event.text.partition(":")[0]))
         elif event.kind is EventKind.ADDITION and subject in {
             event.subject,
             event.values.get("tank"),
@@ -136,7 +149,7 @@ def marks_of(
             additions.append(event.utc_ns)
     return Marks(
         limits=tuple(limit for limit in limits if limit is not None),
-        alarms_ns=tuple(alarms),
+        alarms=tuple(alarms),
         additions_ns=tuple(additions),
         stays=stays_among(events, tanks),
         cursor=cursor,
@@ -214,10 +227,11 @@ def _column(curve: Curve, at_ns: int, width: int) -> int | None:
 
 
 def _marks_row(curve: Curve, marks: Marks, width: int) -> Row:
-    """Return the row under the plot: '^' a load came, '+' an addition, '!' an alarm moved."""
+    """Return the row under the plot: '^' a load came, '+' an addition, '!' an alarm began."""
     cells = ["─"] * width
     came_ns = tuple(each.since_ns for each in marks.stays)
-    for times, sign in ((came_ns, "^"), (marks.additions_ns, "+"), (marks.alarms_ns, "!")):
+    began_ns = tuple(at_ns for at_ns, _ in marks.alarms)
+    for times, sign in ((came_ns, "^"), (marks.additions_ns, "+"), (began_ns, "!")):
         for at_ns in times:
             column = _column(curve, at_ns, width)
             if column is not None:
@@ -242,9 +256,9 @@ def _time_row(curve: Curve, width: int, look: Look) -> Row:
 
 
 def cursor_words(
-    curve: Curve, cursor: int, width: int, look: Look, stays: Sequence[Stay] = ()
+    curve: Curve, cursor: int, width: int, look: Look, marks: Marks | None = None
 ) -> str:
-    """Return what was at the cursor: when, mean, least and most of the curve, which loads."""
+    """Return what was at the cursor: when, mean, least and most, alarms that began, loads."""
     bands = resampled(curve.bands, width)
     if not 0 <= cursor < width or not bands:
         return ""
@@ -252,15 +266,22 @@ def cursor_words(
     at_ns = curve.start_ns + span * cursor // width
     when = f"{day(at_ns, look.zone)} {clock(at_ns, look.zone)}"
     band = bands[cursor]
+    beside = _beside(marks or Marks(), at_ns, span // width)
     if band is None:
-        return f"{when}  nothing good was recorded  {loads_at(stays, at_ns)}".rstrip()
+        return f"{when}  nothing good was recorded  {beside}".rstrip()
     shown = scale(curve.tag.partition(".")[2], look.units)
     low, high = (number(shown.shown(value), shown.decimals) for value in band)
     column = min(cursor * len(curve.means) // width, len(curve.means) - 1)
     mean = curve.means[column]
     middle = f"mean {number(shown.shown(mean), shown.decimals)}  " if mean is not None else ""
-    load = loads_at(stays, at_ns)
-    return f"{when}  {middle}least {low}  most {high} {shown.label}  {load}".rstrip()
+    return f"{when}  {middle}least {low}  most {high} {shown.label}  {beside}".rstrip()
+
+
+def _beside(marks: Marks, at_ns: int, for_ns: int) -> str:
+    """Return which alarms began within a column, and which loads were in."""
+    began = [said for since, said in marks.alarms if at_ns <= since < at_ns + for_ns]
+    told = [f"! {clean(', '.join(dict.fromkeys(began)), 200)}"] if began else []
+    return "  ".join(each for each in (*told, loads_at(marks.stays, at_ns)) if each)
 
 
 def small_plot(curve: Curve, figure: Figure | None, look: Look, height: int) -> list[Row]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import unicodedata
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import partial
 from typing import TYPE_CHECKING, ClassVar, Final
 
 from textual.binding import Binding, BindingType
@@ -103,13 +104,21 @@ class Form(ModalScreen[dict[str, str] | None]):
     BINDINGS: ClassVar[list[BindingType]] = [Binding("escape", "leave", show=False)]
 
     def __init__(
-        self, title: str, fields: Sequence[Field], *, notes: Sequence[str] = (), first: str = ""
+        self,
+        title: str,
+        fields: Sequence[Field],
+        *,
+        notes: Sequence[str] = (),
+        first: str = "",
+        late: Callable[[], str] | None = None,
     ) -> None:
         super().__init__()
         self._title = title
         self._fields = tuple(fields)
         self._notes = tuple(notes)
         """What is to be seen before anything is typed."""
+        self._late = late
+        """Reads, beside the screen, what speaks against it; parts are divided by '; '."""
         self._first = first
         """The entry to begin with; '' for the first that wants something typed."""
         self.early = Early()
@@ -120,6 +129,7 @@ class Form(ModalScreen[dict[str, str] | None]):
             yield Static(Content(clean(self._title)))
             for note in self._notes:
                 yield Static(Content(clean(note)))
+            yield Static(Content(""), id="late", classes="fault")
             for each in self._fields:
                 hint = f"  ({each.hint})" if each.hint else ""
                 yield Static(Content(f"{each.label}{hint}"))
@@ -138,6 +148,22 @@ class Form(ModalScreen[dict[str, str] | None]):
         first = self._entry((wanting or list(self._fields))[0])
         first.focus()
         self.call_after_refresh(self.early.give, first)
+        late = self.query_one("#late", Static)
+        late.display = False
+        if self._late is not None:
+            look = partial(self._read_late, self._late)
+            self.run_worker(look, thread=True, group="record", exit_on_error=False)
+
+    def _read_late(self, late: Callable[[], str]) -> None:
+        told = late()
+        if told:
+            self.app.call_from_thread(self._tell_late, told)
+
+    def _tell_late(self, told: str) -> None:
+        rows = [f"against it: {clean(each)}" for each in told.split("; ")]
+        late = self.query_one("#late", Static)
+        late.update(Content("\n".join(rows)))
+        late.display = True
 
     def _entry(self, each: Field) -> Input:
         return self.query_one(f"#{each.id}", Input)

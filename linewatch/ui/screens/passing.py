@@ -104,10 +104,19 @@ def decide(screen: LiveScreen) -> None:
     load = load_here(screen)
     if not load:
         return
+    app = screen.watch_app
     rows = [Entry(target("decision", word), word, tells) for word, tells in DECISIONS]
 
     def chosen(decision: str) -> None:
-        form = Form(f"load {clean(load, 40)}: {decision}", [Field("why", "why", entries.words)])
+        def against() -> str:
+            told = app.options.against
+            return told(load, decision) if told is not None else ""
+
+        form = Form(
+            f"load {clean(load, 40)}: {decision}",
+            [Field("why", "why", entries.words)],
+            late=against,
+        )
         ask_form(
             screen,
             form,

@@ -35,7 +35,7 @@ from linewatch.ui.draw.naming import (
     tank_of,
     tanks_about,
 )
-from linewatch.ui.marks import is_new
+from linewatch.ui.marks import is_new, state_word
 from linewatch.ui.screens.forms import Entry, Field, Finder, Form
 from linewatch.ui.text import clean
 
@@ -124,6 +124,11 @@ def acknowledge(screen: LiveScreen) -> None:
     if picture is None:
         return
     if kind_of(screen.body.choice) == "alarm":
+        alarm = alarm_of(picture, id_of(screen.body.choice))
+        if alarm is not None and not is_new(alarm.state):
+            said = f"{_called(screen, alarm.id)}: {state_word(alarm.state)}"
+            screen.watch_app.say(f"{said}; it does not wait to be acknowledged")
+            return
         wanted = [id_of(screen.body.choice)]
     else:
         wanted = waiting_about(picture, screen.view.subject or screen.body.choice)

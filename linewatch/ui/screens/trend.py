@@ -26,7 +26,7 @@ if TYPE_CHECKING:
 
     from linewatch.core.ports import StoredEvent
     from linewatch.core.view import Figure, LinePicture
-    from linewatch.ui.draw.stays import Stay
+    from linewatch.ui.draw.trend import Marks
     from linewatch.ui.screens.live import LiveScreen
 
 FIRST_SPAN: Final = 2
@@ -112,17 +112,18 @@ class TrendView(View):
         figure = figures_of(scene.picture, self._subject(scene.picture)).get(tag)
         at = None if self._cursor is None else self._width - 1 - self._cursor
         tanks = {tank.id for tank in tanks_about(scene.picture, self._subject(scene.picture))}
-        marks = marks_of(figure, tag, _marked(scene, tag), at, tanks)
+        happened, others = _marked(scene, tag), _explaining(scene.picture, tag)
+        marks = marks_of(figure, tag, happened, at, tanks, others)
         ahead = warming_rows(curve, figure, look) if self._end_ns is None else []
         # A low window keeps its plot: what is left over stands with the position itself.
         first = ahead[: max(height - LEAST_PLOT, 0)]
         rows = plot_rows(curve, marks, (look.width - 1, height - len(first)), look)
-        return [*first, *rows, self._said(curve, at, scene, marks.stays)]
+        return [*first, *rows, self._said(curve, at, scene, marks)]
 
-    def _said(self, curve: Curve, at: int | None, scene: Scene, stays: Sequence[Stay]) -> Row:
+    def _said(self, curve: Curve, at: int | None, scene: Scene, marks: Marks) -> Row:
         look, keys = scene.look, scene.keys
         if at is not None:
-            return row(Span(f"  {cursor_words(curve, at, self._width, look, stays)}", "strong"))
+            return row(Span(f"  {cursor_words(curve, at, self._width, look, marks)}", "strong"))
         name = curve.tag.partition(".")[2]
         unit = scale(name, look.units).label
         named = f"{label_of(name)}, {unit}" if unit else label_of(name)
@@ -183,12 +184,18 @@ class TrendView(View):
 
 def _about(picture: LinePicture, subject: str, tag: str) -> tuple[str, ...]:
     """Return the ids of all whose events concern a tag: its tanks, rectifiers and bath."""
-    found = {tag.partition(".")[0]}
+    found = {tag.partition(".")[0], picture.line_id}
     for tank in tanks_about(picture, subject):
         found |= {tank.id, *tank.rectifiers}
         if tank.bath is not None:
             found.add(tank.bath)
     return tuple(sorted(found))
+
+
+def _explaining(picture: LinePicture, tag: str) -> tuple[str, ...]:
+    """Return whose alarms, besides its own subject's, explain a curve."""
+    tank = tank_of(picture, tag.partition(".")[0])
+    return (picture.line_id, *(tank.rectifiers if tank is not None else ()))
 
 
 def _marked(scene: Scene, tag: str) -> Sequence[StoredEvent]:

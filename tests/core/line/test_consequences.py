@@ -131,6 +131,32 @@ def test_a_rule_does_not_judge_by_a_reading_that_is_frozen():
     assert seen["whole"] != seen["frozen"]
 
 
+def test_a_unit_at_rest_is_not_frozen_and_no_current_after_its_rest_is_told():
+    line = Line(WORKS)
+    told = []
+    for now_s in range(10, 2400, 10):
+        is_in = now_s > 1800
+        for layout in WORKS.layouts:
+            own = {
+                "rectifier-nickel-1.current": 0.0,
+                "rectifier-nickel-1.voltage": 5.0 if is_in else 0.0,
+                "rectifier-nickel-1.heat-sink": 30.0 + now_s % 7,
+                "works.line-state": 1.0,
+                "nickel-1.load-present": float(is_in),
+                "nickel-1.load-number": 4711.0 if is_in else 0.0,
+            }
+            value = np.array([own.get(tag, _usual(tag)) for tag in layout.tags])
+            told += line.receive(block(layout, now_s * NS, value))
+    alarms = line.picture(moment(2400 * NS)).alarms
+    by_id = {each.id: each for each in alarms}
+
+    assert by_id["rectifier-nickel-1.open-circuit"].state == "unacknowledged"
+    assert by_id["rectifier-nickel-1.open-circuit"].behind == ""
+    assert by_id["rectifier-nickel-1.voltage.high"].behind == "rectifier-nickel-1.open-circuit"
+    frozen = "rectifier-nickel-1.current.frozen"
+    assert frozen not in {each.values.get("alarm") for each in told}
+
+
 # Links.
 
 

@@ -259,7 +259,7 @@ def test_the_inspectors_page_has_the_day_its_analyses_and_what_is_left_of_the_mo
     # (2.38 x 4 - 2.0) / 3: what the three days to come may average.
     assert substances.rows[0][:6] == ("Ni", "2", "3.98", "2", "2.38", "2.51")
     people = next(each for each in page.tables if each.heading.startswith("What people"))
-    assert "ni 2 mg/L (LB)" in people.rows[0][1]
+    assert "ni 2 mg/L, within its daily limit 3.98 mg/L" in people.rows[0][1]
 
 
 def test_the_page_tells_the_permit_from_the_alarms_own_limits_each_with_its_source():
@@ -306,7 +306,7 @@ def test_an_analysis_is_held_against_its_limits_and_corrected_by_another():
     outfall = Outfall()
     outfall.run(60)
     outfall.say(subject="out", substance="Ni", value=24.0, unit="mg/L")
-    assert "at most 2.38 is wanted" in outfall.events[-1].text
+    assert "above its daily limit 3.98 mg/L" in outfall.events[-1].text
     outfall.say(subject="out", substance="Ni", value=2.4, unit="mg/L", corrects=1, note="typed")
     (kept,) = analyses(outfall.events)
     assert (kept.number, kept.value, kept.verdict) == (2, 2.4, "high")
