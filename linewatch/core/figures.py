@@ -105,6 +105,20 @@ class FigureColumns:
             side=window.side(value) if value is not None and is_good(quality) else "",
         )
 
+    def doubting(self, doubted: Iterable[tuple[str, str]]) -> FigureColumns:
+        """Return the same, with some good figures marked as doubted.
+
+        Args:
+            doubted: (subject, name) of each.
+        """
+        rows = [self.table.by_subject.get(subject, {}).get(name) for subject, name in doubted]
+        good = [row for row in rows if row is not None and is_good(self.quality.item(row))]
+        if not good:
+            return self
+        quality = self.quality.copy()
+        quality[good] = Quality.DOUBTED
+        return replace(self, quality=quality)
+
     def good_value(self, subject: str, name: str) -> float | None:
         """Return one value, in the measurement's unit; None unless it is good."""
         row = self.table.by_subject.get(subject, {}).get(name)

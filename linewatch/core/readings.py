@@ -39,6 +39,10 @@ class Quality(IntEnum):
     SOURCE_DOUBTFUL = 0x42
     """The device itself calls the value uncertain."""
     IMPLAUSIBLE_STEP = 0x43
+    DOUBTED = 0x44
+    """Good as it was read, but something found says that it cannot be: a probe that hangs in
+    the air, one that no longer moves. Only a picture says so; what is recorded is what was
+    read."""
     BAD = 0x80
     NO_ANSWER = 0x81
     """The unit did not answer; its neighbours on the link may be well."""
@@ -71,6 +75,7 @@ QUALITY_WORDS: dict[Quality, str] = {
     Quality.LAST_KNOWN: "last known",
     Quality.SOURCE_DOUBTFUL: "device doubts it",
     Quality.IMPLAUSIBLE_STEP: "implausible step",
+    Quality.DOUBTED: "an alarm doubts it",
     Quality.BAD: "bad",
     Quality.NO_ANSWER: "no answer",
     Quality.NOT_CONNECTED: "not connected",

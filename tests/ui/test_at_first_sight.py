@@ -70,10 +70,10 @@ async def test_in_a_flood_the_alarm_itself_is_not_cut_for_the_words_behind_it():
 
     async with app.run_test(size=(80, 24)) as pilot:
         await settle(app, pilot)
-        line = row_with(app, "FLOOD")
+        line = row_with(app, "alarm flood")
 
     assert "2 Soak clean: level high-high: 941 mm, limit 920" in line
-    assert line.rstrip().endswith("FLOOD of 3")
+    assert line.rstrip().endswith("alarm flood")
 
 
 async def test_an_alarm_whose_cause_has_gone_says_what_it_came_back_to():
@@ -189,7 +189,7 @@ async def test_the_handover_counts_one_entry_as_one():
     async with app.run_test(size=(120, 40)) as pilot:
         await settle(app, pilot)
         await press(app, pilot, "H")
-        assert "1 entry about what they did" in text_of(app)
+        assert "1 entry of what they did" in text_of(app)
 
 
 async def test_what_is_being_looked_at_is_not_cut_off_the_title():
@@ -398,6 +398,7 @@ def rectifier(**figures):
         ({"current": 600.0, "voltage": 11.9, "current_set": 505.0}, "neither"),
         ({"current": 1.0, "voltage": 0.1, "current_set": 0.0}, "not told while no current"),
         ({"current_set": 505.0}, "not told while no current"),
+        ({"current": -500.0, "voltage": -4.0, "current_set": 505.0}, "not told: its current"),
     ],
 )
 def test_what_a_rectifier_holds_is_told_by_its_set_values(figures, said):

@@ -147,7 +147,7 @@ async def test_a_flood_is_announced_with_its_first_out():
 
     async with app.run_test(size=(120, 40)) as pilot:
         await settle(app, pilot)
-        assert "FLOOD, began with 9 Bright nickel: 4 of 6 unseen" in text_of(app)
+        assert "alarm flood, begun at 9 Bright nickel; 4 of 6 unseen" in text_of(app)
         await press(app, pilot, "a")
         assert "3 of one cause: link rectifiers" in text_of(app)
 
@@ -219,7 +219,7 @@ async def test_the_next_loads_out_are_told_with_their_times():
         await settle(app, pilot)
         line = row_with(app, " next out ")
 
-    assert line.startswith(" next out  4708 Bright nickel in 1m33s")
+    assert line.startswith(" next out  9 Bright nickel: 4708 in 1m33s")
 
 
 async def test_a_line_that_does_not_record_says_since_when():

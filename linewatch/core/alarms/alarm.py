@@ -164,8 +164,8 @@ class Alarms:
             self._told(
                 EventKind.FLOOD,
                 at,
-                f"alarm flood: {count} alarms within 10 min, the first was"
-                f" {named(self.plan, condition)}",
+                f"alarm flood: {count} alarms within 10 min; those of the last minute began"
+                f" with {named(self.plan, condition)}",
                 {"on": True, "count": count, "first_out": first},
             )
         ]

@@ -24,6 +24,8 @@ class Doubted:
     """
 
     def __init__(self, plan: LinePlan) -> None:
+        self._of: dict[int, tuple[str, tuple[str, ...]]] = {}
+        """By number of the alarm: the subject, and the kinds that it doubts."""
         self._by: dict[str, list[tuple[int, tuple[str, ...]]]] = {}
         """By subject: (number of the alarm, kinds that it doubts, with their suffix)."""
         for number, condition in enumerate(plan.conditions):
@@ -34,6 +36,7 @@ class Doubted:
                 kinds = (what,)
             if kinds:
                 self._by.setdefault(subject, []).append((number, kinds))
+                self._of[number] = subject, kinds
 
     def blind(self, line: Line, subject: str) -> frozenset[str]:
         """Return the kinds of a subject, with their suffix, that are doubted now."""
@@ -47,3 +50,13 @@ class Doubted:
             if alarms.active[number] and holds(alarms, number)
             for kind in kinds
         )
+
+    def everywhere(self, line: Line) -> list[tuple[str, str]]:
+        """Return all that is doubted now: (subject, kind with its suffix)."""
+        alarms = line.alarms
+        return [
+            (self._of[number][0], kind)
+            for number in alarms.not_normal()
+            if number in self._of and alarms.active[number] and holds(alarms, number)
+            for kind in self._of[number][1]
+        ]

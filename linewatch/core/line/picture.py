@@ -22,6 +22,7 @@ from linewatch.core.line.attention import (
     findings,
 )
 from linewatch.core.line.discharge import MAY, MUST_NOT, may_discharge, not_analysed
+from linewatch.core.line.doubted import Doubted
 from linewatch.core.line.duties import duties_of
 from linewatch.core.line.growth import density_and_rate, load_picture
 from linewatch.core.line.health import health_of
@@ -45,7 +46,7 @@ from linewatch.core.view import (
 )
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Mapping
+    from collections.abc import Iterable, Mapping, Sequence
 
     from linewatch.core.figures import FigureColumns
     from linewatch.core.line.counting import Rectifier
@@ -68,6 +69,7 @@ class Pictures:
     def __init__(self, line: Line) -> None:
         self._line = line
         self._idle: dict[str, tuple[_Seen, TankPicture]] = {}
+        self._doubted = Doubted(line.plan)
 
     def bare(self, at: Moment) -> tuple[LinePicture, FigureColumns]:
         """Return the present picture without figures, links and recording; and its figures.
@@ -75,21 +77,27 @@ class Pictures:
         Args:
             at: Now, on both clocks.
         """
-        return _line_picture(self._line, self._idle, at)
+        read = self._line.gathering.columns(at)
+        # What raised an alarm is told as it was read; elsewhere it is marked.
+        alarms = alarms_seen(self._line, read, at)
+        figures = read.doubting(self._doubted.everywhere(self._line))
+        return _line_picture(self._line, self._idle, (figures, alarms), at), figures
 
 
 def _line_picture(
-    line: Line, idle: dict[str, tuple[_Seen, TankPicture]], at: Moment
-) -> tuple[LinePicture, FigureColumns]:
+    line: Line,
+    idle: dict[str, tuple[_Seen, TankPicture]],
+    seen: tuple[FigureColumns, Sequence[AlarmPicture]],
+    at: Moment,
+) -> LinePicture:
     plan = line.plan
-    figures = line.gathering.columns(at)
-    alarms = alarms_seen(line, figures, at)
+    figures, alarms = seen
     by_subject: dict[str, list[AlarmPicture]] = {}
     for alarm in alarms:
         by_subject.setdefault(alarm.subject, []).append(alarm)
     flood = line.alarms.flood
     rinses = rinses_of(line)
-    picture = LinePicture(
+    return LinePicture(
         line_id=plan.line_id,
         name=plan.name,
         run_id=line.run_id,
@@ -116,7 +124,6 @@ def _line_picture(
         flood=flood.is_on,
         first_out=plan.conditions[flood.first_out].id if flood.is_on else "",
     )
-    return picture, figures
 
 
 _Seen: TypeAlias = tuple[str, bool, int, str, int, bool]

@@ -193,8 +193,8 @@ def _behind(
     if picture.flood:
         first = alarm_of(picture, picture.first_out)
         subject = first.subject if first is not None else picture.first_out
-        began = f" FLOOD, began with {called.get(subject, clean(subject, 30))}: {count} "
-        said = [began, f" FLOOD: {count} ", f" FLOOD of {len(standing)} "]
+        began = f" alarm flood, begun at {called.get(subject, clean(subject, 30))}; {count} "
+        said = [began, f" alarm flood; {count} ", " alarm flood "]
     return next((each for each in said if cells(each) <= room), said[-1])
 
 
@@ -250,8 +250,9 @@ def pulls_rows(picture: LinePicture, look: Look, count: int) -> list[Row]:
         is_to_come = look.is_live and (_left_s(load, look) or 0.0) > 0.0
         more = [
             Span("   " if len(spans) > 1 else ""),
+            Span(f"{clean(tank.called, 28)}: ", "quiet"),
             Span(f"{clean(load.number, 12) or 'no number'} ", "strong"),
-            Span(f"{clean(tank.name, 24)} {'in ' if is_to_come else ''}", "quiet"),
+            Span("in " if is_to_come else "", "quiet"),
             left,
         ]
         if width_of(spans) + width_of(more) > look.width:

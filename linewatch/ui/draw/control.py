@@ -28,14 +28,34 @@ def _value(each: RectifierPicture, kind: str) -> float | None:
     return abs(figure.value)
 
 
+def _is_against(each: RectifierPicture) -> bool:
+    """Say whether a current flows, and not the way round that is set."""
+    flows, wanted = of_kind(each.figures, "current"), of_kind(each.figures, "current-set")
+    if flows is None or wanted is None or not flows.value or not wanted.value:
+        return False
+    if any(name.startswith("count.work-is-") for name in each.figures):
+        # A unit that reverses by design tells which way round it is itself.
+        return False
+    is_one = abs(flows.value) >= FLOWS_RATIO * each.rated_current_a
+    return is_one and is_good(flows.quality) and (flows.value < 0.0) != (wanted.value < 0.0)
+
+
 def held_words(each: RectifierPicture) -> str:
     """Return which of current and volts stands at its set value, or why nobody can say."""
-    current_a, wanted_a = _value(each, "current"), _value(each, "current-set")
-    voltage_v, wanted_v = _value(each, "voltage"), _value(each, "voltage-set")
-    if wanted_a is None and wanted_v is None:
+    current_a = _value(each, "current")
+    if _value(each, "current-set") is None and _value(each, "voltage-set") is None:
         return "not told: no set value of it is read"
     if current_a is None or current_a < FLOWS_RATIO * each.rated_current_a:
         return "not told while no current flows"
+    if _is_against(each):
+        return "not told: its current flows against the way that is set"
+    return _held(each, current_a)
+
+
+def _held(each: RectifierPicture, current_a: float) -> str:
+    """Return what a rectifier holds whose current flows [A]."""
+    wanted_a, wanted_v = _value(each, "current-set"), _value(each, "voltage-set")
+    voltage_v = _value(each, "voltage")
     if wanted_a and abs(current_a / wanted_a - 1.0) <= OFF_SET_RATIO:
         return "current: what flows is what is set"
     if (

@@ -11,7 +11,7 @@ from linewatch.core.commands import HandReading
 from linewatch.core.line import Line
 from linewatch.core.ports import Order
 from linewatch.core.readings import Quality
-from tests.core.line.invented import NS, PLAN, feed, moment, sequences
+from tests.core.line.invented import NS, PLAN, block, feed, moment, sequences
 
 
 def expected(line: Line, tag: str, now_ns: int) -> tuple[float | None, int, int | None]:
@@ -50,7 +50,7 @@ def test_a_picture_is_not_changed_by_what_is_read_after_it(entries):
     for entry in entries[: len(entries) // 2]:
         feed(line, entry)
     picture = line.picture(moment(line.now_ns))
-    columns = line.gathering.columns(moment(line.now_ns))
+    _, columns = line.bare_picture(moment(line.now_ns))
     before = [columns.figure(row) for row in range(len(columns.table.rows))]
 
     for entry in entries[len(entries) // 2 :]:
@@ -58,6 +58,19 @@ def test_a_picture_is_not_changed_by_what_is_read_after_it(entries):
 
     assert [columns.figure(row) for row in range(len(columns.table.rows))] == before
     assert dict(picture.tanks[0].figures) == dict(columns.of("r-nickel", "nickel"))
+
+
+def test_a_figure_that_an_alarm_doubts_is_marked_where_it_stands_and_not_where_it_is_recorded():
+    line = Line(PLAN)
+    [layout] = [each for each in PLAN.layouts if "nickel.level" in each.tags]
+    for now_s in range(20):
+        line.receive(block(layout, now_s * NS, [60.0] * len(layout.tags)))
+    at = moment(20 * NS)
+    shown = {each.id: each for each in line.picture(at).tanks}["nickel"].figures["level"]
+
+    assert line.alarms.active[line.alarms.number["nickel.level.frozen"]]
+    assert (shown.value, shown.quality, shown.side) == (60.0, Quality.DOUBTED, "")
+    assert line.gathering.columns(at).of("nickel")["level"].quality == Quality.GOOD
 
 
 def test_a_value_typed_in_stands_beside_what_is_read_and_gives_way_to_it():
