@@ -29,6 +29,7 @@ from linewatch.config.model import (
 from linewatch.config.references import check_references
 from linewatch.config.sections import Sections
 from linewatch.config.sense import check_sense
+from linewatch.config.still import with_still_links
 from linewatch.config.tags import check_doubled, poll_of, tag_of
 from linewatch.config.windows import Stated, check_kinds, kinds_of, window
 from linewatch.core.plan import LinePlan, RectifierPlan, TankPlan, TurningPlan, Window
@@ -135,7 +136,7 @@ def line_of(reading: Reading, fingerprint: str, faults: Faults) -> Line | None:
         permits=permits_of(sections.permits),
         duties=duties_of(sections, faults),
     )
-    return Line(plan=with_tracks(with_links(plan)), links=links)
+    return Line(plan=with_still_links(with_tracks(with_links(plan))), links=links)
 
 
 def _windows(reading: Reading, faults: Faults) -> dict[tuple[str, str], Window]:

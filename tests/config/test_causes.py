@@ -72,9 +72,9 @@ def test_what_rests_on_a_broken_instrument_or_a_lost_link_follows_from_it(alarm,
     assert cause in causes(alarm)
 
 
-def test_a_report_of_a_broken_instrument_follows_from_no_other_report():
-    assert causes("nickel-4.level-still") == set()
-    assert causes("rectifier-nickel-1.unit-still") == set()
+def test_a_report_of_a_broken_instrument_follows_from_none_but_that_its_whole_link_stands():
+    assert causes("nickel-4.level-still") == {"rack-io.still"}
+    assert causes("rectifier-nickel-1.unit-still") == {"rack-rectifiers.still"}
 
 
 def test_every_link_has_an_alarm_as_urgent_as_what_it_takes_along_and_at_least_medium():

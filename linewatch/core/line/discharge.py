@@ -12,6 +12,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any, Final
 
+from linewatch.core.alarms.silent import still_name
 from linewatch.core.alarms.states import STANDING, State
 from linewatch.core.alarms.wording import title
 from linewatch.core.events import Event, EventKind, Part
@@ -191,12 +192,25 @@ def _pressing(plan: LinePlan, tank: TankPlan) -> list[tuple[int, TankPlan]]:
         and condition.tag.partition(".")[0] == tank.id
         and (condition.priority in PRESSING or condition.tag.partition(".")[2] in tank.permit)
     ]
-    return own + before
+    still = {number for numbers in _still(plan, tank).values() for number in numbers}
+    return own + [(number, tank) for number in sorted(still)] + before
+
+
+def _still(plan: LinePlan, tank: TankPlan) -> dict[str, list[int]]:
+    """Return, by kind of the permit, the alarm that its link's values no longer move."""
+    number = {condition.id: k for k, condition in enumerate(plan.conditions)}
+    found: dict[str, list[int]] = {kind: [] for kind in tank.permit}
+    for layout in plan.layouts:
+        alarm = number.get(still_name(layout.link))
+        for kind in tank.permit:
+            if alarm is not None and f"{tank.id}.{kind}" in layout.tags:
+                found[kind].append(alarm)
+    return found
 
 
 def _doubts(plan: LinePlan, tank: TankPlan) -> dict[str, list[int]]:
     """Return, by kind of the permit, the alarms that say that its reading means nothing."""
-    found: dict[str, list[int]] = {kind: [] for kind in tank.permit}
+    found = _still(plan, tank)
     for number, condition in enumerate(plan.conditions):
         subject, _, what = condition.tag.partition(".")
         if subject != tank.id or condition.kind not in DOUBTING:

@@ -9,6 +9,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from linewatch.core.alarms.causes import holds
+from linewatch.core.alarms.silent import STILL
 from linewatch.core.rules.library import BY_NAME
 
 if TYPE_CHECKING:
@@ -24,8 +25,8 @@ class Doubted:
     """
 
     def __init__(self, plan: LinePlan) -> None:
-        self._of: dict[int, tuple[str, tuple[str, ...]]] = {}
-        """By number of the alarm: the subject, and the kinds that it doubts."""
+        self._of: dict[int, tuple[tuple[str, tuple[str, ...]], ...]] = {}
+        """By number of the alarm: subjects, and the kinds of each that it doubts."""
         self._by: dict[str, list[tuple[int, tuple[str, ...]]]] = {}
         """By subject: (number of the alarm, kinds that it doubts, with their suffix)."""
         for number, condition in enumerate(plan.conditions):
@@ -34,9 +35,22 @@ class Doubted:
             kinds = rule.doubts if rule is not None else ()
             if condition.kind == "frozen":
                 kinds = (what,)
-            if kinds:
+            if what == STILL and subject in plan.links:
+                self._add_link(plan, number, subject)
+            elif kinds:
                 self._by.setdefault(subject, []).append((number, kinds))
-                self._of[number] = subject, kinds
+                self._of[number] = ((subject, kinds),)
+
+    def _add_link(self, plan: LinePlan, number: int, link: str) -> None:
+        """Note that an alarm doubts whatever comes over a link."""
+        of: dict[str, list[str]] = {}
+        for layout in plan.layouts:
+            for tag in layout.tags if layout.link == link else ():
+                subject, _, what = tag.partition(".")
+                of.setdefault(subject, []).append(what)
+        self._of[number] = tuple((subject, tuple(kinds)) for subject, kinds in of.items())
+        for subject, kinds in self._of[number]:
+            self._by.setdefault(subject, []).append((number, kinds))
 
     def blind(self, line: Line, subject: str) -> frozenset[str]:
         """Return the kinds of a subject, with their suffix, that are doubted now."""
@@ -55,8 +69,9 @@ class Doubted:
         """Return all that is doubted now: (subject, kind with its suffix)."""
         alarms = line.alarms
         return [
-            (self._of[number][0], kind)
+            (subject, kind)
             for number in alarms.not_normal()
             if number in self._of and alarms.active[number] and holds(alarms, number)
-            for kind in self._of[number][1]
+            for subject, kinds in self._of[number]
+            for kind in kinds
         ]

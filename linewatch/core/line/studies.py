@@ -29,6 +29,7 @@ from linewatch.core.line.rules import Rules
 from linewatch.core.line.sheets import Sheets
 from linewatch.core.line.signs import Signs
 from linewatch.core.line.standstills import Standstills
+from linewatch.core.line.still_links import StillLinks
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
@@ -196,6 +197,7 @@ def _after(now_ns: int, period_ns: int) -> int:
 
 
 STUDIES: tuple[type[Study], ...] = (
+    StillLinks,
     Signs,
     Rules,
     Moves,

@@ -224,7 +224,7 @@ def matching(entries: Sequence[Entry], typed: str, most: int = 200) -> list[Entr
         spelt = f"{folded(text)} {folded(text.casefold().translate(SPELT))}"
         if not all(word in spelt for word in words):
             continue
-        name = f" {folded(each.name)} {folded(each.name.casefold().translate(SPELT))}"
+        name = f" {folded(each.name)}\n {folded(each.name.casefold().translate(SPELT))}"
         begun = sum(f" {word}" not in name for word in words)
         found.append((f" {phrase}" not in name, begun, index, each))
     return [each for *_, each in sorted(found, key=lambda one: one[:3])[:most]]
