@@ -49,9 +49,9 @@ def told(line: Line, fed) -> list[tuple[int, str]]:
     """Feed a line; return what its alarm of the link did, with the second."""
     found = []
     for entry in fed:
-        for event in line.receive(entry):
-            if event.kind is EventKind.ALARM and event.values["alarm"] == STILL:
-                found.append((event.mono_ns // NS, event.values["move"]))
+        alarms = [each for each in line.receive(entry) if each.kind is EventKind.ALARM]
+        mine = [each for each in alarms if each.values["alarm"] == STILL]
+        found += [(each.mono_ns // NS, each.values["move"]) for each in mine]
     return found
 
 
