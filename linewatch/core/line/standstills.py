@@ -4,7 +4,8 @@ Rule 1: a hoist, crane or conveyor stands when at least two alarms of loads on i
         hang in the air, or are past their longest dwell) began since any load moved there.
 Rule 2: when loads move again the alarm is over; what still hangs or is overdue is held back
         for as long as one round may take, then told by itself.
-Rule 3: a track that is not meant to move does not stand.
+Rule 3: that a track which is not meant to move stands is expected: it is suppressed by design,
+        and the loads that are still in tell for themselves, for their dwell goes on.
 """
 
 from __future__ import annotations
@@ -28,6 +29,7 @@ if TYPE_CHECKING:
     from linewatch.core.readings import Moment
 
 NS = 1_000_000_000
+AT_REST: Final = "line-rests"
 ROUND_NS: Final = 600 * NS
 """Within this time all loads of a track that moves again have been moved: common practice."""
 
@@ -114,8 +116,10 @@ class Standstills(Study):
         self._note(line, track, at)
         alarm = self._alarm[track]
         count = len(self._new(line, track, at))
-        stands = count >= LEAST_STANDING and self._is_meant_to_move(line, track)
-        events: list[Event] = []
+        is_meant = self._is_meant_to_move(line, track)
+        # Stopped on purpose it goes on standing: that is expected, and no return to normal.
+        stands = count >= LEAST_STANDING and (is_meant or track in self.standing)
+        events = line.alarms.suppress(alarm, "" if is_meant else AT_REST, at)
         if stands and track not in self.standing:
             self.standing.append(track)
             self.held_until_ns.pop(track, None)

@@ -50,8 +50,8 @@ Answers: TypeAlias = dict[str, str]
 STATES: Final = (
     ("producing", "loads run; every condition is judged"),
     ("heating-up", "after a planned stop: low temperatures are expected"),
-    ("planned-stop", "the line rests: rinse flow and temperatures are expected to fall"),
-    ("out-of-service", "maintenance: nothing of the line is judged"),
+    ("planned-stop", "the line rests: flow and heat may fall; loads left in are told still"),
+    ("out-of-service", "maintenance: as at rest; one tank or unit alone is put aside by itself"),
 )
 SERVICED: Final = (
     ("serviced", "cleaned, contacts, filter, a part: what is usual is learned anew"),

@@ -218,6 +218,25 @@ def test_a_track_that_is_stopped_on_purpose_does_not_stand():
     assert STANDS not in shop.told()
 
 
+def test_a_track_that_stands_and_is_then_stopped_on_purpose_has_not_returned_to_normal():
+    shop = stopped()
+    shop.events.clear()
+    shop.say(SetLineState(who="MK", state="out-of-service"))
+    shop.run(120)
+    moves = [
+        each.values["move"]
+        for each in shop.events
+        if each.kind is EventKind.ALARM and each.values["alarm"] == STANDS
+    ]
+
+    assert moves == ["suppress"]
+    # What is still in its tank goes on being overdue, and nobody else tells it now.
+    assert shop.standing()["rinse-a.load-present.overdue"] == ""
+    shop.say(SetLineState(who="MK", state="producing"))
+    shop.run(120)
+    assert shop.standing()["rinse-a.load-present.overdue"] == STANDS
+
+
 def test_a_memory_without_standstills_is_taken_as_it_was():
     study = Standstills(PLAN)
     study.recall({})
