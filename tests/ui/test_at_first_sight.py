@@ -354,6 +354,12 @@ async def test_a_load_that_nobody_knows_says_so():
         assert "the record knows no such load" in text_of(app)
 
 
+def test_a_name_is_not_continued_by_itself_where_numbers_follow():
+    names = ("13 Rinse before nickel", "14 Nickel 1", "15 Nickel 2")
+
+    assert found("nickel 1", *names)[0] == "14 Nickel 1"
+
+
 async def test_a_load_without_a_number_has_a_name_to_find_it_by():
     picture = invented.line()
     tanks = tuple(
