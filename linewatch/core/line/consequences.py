@@ -27,6 +27,9 @@ def ask(line: Line, alarm: int, at: Moment) -> list[Event]:
         Events.
     """
     events: list[Event] = []
+    if alarm in line.alarms.suppressed_by:
+        # It is expected, and will not be announced: to ask would only hasten the rule.
+        return events
     for cause, _ in line.alarms.causes.of.get(alarm, ()):
         if line.studies.suspects(line, cause, at):
             events += suspect(line.alarms, cause, at, is_suspected=True)

@@ -51,7 +51,7 @@ STATES: Final = (
     ("producing", "loads run; every condition is judged"),
     ("heating-up", "after a planned stop: low temperatures are expected"),
     ("planned-stop", "the line rests: flow and heat may fall; loads left in are told still"),
-    ("out-of-service", "maintenance: as at rest; one tank or unit alone is put aside by itself"),
+    ("out-of-service", "maintenance: as at rest; a tank or unit is put aside by itself"),
 )
 SERVICED: Final = (
     ("serviced", "cleaned, contacts, filter, a part: what is usual is learned anew"),

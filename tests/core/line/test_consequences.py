@@ -157,6 +157,27 @@ def test_a_unit_at_rest_is_not_frozen_and_no_current_after_its_rest_is_told():
     assert frozen not in {each.values.get("alarm") for each in told}
 
 
+def test_an_expected_alarm_hastens_no_rule_that_would_explain_it():
+    line = Line(WORKS)
+    told = set()
+    for now_s in range(5, 1500, 5):
+        is_in, flows = now_s < 1255, 300 <= now_s < 1205
+        for layout in WORKS.layouts:
+            own = {
+                "rectifier-nickel-1.current": 1000.0 + now_s % 3 if flows else 0.0,
+                "rectifier-nickel-1.voltage": 4.0 + now_s % 3 / 100.0 if flows else 0.0,
+                "rectifier-nickel-1.heat-sink": 30.0 + now_s % 7,
+                "works.line-state": 1.0,
+                "nickel-1.load-present": float(240 <= now_s and is_in),
+                "nickel-1.load-number": 4711.0 if is_in else 0.0,
+            }
+            value = np.array([own.get(tag, _usual(tag)) for tag in layout.tags])
+            events = line.receive(block(layout, now_s * NS, value))
+            told |= {each.values.get("alarm") for each in events}
+
+    assert "rectifier-nickel-1.current-stopped" not in told
+
+
 # Links.
 
 
