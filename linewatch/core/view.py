@@ -169,6 +169,8 @@ class TankPicture:
     """Those of them that nobody has seen; what has gone counts only where nothing stands."""
     has_gone: bool = False
     """The condition of each of them has gone; they wait to be seen, or to be reset."""
+    follows: int = 0
+    """Alarms here that are put aside because they follow from another, here or elsewhere."""
     out_of_service: bool = False
 
     @property

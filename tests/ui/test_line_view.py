@@ -378,3 +378,17 @@ async def test_a_small_window_gives_up_figures_one_after_the_other(size, told):
     assert "Bright" in row
     for each in told:
         assert each in row
+
+
+@pytest.mark.parametrize(("alarms", "mark"), [(0, "  └  "), (1, "[!! ]")])
+def test_a_position_whose_alarms_follow_from_one_elsewhere_is_marked_quietly(alarms, mark):
+    tank = replace(
+        invented.line().tanks[0],
+        follows=2,
+        alarms=alarms,
+        unacknowledged=alarms,
+        worst="high" if alarms else "",
+    )
+    look = Look(width=120, height=40, now_ns=invented.NOON)
+
+    assert tank_row(tank, layout_of([tank], look), look).spans[0].text == mark

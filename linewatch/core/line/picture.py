@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any, TypeAlias
 
-from linewatch.core.alarms.states import GONE, STANDING, TO_ACKNOWLEDGE
+from linewatch.core.alarms.states import GONE, STANDING, TO_ACKNOWLEDGE, State
 from linewatch.core.integration.charge import UAS_PER_AH
 from linewatch.core.line.additions import additions_of
 from linewatch.core.line.alarms_seen import alarms_seen
@@ -126,10 +126,10 @@ def _line_picture(
     )
 
 
-_Seen: TypeAlias = tuple[str, bool, int, str, int, bool]
+_Seen: TypeAlias = tuple[str, bool, int, str, int, bool, int]
 """What a tank without current and load can change: its state, whether it is out of service,
 its standing alarms, the worst priority of them, those that wait to be acknowledged, whether
-the condition of each has gone."""
+the condition of each has gone, and how many follow from another."""
 
 
 def _tank(
@@ -195,10 +195,10 @@ def _at_work(
     return (None, None) if seen[0] == "empty" or not density else (density, rate)
 
 
-_NO_ALARMS = (0, "", 0, False)
+_NO_ALARMS = (0, "", 0, False, 0)
 
 
-def _counted(own: list[AlarmPicture]) -> tuple[int, str, int, bool]:
+def _counted(own: list[AlarmPicture]) -> tuple[int, str, int, bool, int]:
     if not own:
         return _NO_ALARMS
     listed = [each for each in own if each.state in _STANDING]
@@ -210,10 +210,13 @@ def _counted(own: list[AlarmPicture]) -> tuple[int, str, int, bool]:
         max((each.priority for each in shown), key=_rank, default=""),
         sum(1 for each in shown if each.state in _TO_ACKNOWLEDGE),
         bool(listed) and not still,
+        sum(1 for each in own if each.behind and each.state == State.SUPPRESSED.word),
     )
 
 
-_SEEN_AS = ("state", "out_of_service", "alarms", "worst", "unacknowledged", "has_gone")
+_SEEN_AS = (
+    "state", "out_of_service", "alarms", "worst", "unacknowledged", "has_gone", "follows",
+)  # fmt: skip
 
 
 def _as_seen(seen: _Seen) -> dict[str, Any]:

@@ -163,6 +163,7 @@ def _mark_rows(width: int) -> list[Row]:
     )
     rows.append(row(Span("  before, in and behind figures:", "quiet")))
     for mark, word in (
+        ("└", "nothing of its own: what is wrong there follows from another alarm"),
         ("▲ ▼", "above, below its window"),
         ("▲▲ ▼▼", "far above, far below"),
         ("~", "in doubt"),

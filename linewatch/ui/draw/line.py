@@ -77,7 +77,8 @@ def _alarm(tank: TankPicture, look: Look) -> Span:
     if tank.out_of_service:
         return Span(" out ", "quiet")
     if not tank.alarms:
-        return Span("     ")
+        # Its own alarms follow from one that stands elsewhere: a link, a crane.
+        return Span("  └  " if tank.follows else "     ", "quiet" if tank.follows else "plain")
     state = standing_state(is_new=tank.unacknowledged > 0, has_gone=tank.has_gone)
     role = tank.worst if not tank.unacknowledged else f"{tank.worst}-new"
     # What stood when the line was last heard stays to be seen: a clean look would be a lie.

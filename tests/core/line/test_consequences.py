@@ -168,7 +168,7 @@ def test_an_expected_alarm_hastens_no_rule_that_would_explain_it():
                 "rectifier-nickel-1.voltage": 4.0 + now_s % 3 / 100.0 if flows else 0.0,
                 "rectifier-nickel-1.heat-sink": 30.0 + now_s % 7,
                 "works.line-state": 1.0,
-                "nickel-1.load-present": float(240 <= now_s and is_in),
+                "nickel-1.load-present": float(now_s >= 240 and is_in),
                 "nickel-1.load-number": 4711.0 if is_in else 0.0,
             }
             value = np.array([own.get(tag, _usual(tag)) for tag in layout.tags])

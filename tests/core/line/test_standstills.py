@@ -100,6 +100,15 @@ def test_a_hoist_that_stops_is_one_call_with_the_loads_behind_it():
     }
 
 
+def test_the_positions_of_what_is_behind_say_that_something_follows_there():
+    shop = stopped()
+    shop.run(300)
+    tanks = {each.id: each for each in shop.line.picture(shop.at).tanks}
+
+    assert {name for name, each in tanks.items() if each.follows} == {"soak", "acid", "rinse-a"}
+    assert all(each.alarms == 0 for each in tanks.values())
+
+
 def test_what_the_alarm_says_names_the_track():
     shop = stopped()
     (told,) = [each for each in shop.events if each.kind is EventKind.ALARM]
