@@ -188,3 +188,17 @@ async def test_a_tank_says_of_a_consequence_what_it_follows_from():
         await settle(app, pilot)
         await press(app, pilot, "@tank rinse-1", "enter")
         assert "9 Bright nickel: temperature low" in row_with(app, "follows from")
+
+
+async def test_a_consequence_does_not_ask_for_what_its_cause_may_forbid():
+    app = app_on(invented.InventedDesk(caused(2)))
+
+    async with app.run_test(size=(120, 40)) as pilot:
+        await settle(app, pilot)
+        await press(app, pilot, "a", f"@alarm {CAUSE}")
+        assert "first do" in text_of(app)
+        await press(app, pilot, "@alarm rinse-0.conductivity.high")
+        shown = text_of(app)
+
+    assert "first do" not in shown
+    assert "if it stays" in shown

@@ -227,11 +227,14 @@ def response_rows(
         if alarm.until_utc_ns is not None
         else ""
     )
-    asks = (
+    asks: tuple[tuple[str, str, str], ...] = (
         ("first do", alarm.action, "strong"),
         ("time to act", within, "plain"),
         ("or else", alarm.consequence, "plain"),
     )
+    if alarm.behind:
+        # What its cause asks for comes first, and may be the opposite.
+        asks = (("if it stays", alarm.action, "plain"),)
     is_expected = alarm.state == State.SUPPRESSED.word and not alarm.behind
     rows: list[Row] = []
     for label, text, role in (
