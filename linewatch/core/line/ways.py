@@ -40,6 +40,9 @@ POOL_WAYS: Final = 20
 POOL_POSITIONS: Final = 5
 """Ways, and positions that they led on from, that tell what is usual on a track. This, its use
 for positions that have no habit yet, and the numbers above are common practice."""
+YOUNG_NS: Final = 1200 * NS
+"""So long from the begin on a position from which no load was yet seen to go on has no usual
+way: what moved first, all at once, says nothing of loads that wait for the next move."""
 USUAL_TIMES: Final = 2
 LAST_KINDS: Final = frozenset({"dry", "load"})
 """Where loads end their way as long as nothing else is known. Common practice."""
@@ -105,6 +108,8 @@ class Ways:
         self.dark_ns: dict[str, int] = {}
         """By position: when a look found its station unread last [ns]."""
         self.looked_ns: int = -1
+        self.began_ns: int = -1
+        """When the first look was [ns]; -1: there was none."""
 
     # What happens.
 
@@ -158,6 +163,7 @@ class Ways:
 
     def look(self, line: Line, now_ns: int) -> None:
         """Note which stations are not read; stop the clock of loads that may come there."""
+        self.began_ns = now_ns if self.began_ns < 0 else self.began_ns
         passed_ns = now_ns - self.looked_ns if self.looked_ns >= 0 else 0
         dark = {tank for tank in self.came if is_unread(line, tank)}
         # What was dark at the last look and is not now was so for some of the time between.
@@ -217,6 +223,8 @@ class Ways:
             return None
         went = self.went.get(out.tank, Went())
         usual_ns = went.longest_ns
+        if not usual_ns and line.now_ns - self.began_ns < YOUNG_NS:
+            return None
         if went.left < OWN_LOADS or not usual_ns:
             track = self._track.get(out.tank)
             pool_ns = self._pool_ns(track)
@@ -258,6 +266,7 @@ class Ways:
             "unsure": self.unsure,
             "dark_ns": self.dark_ns,
             "looked_ns": self.looked_ns,
+            "began_ns": self.began_ns,
         }
 
     def recall(self, kept: Mapping[str, Any]) -> None:
@@ -268,6 +277,8 @@ class Ways:
         self.unsure = list(kept.get("unsure", ()))
         self.dark_ns = dict(kept.get("dark_ns", {}))
         self.looked_ns = int(kept.get("looked_ns", -1))
+        # An older memory has begun before anything that can be out now.
+        self.began_ns = int(kept.get("began_ns", 0))
 
 
 def _longest_ns(went: Iterable[Went]) -> int | None:

@@ -242,6 +242,21 @@ def test_a_load_that_was_in_before_the_record_began_hangs_amid_its_track():
     assert shop.told() == ["acid.hangs.found"]
 
 
+def test_what_moved_first_says_nothing_of_a_position_from_which_none_was_seen_to_go_on():
+    """Racks that all move at once are quick; one that waits for the next move is not."""
+    shop = Shop()
+    for number in range(1, 5):
+        for name in WAY:
+            if name != "acid":
+                shop.dip(name, float(number), seconds=20, air_s=10)
+    shop.dip("acid", 9.0, air_s=300)
+    assert shop.told() == []
+
+    # Twenty minutes after the begin it is not the next move that it waits for.
+    shop.run(200)
+    assert shop.told() == ["acid.hangs.found"]
+
+
 def test_where_a_track_ends_nothing_is_expected_to_go_on():
     ways = Shop().line.studies.of(Moves).ways
 
