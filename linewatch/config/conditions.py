@@ -71,6 +71,8 @@ class Watched:
     """Longest time for which a barrel in it rests by design [s]."""
     beside: frozenset[str] = frozenset()
     """Kinds that are measured in the tanks that a rectifier feeds."""
+    holds_cyanide: bool = False
+    """Its liquid, or what work drags into it, holds cyanide."""
     windows_are_known: bool = True
     """False while a bath or recipe that it names is missing: no limit can be missed then."""
 
@@ -136,6 +138,8 @@ def _of_rules(watched: Watched) -> Iterable[ConditionPlan]:
     windows = {tag.id.split(".", 1)[1]: tag.window for tag in watched.tags}
     for rule in RULES:
         if rule.of == ("line",):
+            continue
+        if rule.in_cyanide and not watched.holds_cyanide:
             continue
         if missing(rule, watched.position, windows, watched.beside) != ():
             continue

@@ -110,6 +110,7 @@ class Rules(Study):
     def _blinded(self, line: Line, subject: str, clear: Seen) -> Seen:
         """Return what is seen without the readings that something doubts."""
         blind = self._doubted.blind(line, subject)
+        clear.doubted = blind
         if not blind:
             return clear
         return replace(clear, value={**clear.value, **dict.fromkeys(blind)})

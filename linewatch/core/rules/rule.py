@@ -39,6 +39,9 @@ class Seen:
     """Line time [s]."""
     value: Mapping[str, float | None] = field(default_factory=dict)
     """Good values by measurement kind with its suffix; None where it is not good."""
+    doubted: frozenset[str] = frozenset()
+    """Kinds of which something says that their readings are not what they look like; a rule
+    of danger to people sees them in `value` all the same."""
     window: Mapping[str, Window] = field(default_factory=dict)
     work: bool | None = None
     """A load is in the tank, or in one that the rectifier feeds; None: nothing tells."""
@@ -84,6 +87,8 @@ class Rule:
     """Kinds whose presence there means that another rule watches."""
     fits: Callable[[Mapping[str, Window]], bool] | None = None
     """Whether windows say that this is such a position; None: any."""
+    in_cyanide: bool = False
+    """It watches only where the liquid holds cyanide."""
     looks: int = 1
     """How many verdicts in a row must tell it; as many tell that it is over."""
     priority: Priority = "medium"

@@ -178,6 +178,7 @@ TREATMENT: Final[tuple[Rule, ...]] = (
         action="leave, warn and ventilate; stop feed and bleach; add nothing blind",
         respond_within_s=60.0,
         is_safety=True,
+        explains=("slug",),
     ),
     Rule(
         name="oxidation-fails",
