@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Final
 
 from linewatch.core.rules.gauges import habit
-from linewatch.core.rules.rule import Rule, Told
+from linewatch.core.rules.rule import LOOK_S, Rule, Told
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -16,6 +16,10 @@ if TYPE_CHECKING:
 ALKALINE_PH: Final = 9.5
 ACID_PH: Final = 4.0
 NEUTRAL_PH: Final = 7.0
+FRESH_S: Final = 95.0
+"""Looks further apart than this are not compared."""
+STANDS_LOOKS: Final = 6
+"""Looks near 7 that make a glass that stands there: three minutes."""
 FALLS_PH: Final = 0.5
 FALLS_LOOKS: Final = 10
 
@@ -77,14 +81,18 @@ def slug(seen: Seen, kept: Kept) -> tuple[Told | None, Kept]:
     ph = seen.value["ph"]
     if ph is None:
         return None, kept
-    if len(kept) != 3 or seen.now_s - kept[0] > 95.0:  # noqa: PLR2004 - as said above
+    if len(kept) != 3:  # noqa: PLR2004 - as said above
         kept = (seen.now_s, ph, -1.0)
+    elif seen.now_s - kept[0] > FRESH_S:
+        # Nobody looked for long: no jump is told by it, and none that was told is over.
+        kept = (seen.now_s, ph, kept[2])
     _, last, before = kept
     if abs(ph - last) > seen.limit:
         before = last if before < 0.0 else before
     elif before >= 0.0 and abs(ph - before) < 0.5 * seen.limit:
         before = -1.0
-    return Told(before >= 0.0, ph), (seen.now_s, ph, before)
+    moved = abs(ph - (before if before >= 0.0 else last))
+    return Told(before >= 0.0, moved), (seen.now_s, ph, before)
 
 
 def glass_broken(seen: Seen, kept: Kept) -> tuple[Told | None, Kept]:
@@ -92,8 +100,8 @@ def glass_broken(seen: Seen, kept: Kept) -> tuple[Told | None, Kept]:
     ph = seen.value["ph"]
     if ph is None:
         return None, kept
-    kept = (*kept[-5:], ph)
-    if len(kept) < 6:  # noqa: PLR2004 - three minutes
+    kept = (*kept[-(STANDS_LOOKS - 1) :], ph)
+    if len(kept) < STANDS_LOOKS:
         return None, kept
     low, high = min(kept), max(kept)
     is_near = low > NEUTRAL_PH - 0.12 and high < NEUTRAL_PH + 0.12
@@ -232,17 +240,19 @@ TREATMENT: Final[tuple[Rule, ...]] = (
     ),
     Rule(
         name="slug",
-        title="pH jumps: something was dumped",
+        title="pH jumps: dumped, or glass broken",
         of=("treat",),
         needs=("ph",),
         judge=slug,
         limit=1.0,
         unit="pH",
-        evidence="pH now; it moved by more than a unit within half a minute",
+        evidence="how far it is from where it stood half a minute before it jumped",
         priority="high",
-        cause="a bath, a drum or a batch was let go into this stream",
-        consequence="reagents cannot follow; metals pass",
-        action="divert to the holding tank; ask who let it go",
+        cause="a bath, a drum or a batch was let go into this stream; or the glass is broken,"
+        " and soon stands near 7",
+        consequence="reagents cannot follow, metals pass; or nothing tells the pH any more",
+        action="divert to the holding tank; a strip by hand tells a dump from a broken glass;"
+        " then ask who let it go",
         respond_within_s=180.0,
     ),
     Rule(
@@ -261,6 +271,8 @@ TREATMENT: Final[tuple[Rule, ...]] = (
         action="dosing off, a strip by hand, another probe",
         respond_within_s=300.0,
         doubts=("ph",),
+        # Its glass jumps to 7 first: told once it has stood there, and a look more.
+        late_s=LOOK_S * (STANDS_LOOKS + 2),
     ),
     Rule(
         name="dosing-stops",
