@@ -47,7 +47,7 @@ def alarms_seen(line: Line, figures: FigureColumns, at: Moment) -> list[AlarmPic
                 kind=condition.kind,
                 state=state.word,
                 priority=condition.priority,
-                text=title(plan, condition),
+                text=f"{title(plan, condition)}{_as_read(line, number)}",
                 since_utc_ns=since_utc_ns,
                 value=detail.value if detail else None,
                 now=_now(line, number, figures, at),
@@ -83,6 +83,19 @@ def _now(line: Line, alarm: int, figures: FigureColumns, at: Moment) -> float | 
     return figures.good_value(tag.subject, tag.name)
 
 
+def _as_read(line: Line, alarm: int) -> str:
+    """Return what stands behind an alarm whose value cannot be read: it is no fact of now.
+
+    It stays where it is: what was dangerous when it was read last is so until it is read again.
+    """
+    condition = line.plan.conditions[alarm]
+    place = line.place(condition.tag)
+    if condition.kind in _NOT_READ or place is None or not line.alarms.active[alarm]:
+        return ""
+    watch, column = place
+    return AS_READ if watch.quality_of(column) >= Quality.BAD else ""
+
+
 def _evidence(condition: ConditionPlan, value: float | None, limit: float) -> str:
     """Return by which rule, figure and limit a 'found' alarm is told."""
     if not condition.evidence:
@@ -103,6 +116,9 @@ def _figures(value: float) -> str:
 
 
 WHOLE_FROM: Final = 1000.0
+AS_READ: Final = " (as last read)"
+_NOT_READ: Final = frozenset({"bad-quality", "found", "overdue"})
+"""Kinds of condition that are not told by the value that is read."""
 _COMPARED: Final = frozenset({"high-high", "high", "low", "low-low", "deviation"})
 """Kinds of condition whose value is what is read, as it is."""
 _MAY_FOLLOW = STANDING | {State.SUPPRESSED}
