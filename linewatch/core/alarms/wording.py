@@ -116,14 +116,16 @@ def sentence(
 ) -> str:
     """Return what happened to an alarm."""
     parts = [title(plan, condition)]
-    done = _DONE[move]
+    why = str(values.get("why") or "")
+    is_behind = move is Move.SUPPRESS and why.startswith(FOLLOWS)
+    # What another alarm explains is put aside by no design.
+    done = "put behind its cause" if is_behind else _DONE[move]
     by = values.get("who")
     if done:
         parts.append(done + (f" by {by}" if by else ""))
     parts.append(_against_limit(plan, condition, move, values.get("value")))
-    why = values.get("why")
     if why:
-        parts.append(because(plan, str(why)))
+        parts.append(because(plan, why))
     return ": ".join(part for part in parts if part)
 
 
