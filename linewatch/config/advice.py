@@ -41,6 +41,8 @@ GROUPS: dict[str, str] = {
     "bake": "hot-air",
     "treat": "water",
     "supply": "water",
+    "cyanide-rinse": "rinse",
+    "cyanide-bath": "bath",
 }
 """Kinds of position that share advice."""
 
@@ -156,6 +158,25 @@ _ROWS: dict[tuple[str, str, str], Advice] = {
         "look at flow and valve; let the load drain longer; stop before a bath that is at risk",
         15 * MIN,
     ),
+    ("cyanide-rinse", "conductivity", "high"): _a(
+        "water short, drain time too short; or acid or another liquid was put in: conductivity"
+        " does not tell which",
+        "more cyanide goes on with the work; if it is acid, hydrogen cyanide rises",
+        "if it rose at once, leave, warn and call whoever is responsible; else look at flow and"
+        " valve, and let the load drain longer",
+        5 * MIN,
+        "high",
+    ),
+    **{
+        (position, "ph", "low"): _a(
+            "acid put in or carried in; probe coated or broken",
+            "acid frees hydrogen cyanide, which kills",
+            "leave, warn and call whoever is responsible; extraction on; drain and add nothing",
+            1 * MIN,
+            "highest",
+        )
+        for position in ("cyanide-rinse", "cyanide-bath")
+    },
     ("*", "conductivity", "low"): _a(
         "solution used up or diluted; probe dry or fouled",
         "the step is weaker than the recipe counts on",

@@ -53,6 +53,13 @@ _COLD: dict[tuple[str, str], tuple[str, ...]] = {
     ("voltage", "frozen"): ("no-load", "no-current", "line-rests"),
 }
 """What is expected in which state of the line. Level, treatment and extraction never are."""
+_OF_CYANIDE = {
+    "rinse": "cyanide-rinse",
+    "strike": "cyanide-bath",
+    "plate": "cyanide-bath",
+    "cell": "cyanide-bath",
+}
+"""Whose advice is another where there is cyanide; a treatment's is about it already."""
 _NEVER_SUPPRESSED = {"treat", "extract", "supply"}
 
 
@@ -75,6 +82,12 @@ class Watched:
     """Its liquid, or what work drags into it, holds cyanide."""
     windows_are_known: bool = True
     """False while a bath or recipe that it names is missing: no limit can be missed then."""
+
+    @property
+    def told_as(self) -> str:
+        """Return the kind of position whose advice fits: where there is cyanide, its own."""
+        kinds = _OF_CYANIDE if self.holds_cyanide else {}
+        return kinds.get(self.position, self.position)
 
 
 def conditions_of(watched: Watched, faults: Faults) -> tuple[ConditionPlan, ...]:
@@ -99,9 +112,7 @@ def conditions_of(watched: Watched, faults: Faults) -> tuple[ConditionPlan, ...]
                 faults.add(f"{key}.off", "there is no such alarm", "leave it out")
             found.pop(name, None)
             continue
-        said = _said(
-            alarm, usual or _start(tag, alarm.when, watched.position), tag, key, faults
-        )
+        said = _said(alarm, usual or _start(tag, alarm.when, watched.told_as), tag, key, faults)
         lacks_limit = alarm.limit is None and usual is None and alarm.when != "bad-quality"
         if lacks_limit and watched.windows_are_known:
             faults.add(f"{key}.limit", "missing", "neither here nor in the window is a limit")
@@ -114,20 +125,20 @@ def _usual(watched: Watched) -> Iterable[ConditionPlan]:
     may_heat = watched.position not in _NEVER_SUPPRESSED
     heated = may_heat and is_warm({tag.id.split(".", 1)[1]: tag.window for tag in watched.tags})
     for tag in watched.tags:
-        for condition in _of_window(tag, watched.position):
+        for condition in _of_window(tag, watched.told_as):
             is_rest = tag.kind == "speed" and condition.kind in {"low", "low-low"}
             more_ns = round(watched.rests_s * NS) if is_rest else 0
             yield replace(condition, on_delay_ns=condition.on_delay_ns + more_ns)
         if tag.kind == "fault":
-            yield replace(_start(tag, "discrete", watched.position), limit=1.0)
+            yield replace(_start(tag, "discrete", watched.told_as), limit=1.0)
         if tag.kind == "running" and watched.position == "extract":
-            yield replace(_start(tag, "discrete", watched.position), limit=0.0)
+            yield replace(_start(tag, "discrete", watched.told_as), limit=0.0)
         if tag.kind == "load-present" and watched.longest_dwell_s is not None:
             yield replace(
-                _start(tag, "overdue", watched.position), limit=watched.longest_dwell_s
+                _start(tag, "overdue", watched.told_as), limit=watched.longest_dwell_s
             )
         is_its_heat = heated and tag.id.partition(".")[2] == "temperature"
-        yield _start(tag, "bad-quality", HEATED if is_its_heat else watched.position)
+        yield _start(tag, "bad-quality", HEATED if is_its_heat else watched.told_as)
     yield from _of_signs(watched)
     yield from _of_rules(watched)
 

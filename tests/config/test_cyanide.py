@@ -81,3 +81,16 @@ def test_what_a_jump_there_says_is_for_people_first_and_cannot_be_made_quiet():
     assert alarm.causes == ()
     assert alarm.action.startswith("leave")
     assert "not what" in alarm.cause
+
+
+def test_limits_there_say_what_acid_does_and_elsewhere_do_not():
+    text = DEMO.replace("zinc-1.ph", "copper-strike.ph").replace(
+        'id = "copper-strike"\n', 'id = "copper-strike"\nwindow.ph = { low = "10 pH" }\n', 1
+    )
+    found = {each.id: each for each in read_text(text, "line.toml").plan.conditions}
+    high = found["rinse-3.conductivity.high-high"]
+    assert "acid" in high.cause
+    assert high.action.startswith("if it rose at once, leave")
+    assert high.suppress_when == found["rinse-4.conductivity.high"].suppress_when
+    assert "acid" not in found["rinse-4.conductivity.high"].cause
+    assert found["copper-strike.level.low"].action == found["acid-copper-1.level.low"].action

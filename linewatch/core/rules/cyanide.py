@@ -28,6 +28,9 @@ PEOPLE_FIRST: Final = (
 
 def cyanide_jumps(seen: Seen, kept: Kept) -> tuple[Told | None, Kept]:
     """Tell a jump where there is cyanide and no pH says that it is no acid."""
+    if kept:
+        # What came in while nobody looked is no less dangerous: held against the last look.
+        kept = (seen.now_s, *kept[1:])
     told, kept = wrong_liquid(seen, kept)
     is_ph_known = seen.value.get("ph") is not None and "ph" not in seen.doubted
     if told is not None and is_ph_known:
@@ -88,7 +91,7 @@ CYANIDE: Final[tuple[Rule, ...]] = (
         judge=cyanide_jumps,
         limit=1.0,
         unit="times",
-        evidence="rise within half a minute over the upper limit of its window",
+        evidence="rise since the look before over the upper limit of its window",
         priority="highest",
         cause="acid or another liquid put in: a wrong hose, a spill, a valve of another tank;"
         " conductivity tells that something came in, not what",

@@ -71,6 +71,15 @@ def test_a_ph_that_falls_is_acid_where_it_leaves_what_water_and_drag_out_make(ph
     assert told[-1] is is_told
 
 
+def test_what_came_in_while_nobody_looked_is_told_at_the_next_look():
+    kept, told = (), []
+    for now_s, value in ((0.0, 400.0), (5000.0, 6400.0), (5030.0, 6400.0)):
+        seen = Seen(now_s=now_s, value={"conductivity": value}, window=WINDOW, limit=1.0)
+        found, kept = cyanide_jumps(seen, kept)
+        told.append(found.is_there)
+    assert told == [False, True, True]
+
+
 def test_acid_stays_told_though_nothing_was_read_for_minutes():
     kept, told = (), []
     for now_s, value in ((0.0, 400.0), (30.0, 6400.0), (300.0, 6300.0), (330.0, 900.0)):
