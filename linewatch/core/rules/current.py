@@ -17,7 +17,11 @@ FLOWS_RATIO: Final = 0.05
 """Below this share of the rated current nothing is judged."""
 SETTLED_S: Final = 100.0
 """After a ramp: common practice."""
+STARTED_S: Final = 40.0
+"""By then a unit drives a current through a load that has come in: common practice."""
 LIVE_RATIO: Final = 0.4
+AT_LIMIT_RATIO: Final = 0.96
+"""Beyond this share of its rated volts a unit stands at its limit: common practice."""
 HEIGHT_RATIO: Final = 0.8
 """A current lower than so much of the highest with the same load is on its way up or down."""
 RAMPED_S: Final = 55.0
@@ -63,6 +67,11 @@ def _taught(value: float, kept: Kept) -> Kept:
     return (*habit(value, kept[:2], 500), *kept[2:])
 
 
+def _suspected(value: float) -> Told:
+    """Return that something looks like what a rule tells, too early to say it."""
+    return Told(is_there=False, value=value, is_suspected=True)
+
+
 def short(seen: Seen, kept: Kept) -> tuple[Told | None, Kept]:
     """Tell a collapsed resistance of the loaded cell; kept: (how many, mean Ω, _height)."""
     loaded = _loaded(seen)
@@ -102,21 +111,30 @@ def at_limit(seen: Seen, kept: Kept) -> tuple[Told | None, Kept]:
     current, volts, wanted = (seen.value[k] for k in ("current", "voltage", "current-set"))
     if current is None or volts is None or wanted is None or not seen.work:
         return None, kept
-    if seen.since_s < SETTLED_S or wanted < FLOWS_RATIO * seen.rated_a:
+    if wanted < FLOWS_RATIO * seen.rated_a:
         return None, kept
     short_of = 100.0 * (1.0 - abs(current) / wanted)
-    is_there = abs(volts) > 0.96 * seen.rated_v and short_of > seen.limit
+    is_there = abs(volts) > AT_LIMIT_RATIO * seen.rated_v and short_of > seen.limit
+    if seen.since_s < RAMPED_S:
+        # A ramp may pass there; the volts that are high meanwhile wait for what it becomes.
+        return _suspected(short_of) if is_there else None, kept
     return Told(is_there and short_of < 90.0, short_of), kept  # noqa: PLR2004 - else: open
 
 
 def open_circuit(seen: Seen, kept: Kept) -> tuple[Told | None, Kept]:
     """Tell volts that drive no current through work."""
     current, volts = seen.value["current"], seen.value["voltage"]
-    if current is None or volts is None or not seen.work or seen.since_s < 40.0:  # noqa: PLR2004
+    if current is None or volts is None or not seen.work:
         return None, kept
     is_dead = abs(current) < seen.limit / 100.0 * seen.rated_a
-    is_live = abs(volts) > 0.4 * seen.rated_v
-    return Told(is_dead and is_live, abs(current)), kept
+    is_open = is_dead and abs(volts) > LIVE_RATIO * seen.rated_v
+    if is_dead and not is_open:
+        # The unit is off, as when its load is about to leave: that mends nothing.
+        return None, kept
+    if seen.since_s < STARTED_S:
+        # It may still come on; the volts that are high meanwhile wait for what it becomes.
+        return _suspected(abs(current)) if is_open else None, kept
+    return Told(is_open, abs(current)), kept
 
 
 def stopped(seen: Seen, kept: Kept) -> tuple[Told | None, Kept]:
@@ -284,9 +302,10 @@ CURRENT: Final[tuple[Rule, ...]] = (
         action="feel contacts, look at anodes and bath temperature, then at the area",
         respond_within_s=600.0,
         suppress_when=REST,
-        # It is told two looks after a load has settled, and the volts are high from its start.
+        # It is told two looks after a ramp, and the volts are high from the load's start.
         late_s=240.0,
-        explains=("voltage.high",),
+        # At its limit the cell alone makes the current: it is not what is set, and moves.
+        explains=("voltage.high", "off-set-point", "hunting"),
     ),
     Rule(
         name="open-circuit",

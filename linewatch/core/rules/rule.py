@@ -29,6 +29,8 @@ class Told(NamedTuple):
     is_there: bool
     value: float
     """What it was told by, in the unit of `Rule.unit`."""
+    is_suspected: bool = False
+    """Too early for a verdict, but it looks like it: what would follow from it waits."""
 
 
 @dataclass(slots=True, kw_only=True)
