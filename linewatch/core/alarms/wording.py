@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
 from linewatch.core.alarms.causes import FOLLOWS
 from linewatch.core.alarms.states import Move
@@ -138,6 +138,19 @@ def because(plan: LinePlan, why: str) -> str:
     return f"{FOLLOWS}{named(plan, known)}" if known is not None else why
 
 
+def unchanged(plan: LinePlan, condition: ConditionPlan) -> str:
+    """Return what a value has not done that is frozen: its limit is the least change."""
+    least = f"by {condition.limit:g} {unit(plan, condition)}".rstrip()
+    least = least if condition.limit else "at all"
+    seconds = condition.on_delay_ns / 1e9
+    lasted = f"{seconds / 3600.0:g} h" if seconds >= LONG_S else f"{seconds / 60.0:.3g} min"
+    return f"has not changed {least} for {lasted}"
+
+
+LONG_S: Final = 2.0 * 3600.0
+"""From here on times are told in hours."""
+
+
 def how_to(kind: str, value: float, limit: float) -> str:
     """Return how a value stands to the limit for which its alarm is announced.
 
@@ -162,6 +175,9 @@ def _against_limit(plan: LinePlan, condition: ConditionPlan, move: Move, value: 
         return ""
     if condition.kind in {"bad-quality", "discrete", "found"}:
         return ""
+    if condition.kind == "frozen":
+        read = f"{value:.{kind.decimals}f} {kind.unit}".rstrip()
+        return f"{read}, {unchanged(plan, condition)}" if move is Move.OCCUR else read
     of = unit(plan, condition)
     places = 0 if condition.kind == "overdue" else kind.decimals
     tail = f" {of}" if of else ""

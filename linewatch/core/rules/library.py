@@ -10,6 +10,7 @@ from linewatch.core.rules.health import HEALTH
 from linewatch.core.rules.heat import HEAT
 from linewatch.core.rules.liquid import LIQUID
 from linewatch.core.rules.movement import MOVEMENT
+from linewatch.core.rules.output import OUTPUT
 from linewatch.core.rules.treatment import TREATMENT
 
 if TYPE_CHECKING:
@@ -23,6 +24,7 @@ RULES: Final[tuple[Rule, ...]] = (
     *CYANIDE,
     *LIQUID,
     *CURRENT,
+    *OUTPUT,
     *MOVEMENT,
     *TREATMENT,
     *HEALTH,

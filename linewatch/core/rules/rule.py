@@ -78,9 +78,11 @@ class Rule:
     judge: Judge
     limit: float
     unit: str
-    """Unit of limit and evidence."""
+    """Unit of limit and evidence, which are of one quantity, or `limit_says` of which."""
     evidence: str
     """What the figure of its alarm is, in words."""
+    limit_says: str = "limit {}"
+    """What the limit beside that figure is, with its figure at {}; empty: none is told."""
     evidence_inside: str = ""
     """The same where the figure is not beyond its limit and another one has told it."""
     beside: tuple[str, ...] = ()
@@ -96,6 +98,8 @@ class Rule:
     priority: Priority = "medium"
     cause: str
     consequence: str
+    consequences: Mapping[str, str] = field(default_factory=dict)
+    """What fits single kinds of position, or groups of them as the configuration has them."""
     action: str
     respond_within_s: float
     suppress_when: tuple[str, ...] = ()

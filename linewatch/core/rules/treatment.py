@@ -57,7 +57,7 @@ def oxidation_fails(seen: Seen, kept: Kept) -> tuple[Told | None, Kept]:
     orp, low = seen.value["orp"], seen.window["orp"].low
     if orp is None or low is None:
         return None, kept
-    return Told(orp < low - seen.limit, orp), kept
+    return Told(orp < low - seen.limit, low - orp), kept
 
 
 def reduction_fails(seen: Seen, kept: Kept) -> tuple[Told | None, Kept]:
@@ -65,7 +65,7 @@ def reduction_fails(seen: Seen, kept: Kept) -> tuple[Told | None, Kept]:
     orp, high = seen.value["orp"], seen.window["orp"].high
     if orp is None or high is None:
         return None, kept
-    return Told(orp > high + seen.limit, orp), kept
+    return Told(orp > high + seen.limit, orp - high), kept
 
 
 def reducer_overfed(seen: Seen, kept: Kept) -> tuple[Told | None, Kept]:
@@ -73,7 +73,7 @@ def reducer_overfed(seen: Seen, kept: Kept) -> tuple[Told | None, Kept]:
     orp, low = seen.value["orp"], seen.window["orp"].low
     if orp is None or low is None:
         return None, kept
-    return Told(orp < low - seen.limit, orp), kept
+    return Told(orp < low - seen.limit, low - orp), kept
 
 
 def slug(seen: Seen, kept: Kept) -> tuple[Told | None, Kept]:
@@ -105,7 +105,7 @@ def glass_broken(seen: Seen, kept: Kept) -> tuple[Told | None, Kept]:
         return None, kept
     low, high = min(kept), max(kept)
     is_near = low > NEUTRAL_PH - 0.12 and high < NEUTRAL_PH + 0.12
-    return Told(is_near and high - low < seen.limit, ph), kept
+    return Told(is_near and high - low < seen.limit, high - low), kept
 
 
 def dosing_stops(seen: Seen, kept: Kept) -> tuple[Told | None, Kept]:
@@ -128,7 +128,8 @@ def extraction_lost(seen: Seen, kept: Kept) -> tuple[Told | None, Kept]:
     if draught is None or low is None:
         return None, kept
     stands = runs == 0.0 or (amps is not None and amps <= 0.2)  # noqa: PLR2004 - of an ampere
-    return Told(stands or draught < seen.limit / 100.0 * low, draught), kept
+    percent = 100.0 * draught / low if low > 0.0 else 0.0
+    return Told(stands or draught < seen.limit / 100.0 * low, percent), kept
 
 
 def belt_slips(seen: Seen, kept: Kept) -> tuple[Told | None, Kept]:
@@ -165,7 +166,8 @@ def pad_torn(seen: Seen, kept: Kept) -> tuple[Told | None, Kept]:
     low, hood_low = seen.window["draught.pad"].low, seen.window["draught"].low
     if pad is None or draught is None or low is None or hood_low is None:
         return None, kept
-    return Told(pad < seen.limit / 100.0 * low and draught > hood_low, pad), kept
+    percent = 100.0 * pad / low if low > 0.0 else 0.0
+    return Told(pad < seen.limit / 100.0 * low and draught > hood_low, percent), kept
 
 
 TREATMENT: Final[tuple[Rule, ...]] = (
@@ -197,7 +199,7 @@ TREATMENT: Final[tuple[Rule, ...]] = (
         judge=oxidation_fails,
         limit=150.0,
         unit="mV",
-        evidence="ORP now, far under its window",
+        evidence="how far ORP lies under its window",
         looks=8,
         priority="high",
         cause="bleach empty, stale or air-locked; nickel or iron cyanide that hardly reacts",
@@ -214,7 +216,7 @@ TREATMENT: Final[tuple[Rule, ...]] = (
         judge=reduction_fails,
         limit=80.0,
         unit="mV",
-        evidence="ORP now, far over its window",
+        evidence="how far ORP lies over its window",
         looks=8,
         priority="high",
         cause="reducer empty, old or air-locked; acid lost; more flow than it can treat",
@@ -231,7 +233,7 @@ TREATMENT: Final[tuple[Rule, ...]] = (
         judge=reducer_overfed,
         limit=40.0,
         unit="mV",
-        evidence="ORP now, far under its window",
+        evidence="how far ORP lies under its window",
         looks=4,
         cause="the pump's gain is too high, or its probe is fouled",
         consequence="sulfur dioxide at the tank; hydroxides settle badly; money",
@@ -263,7 +265,8 @@ TREATMENT: Final[tuple[Rule, ...]] = (
         judge=glass_broken,
         limit=0.15,
         unit="pH",
-        evidence="pH now; it has not left 7 for three minutes",
+        evidence="all that it moved within three minutes, always near 7",
+        limit_says="less than {}",
         looks=2,
         priority="high",
         cause="glass broken, wire wet, or the cap is still on",
@@ -297,8 +300,9 @@ TREATMENT: Final[tuple[Rule, ...]] = (
         needs=("draught", "running", "motor-current"),
         judge=extraction_lost,
         limit=50.0,
-        unit="Pa",
-        evidence="draught now; the fan stands, or half of its window is gone",
+        unit="%",
+        evidence="draught over the lower limit of its window",
+        limit_says="less than {}, or the fan stands",
         priority="highest",
         cause="fan tripped or switched off, belt gone, damper shut",
         consequence="hexavalent chromium mist, or what else the hood holds, at the face",
@@ -343,8 +347,8 @@ TREATMENT: Final[tuple[Rule, ...]] = (
         needs=("draught", "draught.pad"),
         judge=pad_torn,
         limit=80.0,
-        unit="Pa",
-        evidence="drop over the pad now, at good draught",
+        unit="%",
+        evidence="drop over the pad over the lower limit of its window, at good draught",
         looks=4,
         cause="pad dry, torn, shrunk or left out",
         consequence="mist leaves through the stack",

@@ -55,12 +55,15 @@ def test_volts_without_current_are_one_alarm_however_many_loads_come():
     assert alarm.state == "unacknowledged"
 
 
-@pytest.mark.parametrize("stay_s", [150, 240])
+@pytest.mark.parametrize("stay_s", [220, 310])
 def test_a_unit_at_its_voltage_limit_is_told_as_that_and_its_current_does_not_hunt(stay_s):
     unit = "rectifier-strike"
     volts, amperes = RATED[unit].rated_voltage_v, 0.4 * RATED[unit].rated_current_a
 
     def working(second):
+        if (second - 600) % (stay_s + 120) >= stay_s - 70:
+            # The program is over, and the load waits for its hoist.
+            return {f"{unit}.current-set": 2.0 * amperes}
         swings = 1.0 + 0.15 * np.sign(np.sin(second))
         return {
             f"{unit}.current": amperes * swings,
@@ -70,7 +73,9 @@ def test_a_unit_at_its_voltage_limit_is_told_as_that_and_its_current_does_not_hu
 
     told, _ = loads(Line(PLAN), unit, working, stay_s=stay_s)
 
-    assert told == [("at-voltage-limit", "occur")]
+    # That a unit is off long before its load leaves is told too, and is another matter.
+    said = [each for each in told if each[0] != "current-stopped"]
+    assert said == [("at-voltage-limit", "occur")]
 
 
 def test_volts_that_are_high_for_another_reason_wait_for_nothing_that_is_not_confirmed():
