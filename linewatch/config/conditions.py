@@ -10,7 +10,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
-from linewatch.config.advice import HEATED, advice
+from linewatch.config.advice import HEATED, advice, fitting
 from linewatch.config.causes import with_causes
 from linewatch.config.model import AlarmSection
 from linewatch.config.quantities import difference, quantity
@@ -53,6 +53,8 @@ _COLD: dict[tuple[str, str], tuple[str, ...]] = {
     ("voltage", "frozen"): ("no-load", "no-current", "line-rests"),
 }
 """What is expected in which state of the line. Level, treatment and extraction never are."""
+_CLEANED = frozenset({"clean", "electroclean", "activate"})
+"""Where a current lays down no metal."""
 _OF_CYANIDE = {
     "rinse": "cyanide-rinse",
     "strike": "cyanide-bath",
@@ -76,6 +78,8 @@ class Watched:
     longest_dwell_s: float | None = None
     rests_s: float = 0.0
     """Longest time for which a barrel in it rests by design [s]."""
+    feeds: frozenset[str] = frozenset()
+    """Kinds of the tanks that a rectifier feeds."""
     beside: frozenset[str] = frozenset()
     """Kinds that are measured in the tanks that a rectifier feeds."""
     holds_cyanide: bool = False
@@ -85,7 +89,9 @@ class Watched:
 
     @property
     def told_as(self) -> str:
-        """Return the kind of position whose advice fits: where there is cyanide, its own."""
+        """Return the kind of position whose advice fits; of some there is a particular one."""
+        if self.position == "rectifier" and self.feeds and self.feeds <= _CLEANED:
+            return "cleaning-rectifier"
         kinds = _OF_CYANIDE if self.holds_cyanide else {}
         return kinds.get(self.position, self.position)
 
@@ -155,7 +161,10 @@ def _of_rules(watched: Watched) -> Iterable[ConditionPlan]:
         if missing(rule, watched.position, windows, watched.beside) != ():
             continue
         may_rest = watched.position not in _NEVER_SUPPRESSED
-        yield _of_rule(rule, subject, may_rest=may_rest)
+        said = _of_rule(rule, subject, may_rest=may_rest)
+        here = fitting(watched.position, rule.consequences, rule.consequence)
+        consequence = fitting(watched.told_as, rule.consequences, here)
+        yield replace(said, consequence=consequence)
 
 
 def line_conditions(line_id: str, rectifiers: int) -> tuple[ConditionPlan, ...]:
@@ -271,7 +280,7 @@ def _start(tag: TagPlan, kind: ConditionKind, position: str) -> ConditionPlan:
     """Return a condition with the usual starting values of its kind."""
     ratio, on_s, off_s, _ = default_condition(tag.kind, kind)
     side = {"low-low": "low", "high-high": "high"}.get(kind, kind)
-    said = advice(position, tag.kind, side)
+    said = advice(position, tag.id.partition(".")[2], side)
     suppress = () if position in _NEVER_SUPPRESSED else _COLD.get((tag.kind, kind), ())
     return ConditionPlan(
         id=f"{tag.id}.{kind}",

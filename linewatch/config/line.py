@@ -315,7 +315,7 @@ def _conditions(
         return tuple(of_subject.get(subject, ()))
 
     cyanide = holding_cyanide(sections, reading.recipes)
-
+    kind_of: dict[str, str] = {tank.id: tank.kind for tank in sections.tanks}
     for tank in sections.tanks:
         watched[tank.id] = Watched(
             key=f"tank.{tank.id}",
@@ -333,6 +333,9 @@ def _conditions(
             position="rectifier",
             tags=tags_of(rectifier.id),
             alarms=rectifier.alarm,
+            feeds=frozenset(
+                kind_of[feed.tank] for feed in rectifier.feeds if feed.tank in kind_of
+            ),
             beside=beside(rectifier.feeds, sections.tanks, tags_of),
         )
     others = [subject for subject in of_subject if subject not in watched]
