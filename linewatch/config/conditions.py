@@ -46,7 +46,9 @@ _COLD: dict[tuple[str, str], tuple[str, ...]] = {
     ("flow", "low"): ("line-rests",),
     ("flow", "low-low"): ("line-rests",),
     ("pressure", "low"): ("line-rests",),
-    ("speed", "low"): ("line-rests",),
+    # A barrel that is not there need not turn.
+    ("speed", "low"): ("no-load", "line-rests"),
+    ("speed", "low-low"): ("no-load", "line-rests"),
     ("conductivity", "low"): ("line-rests",),
     # What stands at nothing is at rest: why nothing flows is for other rules to tell.
     ("current", "frozen"): ("no-load", "no-current", "line-rests"),

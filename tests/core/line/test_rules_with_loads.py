@@ -6,21 +6,23 @@ import pytest
 from linewatch.core.events import EventKind
 from linewatch.core.line.machine import Line
 from linewatch.core.readings import Moment
-from tests.core.line.test_rules import NS, PLAN, fed
+from tests.core.line.test_rules import NS, PLAN, fed, occurred
 
+NONE = -0.5
+"""No load, whatever noise is laid over it."""
 RATED = {each.id: each for each in PLAN.rectifiers}
 
 
 def loads(line, unit, working, count=3, stay_s=180):
     """Let loads come and go; return what was told of the unit: (alarm, move)."""
     tank, first_s = RATED[unit].feeds[0][0], 600
-    events, at_s = fed(line, 10, first_s, {f"{tank}.load-present": 0.0, **idle(unit)}), first_s
+    events, at_s = fed(line, 10, first_s, {f"{tank}.load-present": NONE, **idle(unit)}), first_s
     for number in range(count):
         there = {f"{tank}.load-present": 1.0, f"{tank}.load-number": 4711.0 + number}
         for second in range(at_s, at_s + stay_s, 10):
             events += fed(line, second, second + 10, {**idle(unit), **there, **working(second)})
         at_s += stay_s
-        events += fed(line, at_s, at_s + 120, {f"{tank}.load-present": 0.0, **idle(unit)})
+        events += fed(line, at_s, at_s + 120, {f"{tank}.load-present": NONE, **idle(unit)})
         at_s += 120
     told = [
         (str(event.values["alarm"]).removeprefix(f"{unit}."), str(event.values["move"]))
@@ -92,3 +94,13 @@ def test_volts_that_are_high_for_another_reason_wait_for_nothing_that_is_not_con
     told, _ = loads(Line(PLAN), unit, working, count=1)
 
     assert told[0] == ("voltage.high", "occur")
+
+
+def test_a_barrel_that_is_not_there_need_not_turn_and_one_that_is_there_must():
+    line, still = Line(PLAN), {"works.line-state": 1.0, "zinc-2.speed": 0.0}
+    empty = fed(line, 10, 400, {"zinc-2.load-present": NONE, **still})
+    there = {"zinc-2.load-present": 1.0, "zinc-2.load-number": 812.0}
+    filled = fed(line, 400, 480, {**there, **still})
+
+    assert "zinc-2.speed.low" not in occurred(empty)
+    assert "zinc-2.speed.low" in occurred(filled)
