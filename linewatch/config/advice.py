@@ -8,25 +8,14 @@ chemical suppliers' instructions and the shop's own rules come first.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
-from linewatch.core.plan import Priority
+from linewatch.config.advice_by_kind import BY_KIND
+from linewatch.config.advice_row import HOUR, MIN, Advice
+from linewatch.config.advice_row import advised as _a
 
-MIN = 60.0
-HOUR = 3600.0
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Advice:
-    """What to tell with an alarm, and how soon somebody must act."""
-
-    cause: str
-    consequence: str
-    action: str
-    respond_within_s: float | None = None
-    priority: Priority = "medium"
-    """Of the outer limit; the window's own edge is announced lower."""
-
+if TYPE_CHECKING:
+    from collections.abc import Mapping
 
 GROUPS: dict[str, str] = {
     "clean": "wet",
@@ -41,6 +30,9 @@ GROUPS: dict[str, str] = {
     "bake": "hot-air",
     "treat": "water",
     "supply": "water",
+    "cyanide-rinse": "rinse",
+    "cyanide-bath": "bath",
+    "cleaning-rectifier": "rectifier",
 }
 """Kinds of position that share advice."""
 
@@ -48,22 +40,6 @@ HEATED = "heated"
 """Any position whose window tells that it is heated; asked for by that name."""
 
 NOTHING = Advice(cause="", consequence="", action="", priority="medium")
-
-
-def _a(
-    cause: str,
-    consequence: str,
-    action: str,
-    within_s: float | None = None,
-    priority: Priority = "medium",
-) -> Advice:
-    return Advice(
-        cause=cause,
-        consequence=consequence,
-        action=action,
-        respond_within_s=within_s,
-        priority=priority,
-    )
 
 
 _ROWS: dict[tuple[str, str, str], Advice] = {
@@ -156,6 +132,25 @@ _ROWS: dict[tuple[str, str, str], Advice] = {
         "look at flow and valve; let the load drain longer; stop before a bath that is at risk",
         15 * MIN,
     ),
+    ("cyanide-rinse", "conductivity", "high"): _a(
+        "water short, drain time too short; or acid or another liquid was put in: conductivity"
+        " does not tell which",
+        "more cyanide goes on with the work; if it is acid, hydrogen cyanide rises",
+        "if it rose at once, leave, warn and call whoever is responsible; else look at flow and"
+        " valve, and let the load drain longer",
+        5 * MIN,
+        "high",
+    ),
+    **{
+        (position, "ph", "low"): _a(
+            "acid put in or carried in; probe coated or broken",
+            "acid frees hydrogen cyanide, which kills",
+            "leave, warn and call whoever is responsible; extraction on; drain and add nothing",
+            1 * MIN,
+            "highest",
+        )
+        for position in ("cyanide-rinse", "cyanide-bath")
+    },
     ("*", "conductivity", "low"): _a(
         "solution used up or diluted; probe dry or fouled",
         "the step is weaker than the recipe counts on",
@@ -218,7 +213,7 @@ _ROWS: dict[tuple[str, str, str], Advice] = {
     ),
     ("*", "flow", "low"): _a(
         "valve shut, strainer blocked, pump dry",
-        "the rinse stands still, or the filter stops and dirt settles on the work",
+        "what it feeds stands still",
         "look at valve and strainer, then prime the pump",
         15 * MIN,
     ),
@@ -244,8 +239,8 @@ _ROWS: dict[tuple[str, str, str], Advice] = {
     ),
     ("*", "pressure", "low"): _a(
         "blower or pump lost; media torn or not seated",
-        "agitation or filtration is gone: burning, pits, sudden roughness",
-        "look at blower, belt and valve; lower the current meanwhile",
+        "what it drives stands still or works less",
+        "look at pump or blower, then at valve and media",
         5 * MIN,
     ),
     ("extract", "draught", "low"): _a(
@@ -343,8 +338,8 @@ _ROWS: dict[tuple[str, str, str], Advice] = {
     ),
     ("*", "load-present", "overdue"): _a(
         "hoist or conveyor stands, or the load was forgotten",
-        "etched, dried on, or plated past its tolerance",
-        "lift the load to its rinse and write down the time",
+        "treated for longer than its order allows",
+        "send the load on by hand and write down the time",
         3 * MIN,
     ),
     ("activate", "load-present", "overdue"): _a(
@@ -396,16 +391,25 @@ def advice(position: str, measurement: str, side: str) -> Advice:
 
     Args:
         position: Kind of position, or 'rectifier'.
-        measurement: Kind of measurement.
+        measurement: Kind of measurement, with the suffix that tells twins apart.
         side: 'low', 'high', 'bad-quality', or another kind of condition.
     """
     places = (position, GROUPS.get(position, ""), "*")
-    for place in places:
-        row = _ROWS.get((place, measurement, side))
-        if row is not None:
-            return row
-    for place in places:
-        row = _ROWS.get((place, "*", side))
-        if row is not None:
-            return row
+    kinds = dict.fromkeys((measurement, measurement.partition(".")[0]))
+    for what in (*kinds, "*"):
+        for place in places:
+            row = BY_KIND.get((place, what, side)) or _ROWS.get((place, what, side))
+            if row is not None:
+                return row
     return NOTHING
+
+
+def fitting(position: str, texts: Mapping[str, str], otherwise: str) -> str:
+    """Return the text for a kind of position, or for its group.
+
+    Args:
+        position: Kind of position, or 'rectifier'.
+        texts: By kind or group.
+        otherwise: What fits any other.
+    """
+    return texts.get(position) or texts.get(GROUPS.get(position, "")) or otherwise

@@ -10,7 +10,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
-from linewatch.config.advice import HEATED, advice
+from linewatch.config.advice import HEATED, advice, fitting
 from linewatch.config.causes import with_causes
 from linewatch.config.model import AlarmSection
 from linewatch.config.quantities import difference, quantity
@@ -46,13 +46,24 @@ _COLD: dict[tuple[str, str], tuple[str, ...]] = {
     ("flow", "low"): ("line-rests",),
     ("flow", "low-low"): ("line-rests",),
     ("pressure", "low"): ("line-rests",),
-    ("speed", "low"): ("line-rests",),
+    # A barrel that is not there need not turn.
+    ("speed", "low"): ("no-load", "line-rests"),
+    ("speed", "low-low"): ("no-load", "line-rests"),
     ("conductivity", "low"): ("line-rests",),
     # What stands at nothing is at rest: why nothing flows is for other rules to tell.
     ("current", "frozen"): ("no-load", "no-current", "line-rests"),
     ("voltage", "frozen"): ("no-load", "no-current", "line-rests"),
 }
 """What is expected in which state of the line. Level, treatment and extraction never are."""
+_CLEANED = frozenset({"clean", "electroclean", "activate"})
+"""Where a current lays down no metal."""
+_OF_CYANIDE = {
+    "rinse": "cyanide-rinse",
+    "strike": "cyanide-bath",
+    "plate": "cyanide-bath",
+    "cell": "cyanide-bath",
+}
+"""Whose advice is another where there is cyanide; a treatment's is about it already."""
 _NEVER_SUPPRESSED = {"treat", "extract", "supply"}
 
 
@@ -69,10 +80,22 @@ class Watched:
     longest_dwell_s: float | None = None
     rests_s: float = 0.0
     """Longest time for which a barrel in it rests by design [s]."""
+    feeds: frozenset[str] = frozenset()
+    """Kinds of the tanks that a rectifier feeds."""
     beside: frozenset[str] = frozenset()
     """Kinds that are measured in the tanks that a rectifier feeds."""
+    holds_cyanide: bool = False
+    """Its liquid, or what work drags into it, holds cyanide."""
     windows_are_known: bool = True
     """False while a bath or recipe that it names is missing: no limit can be missed then."""
+
+    @property
+    def told_as(self) -> str:
+        """Return the kind of position whose advice fits; of some there is a particular one."""
+        if self.position == "rectifier" and self.feeds and self.feeds <= _CLEANED:
+            return "cleaning-rectifier"
+        kinds = _OF_CYANIDE if self.holds_cyanide else {}
+        return kinds.get(self.position, self.position)
 
 
 def conditions_of(watched: Watched, faults: Faults) -> tuple[ConditionPlan, ...]:
@@ -97,9 +120,7 @@ def conditions_of(watched: Watched, faults: Faults) -> tuple[ConditionPlan, ...]
                 faults.add(f"{key}.off", "there is no such alarm", "leave it out")
             found.pop(name, None)
             continue
-        said = _said(
-            alarm, usual or _start(tag, alarm.when, watched.position), tag, key, faults
-        )
+        said = _said(alarm, usual or _start(tag, alarm.when, watched.told_as), tag, key, faults)
         lacks_limit = alarm.limit is None and usual is None and alarm.when != "bad-quality"
         if lacks_limit and watched.windows_are_known:
             faults.add(f"{key}.limit", "missing", "neither here nor in the window is a limit")
@@ -112,20 +133,20 @@ def _usual(watched: Watched) -> Iterable[ConditionPlan]:
     may_heat = watched.position not in _NEVER_SUPPRESSED
     heated = may_heat and is_warm({tag.id.split(".", 1)[1]: tag.window for tag in watched.tags})
     for tag in watched.tags:
-        for condition in _of_window(tag, watched.position):
+        for condition in _of_window(tag, watched.told_as):
             is_rest = tag.kind == "speed" and condition.kind in {"low", "low-low"}
             more_ns = round(watched.rests_s * NS) if is_rest else 0
             yield replace(condition, on_delay_ns=condition.on_delay_ns + more_ns)
         if tag.kind == "fault":
-            yield replace(_start(tag, "discrete", watched.position), limit=1.0)
+            yield replace(_start(tag, "discrete", watched.told_as), limit=1.0)
         if tag.kind == "running" and watched.position == "extract":
-            yield replace(_start(tag, "discrete", watched.position), limit=0.0)
+            yield replace(_start(tag, "discrete", watched.told_as), limit=0.0)
         if tag.kind == "load-present" and watched.longest_dwell_s is not None:
             yield replace(
-                _start(tag, "overdue", watched.position), limit=watched.longest_dwell_s
+                _start(tag, "overdue", watched.told_as), limit=watched.longest_dwell_s
             )
         is_its_heat = heated and tag.id.partition(".")[2] == "temperature"
-        yield _start(tag, "bad-quality", HEATED if is_its_heat else watched.position)
+        yield _start(tag, "bad-quality", HEATED if is_its_heat else watched.told_as)
     yield from _of_signs(watched)
     yield from _of_rules(watched)
 
@@ -137,10 +158,15 @@ def _of_rules(watched: Watched) -> Iterable[ConditionPlan]:
     for rule in RULES:
         if rule.of == ("line",):
             continue
+        if rule.in_cyanide and not watched.holds_cyanide:
+            continue
         if missing(rule, watched.position, windows, watched.beside) != ():
             continue
         may_rest = watched.position not in _NEVER_SUPPRESSED
-        yield _of_rule(rule, subject, may_rest=may_rest)
+        said = _of_rule(rule, subject, may_rest=may_rest)
+        here = fitting(watched.position, rule.consequences, rule.consequence)
+        consequence = fitting(watched.told_as, rule.consequences, here)
+        yield replace(said, consequence=consequence)
 
 
 def line_conditions(line_id: str, rectifiers: int) -> tuple[ConditionPlan, ...]:
@@ -256,7 +282,7 @@ def _start(tag: TagPlan, kind: ConditionKind, position: str) -> ConditionPlan:
     """Return a condition with the usual starting values of its kind."""
     ratio, on_s, off_s, _ = default_condition(tag.kind, kind)
     side = {"low-low": "low", "high-high": "high"}.get(kind, kind)
-    said = advice(position, tag.kind, side)
+    said = advice(position, tag.id.partition(".")[2], side)
     suppress = () if position in _NEVER_SUPPRESSED else _COLD.get((tag.kind, kind), ())
     return ConditionPlan(
         id=f"{tag.id}.{kind}",

@@ -14,6 +14,7 @@ from linewatch.config.baths import bath_of, due_conditions
 from linewatch.config.catalogue import parts_of, routes_of
 from linewatch.config.causes import with_links, with_tracks
 from linewatch.config.conditions import Watched, conditions_of, line_conditions
+from linewatch.config.cyanide import holding_cyanide
 from linewatch.config.laboratory import (
     assays_of,
     duties_of,
@@ -129,8 +130,10 @@ def line_of(reading: Reading, fingerprint: str, faults: Faults) -> Line | None:
         baths=_baths(reading, faults),
         conditions=_conditions(reading, tags, faults),
     )
+    cyanide = holding_cyanide(sections, reading.recipes)
     plan = replace(
         plan,
+        tanks=tuple(replace(each, holds_cyanide=each.id in cyanide) for each in plan.tanks),
         routes=routes_of(sections.routes),
         parts=parts_of(sections.parts, faults),
         permits=permits_of(sections.permits),
@@ -312,6 +315,8 @@ def _conditions(
     def tags_of(subject: str) -> tuple[TagPlan, ...]:
         return tuple(of_subject.get(subject, ()))
 
+    cyanide = holding_cyanide(sections, reading.recipes)
+    kind_of: dict[str, str] = {tank.id: tank.kind for tank in sections.tanks}
     for tank in sections.tanks:
         watched[tank.id] = Watched(
             key=f"tank.{tank.id}",
@@ -320,6 +325,7 @@ def _conditions(
             alarms=tank.alarm,
             longest_dwell_s=tank.longest_dwell,
             rests_s=tank.turning.rest if tank.turning is not None else 0.0,
+            holds_cyanide=tank.id in cyanide,
             windows_are_known=reading.knows(tank),
         )
     for rectifier in sections.rectifiers:
@@ -328,6 +334,9 @@ def _conditions(
             position="rectifier",
             tags=tags_of(rectifier.id),
             alarms=rectifier.alarm,
+            feeds=frozenset(
+                kind_of[feed.tank] for feed in rectifier.feeds if feed.tank in kind_of
+            ),
             beside=beside(rectifier.feeds, sections.tanks, tags_of),
         )
     others = [subject for subject in of_subject if subject not in watched]

@@ -396,6 +396,8 @@ class BathSection(Section):
     """What the laboratory looks for in it."""
     window: dict[str, Limits] = Field(default_factory=dict)
     """By measurement kind, for all tanks of the bath that state none of their own."""
+    cyanide: bool | None = None
+    """Whether it holds cyanide; not said: as its recipe says, or as its caution warns of it."""
     note: str = ""
     caution: str = ""
 
@@ -475,6 +477,8 @@ class TankSection(Section):
     bath: Id | None = None
     recipe: str | None = None
     """An entry of the bath library, for a position without a bath of its own: a rinse."""
+    cyanide: bool | None = None
+    """Whether it holds cyanide; not said: as its bath does, a rinse as what stands before."""
     volume: Litres | None = None
     surface: SquareMetres | None = None
     depth: Millimetres | None = None
@@ -587,6 +591,8 @@ class RecipeSection(Section):
     efficiency: EfficiencySection | None = None
     anode_efficiency: Ratio | None = None
     window: dict[str, Limits] = Field(default_factory=dict)
+    cyanide: bool | None = None
+    """Whether it holds cyanide; not said: if its caution warns of it."""
     note: str = ""
     caution: str = ""
 

@@ -274,6 +274,8 @@ class TankPlan:
     """By measurement kind (with suffix), whether or not a tag measures it: a hand reading is
     held against it too."""
     rinse: RinsePlan = field(default_factory=RinsePlan)
+    holds_cyanide: bool = False
+    """Its liquid, or what work drags into it, holds cyanide: acid in it frees deadly gas."""
     permit: Mapping[str, Window] = field(default_factory=dict)
     """By measurement kind: limits of a permit on what is let go here; none: nothing is."""
     assays: tuple[Assay, ...] = ()

@@ -33,6 +33,12 @@ FROM_MEMORY = (
     "(these words are those of EEMUA 191; its figures are from memory, not checked against"
     " the guide)"
 )
+SPOKEN = {"1/10 min": "alarms in 10 min", "1/h": "alarms an hour", "1/d": "alarms a day"}
+"""How a rate's unit is read."""
+NOTHING_HELPS = (
+    "nothing to suggest: rehearsed on this record, no wider deadband and no longer delay lets"
+    " fewer alarms come"
+)
 DAY_H = 24.0
 TEN_MIN = 10.0
 
@@ -110,14 +116,14 @@ def health_rows(found: Performance, hours: float, plan: LinePlan) -> list[str]:
         FROM_MEMORY,
         *_short(hours),
         "",
-        f"{'figure':<34}{'here':>10}{'good':>8}{'most':>8}  unit",
+        f"{'figure':<34}{'here':>10}{'good':>8}{'most':>8}  {'':<6}unit",
     ]
     for name, value in found.figures().items():
         target = TARGETS[name]
-        verdict = "" if value <= target.good else " over" if value > target.most else " high"
+        verdict = "" if value <= target.good else "over" if value > target.most else "high"
         rows.append(
             f"{name:<34}{value:>10.2f}{target.good:>8g}{target.most:>8g}"
-            f"  {target.unit}{verdict}  ({target.source})"
+            f"  {verdict:<6}{SPOKEN.get(target.unit, target.unit)} ({target.source})"
         )
     rows += ["", "priority      here %  wanted %"]
     rows += [
@@ -171,9 +177,12 @@ def _words(found: Performance, hours: float) -> str:
 def _suggested(plan: LinePlan, wanted: Sequence[Remedy], tried: Mapping[str, int]) -> list[str]:
     if not wanted:
         return ["", "no alarm came often enough, and was soon enough over, to suggest anything"]
+    helps = [each for each in wanted if tried.get(each.alarm, 0) < each.came]
+    if not helps:
+        return ["", NOTHING_HELPS]
     conditions = {each.id: each for each in plan.conditions}
     rows = ["", "suggested, and rehearsed on this record (nothing is changed by itself)"]
-    for each in wanted:
+    for each in helps:
         of = unit(plan, conditions[each.alarm])
         called = named(plan, conditions[each.alarm])
         deadband = f"{each.deadband:g} {of}".strip()

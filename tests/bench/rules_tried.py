@@ -53,7 +53,7 @@ TRIED = (
     _t("rinse-6.rinse-stands", "rinse-water-off", HOUR),
     _t("rinse-5.rinse-probe-still", "rinse-probe-dry", HOUR),
     _t("rinse-4.rinse-steps", "drip-short", 2 * HOUR, learns_s=2 * HOUR),
-    _t("rinse-3.wrong-liquid", "wrong-liquid", 2 * MIN),
+    _t("rinse-3.wrong-liquid", "wrong-liquid", 2 * MIN, "rinse-3.cyanide-jumps"),
     _t("acid-copper-2.filter-restarted", "pump-runs-dry", 2.2 * HOUR, ends_after_s=2.1 * HOUR),
     _t("nickel-2.sparger-plugs", "sparger-plugs", HOUR, learns_s=2 * HOUR),
     _t("rectifier-copper-2.short", "short", 10 * MIN),

@@ -144,7 +144,9 @@ DUE: dict[str, Due] = {
     "crane-stalls": _due("d", r"(overdue|barrel\b|crane)", 15 * MIN, "1.5 cycles"),
     "drip-short": _due("q", r"(^|[^-])rinse-\d\.cond", 8 * H, "larger steps"),
     "barrel-overloaded": _due("c", "(barrel-electroclean|zinc-)", 35 * MIN, "once one is in"),
-    "barrel-stands": _due("a", r"zinc-2(?!\.(temp|level|ph))", 5 * MIN, "at once"),
+    "barrel-stands": _due(
+        "a", r"zinc-2(?!\.(temp|level|ph))", 35 * MIN, "at once, once a barrel is in"
+    ),
     "dangler-worn": _due(
         "b", r"zinc-3(?!\.(temp|level|ph))", 35 * MIN, "10 min, once a barrel is in"
     ),

@@ -31,7 +31,7 @@ def test_a_line_gets_the_rules_whose_signals_it_reads():
 
 
 def test_a_rule_can_be_given_another_limit_in_its_own_unit():
-    found = conditions(with_alarm('of = "open-circuit"', 'when = "found"', 'limit = "4 A"'))
+    found = conditions(with_alarm('of = "open-circuit"', 'when = "found"', 'limit = "4 %"'))
     assert BY_NAME["open-circuit"].limit == 2.0
     assert found[f"{UNIT}.open-circuit"].limit == 4.0
 

@@ -202,3 +202,26 @@ async def test_a_consequence_does_not_ask_for_what_its_cause_may_forbid():
 
     assert "first do" not in shown
     assert "if it stays" in shown
+
+
+@pytest.mark.parametrize("size", [(160, 50), (80, 24)])
+async def test_what_a_suspected_cause_holds_back_is_expected_by_no_design(size):
+    picture = caused(2)
+    waiting = tuple(
+        replace(each, behind="") if each.text.startswith("consequence") else each
+        for each in picture.alarms
+    )
+    app = app_on(invented.InventedDesk(replace(picture, alarms=waiting)))
+
+    async with app.run_test(size=size) as pilot:
+        await settle(app, pilot)
+        await press(app, pilot, "a", "end")
+        shown = lines_of(app)
+        seen = " ".join(shown)
+        row = next(line for line in shown if "consequence 1" in line)
+        assert "follows" in row
+        assert "suppressed" not in row
+        if size[0] > 80:
+            assert "held back: what explains them is suspected" in seen
+            assert "9 Bright nickel: temperature low" in seen
+            assert "suppressed by design: what the line is doing makes them expected: 1" in seen

@@ -3,8 +3,10 @@
 import pytest
 
 from linewatch.core.alarms.performance import Announcement, performance
+from linewatch.core.alarms.remedies import Remedy
 from linewatch.wiring import alarm_health
 from tests.core.line.test_loads import PLAN
+from tests.core.line.test_rules import PLAN as WORKS
 
 MINUTE_NS = 60 * 10**9
 
@@ -27,7 +29,7 @@ def test_a_short_record_says_that_it_is_short_and_calls_many_alarms_what_they_ar
     assert "shorter than an hour: figures per hour and per day are this pace" in said
     flood = next(each for each in said.split("\n") if each.startswith("time in flood"))
     most = next(each for each in said.split("\n") if each.startswith("most in 10 min"))
-    assert flood.split()[3] == "100.00"
+    assert flood.split()[3] == "89.66"
     assert most.split()[4] == "87.00"
 
 
@@ -48,3 +50,16 @@ def test_what_a_record_is_too_short_for_is_said(minutes, short):
     assert f"shorter than {short}" in said or not short
     assert "by the scale for steady running; the worst ten minutes were" in said
     assert "by the scale for an upset, which allows ten times as many" in said
+
+
+def test_a_rate_over_its_target_reads_as_one_and_in_a_unit_that_can_be_read():
+    rates = [each for each in words(87, 60.0).split("\n") if each.startswith("per 10 min")]
+    assert rates[0].split()[6:11] == ["over", "alarms", "in", "10", "min"]
+
+
+def test_only_what_has_saved_alarms_on_this_record_is_suggested():
+    alarm = WORKS.conditions[0].id
+    remedy = Remedy(alarm=alarm, came=4, deadband=1.0, on_delay_s=300.0)
+
+    assert "instead of" not in "\n".join(alarm_health._suggested(WORKS, [remedy], {alarm: 4}))
+    assert "1 instead of 4" in "\n".join(alarm_health._suggested(WORKS, [remedy], {alarm: 1}))

@@ -13,7 +13,7 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
+    from collections.abc import Iterable, Sequence
 
 NS = 1_000_000_000
 WINDOW_NS = 600 * NS
@@ -101,3 +101,48 @@ class Flood:
                 break
             first = each
         return first[1]
+
+
+def most_within_window(at_ns: Sequence[int]) -> int:
+    """Return the most announcements within any ten minutes.
+
+    Args:
+        at_ns: When each was announced [ns of line time], in order.
+    """
+    most = first = 0
+    for count, now_ns in enumerate(at_ns, start=1):
+        while at_ns[first] <= now_ns - WINDOW_NS:
+            first += 1
+        most = max(most, count - first)
+    return most
+
+
+def floods(
+    at_ns: Sequence[int], end_ns: int, start: float, end: float
+) -> list[tuple[int, int]]:
+    """Return every flood as the line told it: the same moving ten minutes.
+
+    Args:
+        at_ns: When each alarm was announced [ns of line time], in order.
+        end_ns: Where it ends that goes on [ns].
+        start: A flood begins at this many.
+        end: A flood goes on down to this many.
+
+    Returns:
+        (begin, end) of each [ns].
+
+    Examples:
+        >>> floods([k * NS for k in range(12)], 3600 * NS, start=10, end=5)
+        [(9000000000, 607000000000)]
+    """
+    flood, found, began_ns = Flood(start, end), [], 0
+    # What is ten minutes old is forgotten before what comes at that moment is counted.
+    moments = sorted([(each, 1) for each in at_ns] + [(each + WINDOW_NS, 0) for each in at_ns])
+    for now_ns, comes in moments:
+        if now_ns > end_ns:
+            break
+        if comes:
+            began_ns = now_ns if flood.announced(0, now_ns) else began_ns
+        elif flood.passed(now_ns):
+            found.append((began_ns, now_ns))
+    return [*found, (began_ns, end_ns)] if flood.is_on else found

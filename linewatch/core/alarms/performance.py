@@ -3,6 +3,7 @@
 Rule 1: intervals of ten minutes and of an hour are counted from the span's beginning; the last
         one counts too, for as long as it lasted, so that a short record tells what was seen in
         it. A share of intervals is a share of time; a rate is over the span as it is.
+        Floods and the most in ten minutes go by the moving ten minutes of the live screen.
 Rule 2: only what was announced counts. What was shelved, suppressed or out of service was not.
 """
 
@@ -12,7 +13,7 @@ from collections import Counter
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from linewatch.core.alarms.flood import flood_intervals
+from linewatch.core.alarms.flood import floods, most_within_window
 from linewatch.core.plan import Priority
 
 if TYPE_CHECKING:
@@ -121,8 +122,9 @@ class Performance:
     per_hour: float
     per_day: float
     most_in_10min: int
+    """Within any ten minutes, whenever they began."""
     flood_percent: float
-    """Share of the time, by ten-minute intervals, that was in a flood."""
+    """Share of the time in which the line told a flood."""
     busy_10min_percent: float
     """Share of the time in ten-minute intervals with more than 10 announcements."""
     busy_hour_percent: float
@@ -172,6 +174,8 @@ def performance(
     begin_ns, end_ns = span_ns
     lasted_ns = end_ns - begin_ns
     count = len(announcements)
+    at_ns = [each.at_ns for each in announcements]
+    flooded = floods(at_ns, end_ns, flood_start, flood_end)
     tens = _counts(announcements, span_ns, TEN_MINUTES_NS)
     hours = _counts(announcements, span_ns, HOUR_NS)
     by_alarm = Counter(each.alarm for each in announcements)
@@ -182,10 +186,8 @@ def performance(
         per_10min=count * TEN_MINUTES_NS / lasted_ns,
         per_hour=count * HOUR_NS / lasted_ns,
         per_day=count * DAY_NS / lasted_ns,
-        most_in_10min=max(tens, default=0),
-        flood_percent=_share(
-            flood_intervals(tens, flood_start, flood_end), TEN_MINUTES_NS, lasted_ns
-        ),
+        most_in_10min=most_within_window(at_ns),
+        flood_percent=_percent(sum(to_ns - from_ns for from_ns, to_ns in flooded), lasted_ns),
         busy_10min_percent=_share(_beyond(tens, MANY_IN_10MIN), TEN_MINUTES_NS, lasted_ns),
         busy_hour_percent=_share(_beyond(hours, MANY_IN_HOUR), HOUR_NS, lasted_ns),
         top=top,

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
 from linewatch.core.alarms.causes import FOLLOWS
 from linewatch.core.alarms.states import Move
@@ -116,14 +116,16 @@ def sentence(
 ) -> str:
     """Return what happened to an alarm."""
     parts = [title(plan, condition)]
-    done = _DONE[move]
+    why = str(values.get("why") or "")
+    is_behind = move is Move.SUPPRESS and why.startswith(FOLLOWS)
+    # What another alarm explains is put aside by no design.
+    done = "put behind its cause" if is_behind else _DONE[move]
     by = values.get("who")
     if done:
         parts.append(done + (f" by {by}" if by else ""))
     parts.append(_against_limit(plan, condition, move, values.get("value")))
-    why = values.get("why")
     if why:
-        parts.append(because(plan, str(why)))
+        parts.append(because(plan, why))
     return ": ".join(part for part in parts if part)
 
 
@@ -134,6 +136,19 @@ def because(plan: LinePlan, why: str) -> str:
         return why
     known = next((each for each in plan.conditions if each.id == cause), None)
     return f"{FOLLOWS}{named(plan, known)}" if known is not None else why
+
+
+def unchanged(plan: LinePlan, condition: ConditionPlan) -> str:
+    """Return what a value has not done that is frozen: its limit is the least change."""
+    least = f"by {condition.limit:g} {unit(plan, condition)}".rstrip()
+    least = least if condition.limit else "at all"
+    seconds = condition.on_delay_ns / 1e9
+    lasted = f"{seconds / 3600.0:g} h" if seconds >= LONG_S else f"{seconds / 60.0:.3g} min"
+    return f"has not changed {least} for {lasted}"
+
+
+LONG_S: Final = 2.0 * 3600.0
+"""From here on times are told in hours."""
 
 
 def how_to(kind: str, value: float, limit: float) -> str:
@@ -160,6 +175,9 @@ def _against_limit(plan: LinePlan, condition: ConditionPlan, move: Move, value: 
         return ""
     if condition.kind in {"bad-quality", "discrete", "found"}:
         return ""
+    if condition.kind == "frozen":
+        read = f"{value:.{kind.decimals}f} {kind.unit}".rstrip()
+        return f"{read}, {unchanged(plan, condition)}" if move is Move.OCCUR else read
     of = unit(plan, condition)
     places = 0 if condition.kind == "overdue" else kind.decimals
     tail = f" {of}" if of else ""

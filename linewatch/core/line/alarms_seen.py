@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Final
 
 from linewatch.core.alarms.states import STANDING, State
-from linewatch.core.alarms.wording import because, title, unit
+from linewatch.core.alarms.wording import because, title, unchanged, unit
 from linewatch.core.line.moves import Moves
 from linewatch.core.readings import Quality
 from linewatch.core.rules.library import BY_NAME as RULES
@@ -47,11 +47,11 @@ def alarms_seen(line: Line, figures: FigureColumns, at: Moment) -> list[AlarmPic
                 kind=condition.kind,
                 state=state.word,
                 priority=condition.priority,
-                text=title(plan, condition),
+                text=f"{title(plan, condition)}{_as_read(line, number)}",
                 since_utc_ns=since_utc_ns,
                 value=detail.value if detail else None,
                 now=_now(line, number, figures, at),
-                limit=None if condition.kind in {"bad-quality", "found"} else condition.limit,
+                limit=None if condition.kind in _NO_LIMIT else condition.limit,
                 unit=unit(plan, condition),
                 acknowledged_by=detail.acknowledged_by if detail else "",
                 until_utc_ns=detail.until_utc_ns if detail else None,
@@ -62,7 +62,9 @@ def alarms_seen(line: Line, figures: FigureColumns, at: Moment) -> list[AlarmPic
                 respond_within_s=condition.respond_within_s,
                 group=groups.group(number, subject, since_utc_ns),
                 behind=groups.behind(number, since_utc_ns),
-                evidence=_evidence(
+                evidence=unchanged(plan, condition)
+                if condition.kind == "frozen"
+                else _evidence(
                     condition,
                     detail.value if detail else None,
                     alarms.applied.get(number, condition.limit),
@@ -83,6 +85,19 @@ def _now(line: Line, alarm: int, figures: FigureColumns, at: Moment) -> float | 
     return figures.good_value(tag.subject, tag.name)
 
 
+def _as_read(line: Line, alarm: int) -> str:
+    """Return what stands behind an alarm whose value cannot be read: it is no fact of now.
+
+    It stays where it is: what was dangerous when it was read last is so until it is read again.
+    """
+    condition = line.plan.conditions[alarm]
+    place = line.place(condition.tag)
+    if condition.kind in _NOT_READ or place is None or not line.alarms.active[alarm]:
+        return ""
+    watch, column = place
+    return AS_READ if watch.quality_of(column) >= Quality.BAD else ""
+
+
 def _evidence(condition: ConditionPlan, value: float | None, limit: float) -> str:
     """Return by which rule, figure and limit a 'found' alarm is told."""
     if not condition.evidence:
@@ -90,11 +105,14 @@ def _evidence(condition: ConditionPlan, value: float | None, limit: float) -> st
     name = condition.tag.partition(".")[2]
     unit = f" {condition.evidence_unit}" if condition.evidence_unit else ""
     figure = "" if value is None else f": {_figures(value)}{unit}"
-    inside = RULES[name].evidence_inside if name in RULES else ""
+    rule = RULES.get(name)
+    inside = rule.evidence_inside if rule is not None else ""
     if inside and value is not None and value >= limit:
         # The limit is not what told it: beside the figure it would read as an error.
         return f"rule {name}, {inside}{figure}"
-    return f"rule {name}, {condition.evidence}{figure} (limit {_figures(limit)})"
+    says = (rule.limit_says if rule is not None else "limit {}").format(_figures(limit))
+    behind = f" ({says})" if says else ""
+    return f"rule {name}, {condition.evidence}{figure}{behind}"
 
 
 def _figures(value: float) -> str:
@@ -103,6 +121,11 @@ def _figures(value: float) -> str:
 
 
 WHOLE_FROM: Final = 1000.0
+_NO_LIMIT: Final = frozenset({"bad-quality", "found", "frozen"})
+"""Kinds of condition whose limit is none of the value: of what is frozen, the least change."""
+AS_READ: Final = " (as last read)"
+_NOT_READ: Final = frozenset({"bad-quality", "found", "overdue"})
+"""Kinds of condition that are not told by the value that is read."""
 _COMPARED: Final = frozenset({"high-high", "high", "low", "low-low", "deviation"})
 """Kinds of condition whose value is what is read, as it is."""
 _MAY_FOLLOW = STANDING | {State.SUPPRESSED}

@@ -100,16 +100,18 @@ class Rules(Study):
             blind = self._blinded(line, subject.name, clear)
             for place in subject.places:
                 told = _judged(place, clear, blind)
-                if told is not None:
+                if told is not None and not told.is_suspected:
                     events += _count(line, place, told, at)
                 # What a look cannot tell is not suspected either.
-                is_suspected = told is not None and place.row > 0 and not place.is_there
+                seems = told is not None and (place.row > 0 or told.is_suspected)
+                is_suspected = seems and not place.is_there
                 events += suspect(line.alarms, place.alarm, at, is_suspected=is_suspected)
         return events
 
     def _blinded(self, line: Line, subject: str, clear: Seen) -> Seen:
         """Return what is seen without the readings that something doubts."""
         blind = self._doubted.blind(line, subject)
+        clear.doubted = blind
         if not blind:
             return clear
         return replace(clear, value={**clear.value, **dict.fromkeys(blind)})
@@ -122,9 +124,10 @@ class Rules(Study):
         clear = _see(line, subject, at)
         seen = _seen_by(place, clear, self._blinded(line, subject.name, clear))
         told, _ = place.rule.judge(seen, place.kept)
-        if told is None or not told.is_there or place.is_there:
+        if told is None or place.is_there or not (told.is_there or told.is_suspected):
             return False
-        place.row = max(place.row, 1)
+        if told.is_there:
+            place.row = max(place.row, 1)
         return True
 
     def begin_again(self, alarm: int) -> bool:

@@ -75,7 +75,7 @@ class Signs(Study):
             target = tag.window.target if tag is not None else None
             self._places.append(_Place(number, sign, subject, target))
             known = self._subjects.get(subject)
-            kinds = (*(known.kinds if known is not None else ()), *sign.needs)
+            kinds = (*(known.kinds if known is not None else ()), *sign.needs, *sign.also)
             self._subjects[subject] = _Subject(
                 tuple(dict.fromkeys(kinds)), rectifiers.get(subject)
             )
@@ -123,7 +123,10 @@ class Signs(Study):
         work = None if None in told else float(any(told))
         self._keep(subject, "work", work)
         return Seen(
-            past=_as_lists(subject), rated_a=plan.rated_current_a, nothing_a=plan.zero_cutoff_a
+            past=_as_lists(subject),
+            rated_a=plan.rated_current_a,
+            rated_v=plan.rated_voltage_v,
+            nothing_a=plan.zero_cutoff_a,
         )
 
     def _keep(self, subject: _Subject, kind: str, value: float | None) -> None:

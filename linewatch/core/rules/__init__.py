@@ -5,6 +5,8 @@ gauges      the small models that rules share: slopes, samples, habits
 heat        heaters, probes, cooling, ovens
 liquid      levels, rinses, filters
 current     rectifiers, contacts, barrels
+output      units that bring too little current, or none
+cyanide     acid where there is cyanide
 treatment   waste water and extraction
 library     all rules in one table, and which positions each may watch
 

@@ -17,7 +17,6 @@ FLOWS_RATIO: Final = 0.05
 """Below this share of the rated current nothing is judged."""
 SETTLED_S: Final = 100.0
 """After a ramp: common practice."""
-LIVE_RATIO: Final = 0.4
 HEIGHT_RATIO: Final = 0.8
 """A current lower than so much of the highest with the same load is on its way up or down."""
 RAMPED_S: Final = 55.0
@@ -85,7 +84,7 @@ def polarity(seen: Seen, kept: Kept) -> tuple[Told | None, Kept]:
     if current is None or volts is None or not seen.work:
         return None, kept
     is_on = abs(current) > FLOWS_RATIO * seen.rated_a
-    return Told(is_on and volts < -seen.limit, volts), kept
+    return Told(is_on and volts < -seen.limit, -volts), kept
 
 
 def polarity_told(seen: Seen, kept: Kept) -> tuple[Told | None, Kept]:
@@ -95,43 +94,6 @@ def polarity_told(seen: Seen, kept: Kept) -> tuple[Told | None, Kept]:
         return None, kept
     is_on = abs(current) > FLOWS_RATIO * seen.rated_a
     return Told(is_on and (anode > 0.5) != seen.is_anodic, anode), kept  # noqa: PLR2004
-
-
-def at_limit(seen: Seen, kept: Kept) -> tuple[Told | None, Kept]:
-    """Tell volts at the unit's limit with too little current."""
-    current, volts, wanted = (seen.value[k] for k in ("current", "voltage", "current-set"))
-    if current is None or volts is None or wanted is None or not seen.work:
-        return None, kept
-    if seen.since_s < SETTLED_S or wanted < FLOWS_RATIO * seen.rated_a:
-        return None, kept
-    short_of = 100.0 * (1.0 - abs(current) / wanted)
-    is_there = abs(volts) > 0.96 * seen.rated_v and short_of > seen.limit
-    return Told(is_there and short_of < 90.0, short_of), kept  # noqa: PLR2004 - else: open
-
-
-def open_circuit(seen: Seen, kept: Kept) -> tuple[Told | None, Kept]:
-    """Tell volts that drive no current through work."""
-    current, volts = seen.value["current"], seen.value["voltage"]
-    if current is None or volts is None or not seen.work or seen.since_s < 40.0:  # noqa: PLR2004
-        return None, kept
-    is_dead = abs(current) < seen.limit / 100.0 * seen.rated_a
-    is_live = abs(volts) > 0.4 * seen.rated_v
-    return Told(is_dead and is_live, abs(current)), kept
-
-
-def stopped(seen: Seen, kept: Kept) -> tuple[Told | None, Kept]:
-    """Tell a current that ceases within a load; kept: (when the load came, it has flowed)."""
-    current, volts = seen.value["current"], seen.value["voltage"]
-    if current is None or not seen.work:
-        return Told(is_there=False, value=0.0) if seen.work is False else None, ()
-    came_s = seen.now_s - seen.since_s
-    if not kept or abs(came_s - kept[0]) > 1.0:
-        kept = (came_s, 0.0)
-    if abs(current) > FLOWS_RATIO * seen.rated_a:
-        return Told(is_there=False, value=abs(current)), (kept[0], 1.0)
-    is_live = volts is not None and abs(volts) > LIVE_RATIO * seen.rated_v
-    is_due = bool(kept[1]) or seen.since_s > SETTLED_S
-    return Told(is_due and not is_live, abs(current)), kept
 
 
 def _visits(seen: Seen, kept: Kept) -> tuple[float | None, Kept]:
@@ -207,6 +169,9 @@ def unit_still(seen: Seen, kept: Kept) -> tuple[Told | None, Kept]:
     return Told(looks >= seen.limit * 2.0, looks / 2.0), (*now, looks)
 
 
+CLEANING: Final = "cleaning-rectifier"
+"""A unit that feeds cleaners alone, and lays down no metal."""
+NOT_CLEAN: Final = "soil and smut stay on: the deposit will not stick"
 REST: Final = ("line-rests",)
 NO_CURRENT: Final = ("current.low", "current.low-low", "current.deviation")
 """Limits that a current which does not flow, or flows the wrong way, passes besides."""
@@ -237,11 +202,12 @@ CURRENT: Final[tuple[Rule, ...]] = (
         judge=polarity,
         limit=0.3,
         unit="V",
-        evidence="volts at the work",
+        evidence="volts the wrong way at the work",
         looks=2,
         priority="highest",
         cause="leads swapped after service, reversing switch left over",
         consequence="the work dissolves, anodes are plated, the bath is polluted",
+        consequences={CLEANING: "smut is plated on, hydrogen goes into hard steel"},
         action="stop, look at reversing switch and leads; hold the load",
         respond_within_s=60.0,
         explains=(
@@ -260,70 +226,14 @@ CURRENT: Final[tuple[Rule, ...]] = (
         judge=polarity_told,
         limit=0.5,
         unit="",
-        evidence="1: the unit says that the work is the anode",
+        evidence="the unit says whether the work is the anode (1: yes)",
+        limit_says="",
         looks=2,
         priority="high",
         cause="reversing switch or recipe of the electrocleaner stands wrong",
         consequence="metal and smut are plated on, hydrogen goes into hard steel",
         action="look at the reversing switch; finish steel as the anode",
         respond_within_s=60.0,
-    ),
-    Rule(
-        name="at-voltage-limit",
-        title="at its voltage limit",
-        of=("rectifier",),
-        needs=("current", "voltage", "current-set"),
-        beside=("load-present",),
-        judge=at_limit,
-        limit=2.0,
-        unit="%",
-        evidence="how much of the set current is missing",
-        looks=2,
-        cause="anodes polarised or depleted, contacts dirty, bath cold, too much area",
-        consequence="thin and slow; chromium may fall under the current that covers",
-        action="feel contacts, look at anodes and bath temperature, then at the area",
-        respond_within_s=600.0,
-        suppress_when=REST,
-        # It is told two looks after a load has settled, and the volts are high from its start.
-        late_s=240.0,
-        explains=("voltage.high",),
-    ),
-    Rule(
-        name="open-circuit",
-        title="volts but no current",
-        of=("rectifier",),
-        needs=("current", "voltage"),
-        beside=("load-present",),
-        judge=open_circuit,
-        limit=2.0,
-        unit="A",
-        evidence="current with work in, under 2 % of what the unit is built for",
-        priority="high",
-        cause="bar or saddle not seated, cable or output fuse, a barrel's dangler cable",
-        consequence="bare work; what was begun before will not hold the next layer",
-        action="seat the bar again; then cable and output fuse; note the seconds",
-        respond_within_s=60.0,
-        explains=(*NO_CURRENT, "voltage.high", "voltage.high-high"),
-    ),
-    Rule(
-        name="current-stopped",
-        title="current stopped with work in",
-        of=("rectifier",),
-        needs=("current", "voltage"),
-        beside=("load-present",),
-        judge=stopped,
-        limit=5.0,
-        unit="A",
-        evidence="current now, with work in for longer than a start takes",
-        looks=2,
-        priority="high",
-        cause="the unit tripped, was switched off, or did not come on for this load",
-        consequence="nickel on passive nickel peels; chromium turns grey or layered; other"
-        " baths lose time, chloride zinc and acid copper etch after half a minute",
-        action="write down the seconds; reset once after the cause is known; quality decides",
-        respond_within_s=60.0,
-        suppress_when=REST,
-        explains=(*NO_CURRENT, "voltage.low", "voltage.low-low"),
     ),
     Rule(
         name="set-high",
@@ -338,6 +248,7 @@ CURRENT: Final[tuple[Rule, ...]] = (
         evidence="what is set over what loads usually get here",
         cause="set point left from another job, or an area typed wrongly",
         consequence="burnt edges, nodules, chromium beyond its bright range",
+        consequences={CLEANING: "the work is etched or smutted"},
         action="compare the card's area and recipe with the unit before the next load",
         respond_within_s=120.0,
         suppress_when=REST,
@@ -353,8 +264,9 @@ CURRENT: Final[tuple[Rule, ...]] = (
         limit=0.6,
         unit="times",
         evidence="what is set over what loads usually get here",
-        cause="set point left from a smaller job, missing area; electrocleaner turned down",
-        consequence="thin, dull recesses; a weak electrocleaner leaves smut and blisters",
+        cause="set point left from a smaller job, missing area; turned down by hand",
+        consequence="thin deposit, dull recesses",
+        consequences={CLEANING: NOT_CLEAN},
         action="compare the card's area and recipe with the unit; look for a half-empty bar",
         respond_within_s=300.0,
         suppress_when=REST,
@@ -406,6 +318,7 @@ CURRENT: Final[tuple[Rule, ...]] = (
         priority="low",
         cause="few parts on the bar, or a unit that was bought for larger work",
         consequence="ripple and the meter's own error grow: haze and wrong thickness",
+        consequences={CLEANING: "ripple grows, and little is cleaned"},
         action="fill the bar, add thieves, or use a smaller unit",
         respond_within_s=900.0,
         suppress_when=REST,
@@ -424,6 +337,7 @@ CURRENT: Final[tuple[Rule, ...]] = (
         cause="anodes polarise: too little anode area, free cyanide, caustic or chloride; cold"
         " bath; air lost; rack tips losing contact",
         consequence="the unit runs into its limit; metal falls, additive is oxidised",
+        consequences={CLEANING: "the unit runs into its limit and cleans less"},
         action="look at the anodes for gas and film; lower the current to let them recover",
         respond_within_s=600.0,
         suppress_when=REST,

@@ -52,7 +52,7 @@ def heat_lost(seen: Seen, kept: Kept) -> tuple[Told | None, Kept]:
     if found is None or degc is None:
         return None, kept
     under_k = _wanted(seen.window["temperature"]) - degc
-    return Told(under_k > UNDER_K and found < -seen.limit, found), kept
+    return Told(under_k > UNDER_K and found < -seen.limit, -found), kept
 
 
 def heat_stuck(seen: Seen, kept: Kept) -> tuple[Told | None, Kept]:
@@ -99,7 +99,7 @@ def heater_uncovered(seen: Seen, kept: Kept) -> tuple[Told | None, Kept]:
     if level is None or window.low is None:
         return None, kept
     least = window.low_low if window.low_low is not None else window.low - seen.limit
-    return Told(level < least, level), kept
+    return Told(level < least, window.low - level), kept
 
 
 def bath_cycles(seen: Seen, kept: Kept) -> tuple[Told | None, Kept]:
@@ -139,11 +139,11 @@ def soak_broken(seen: Seen, kept: Kept) -> tuple[Told | None, Kept]:
     if degc is None or low is None or seen.work is None:
         return None, kept
     if not seen.work:
-        return Told(is_there=False, value=degc), ()
+        return Told(is_there=False, value=low - degc), ()
     if degc >= low:
-        return Told(is_there=False, value=degc), kept or (seen.now_s,)
+        return Told(is_there=False, value=low - degc), kept or (seen.now_s,)
     was_hot = bool(kept) and seen.now_s - kept[0] > 600.0  # noqa: PLR2004 - ten minutes
-    return Told(was_hot and degc < low - seen.limit, degc), kept
+    return Told(was_hot and degc < low - seen.limit, low - degc), kept
 
 
 def core_lags(seen: Seen, kept: Kept) -> tuple[Told | None, Kept]:
@@ -174,7 +174,13 @@ HEAT: Final[tuple[Rule, ...]] = (
         looks=2,
         priority="high",
         cause="fuse, contactor, tripped cut-out, steam valve shut, or locked out by the level",
-        consequence="the cleaner stops cleaning; nickel burns early and dulls",
+        consequence="the step works slower than the recipe counts on",
+        consequences={
+            "wet": "the cleaner stops cleaning, and the deposit will not stick",
+            "bath": "the deposit burns early, dulls and pits; less metal in the same time",
+            "passivate": "the film stays thin and pale",
+            "seal": "the seal does not close or set",
+        },
         action="level first, then over-temperature cut-out, fuses, contactor or steam",
         respond_within_s=900.0,
         suppress_when=REST,
@@ -191,7 +197,8 @@ HEAT: Final[tuple[Rule, ...]] = (
         evidence="how fast the bath warms above its target",
         priority="high",
         cause="contactor welded, thermostat stuck, steam valve passing",
-        consequence="additives break down, hot nickel etches edges, linings suffer",
+        consequence="water boils off, the solution breaks down, linings suffer",
+        consequences={"bath": "additives break down, edges are etched, linings suffer"},
         action="open the heater's isolator by hand, then change the contactor; a lower set"
         " point does not help",
         respond_within_s=300.0,
@@ -207,7 +214,7 @@ HEAT: Final[tuple[Rule, ...]] = (
         unit="K/h",
         evidence="how fast the bath warms near its upper limit",
         cause="cooling water or chiller lost; more current than the tank can shed",
-        consequence="zinc clouds and loses throw, acid copper loses levelling, additive burns",
+        consequence="the deposit clouds, throw and levelling are lost, additives are used up",
         action="cooling flow and its inlet temperature, then the coil; less current meanwhile",
         respond_within_s=600.0,
         suppress_when=("line-rests",),
@@ -239,7 +246,8 @@ HEAT: Final[tuple[Rule, ...]] = (
         judge=heater_uncovered,
         limit=50.0,
         unit="mm",
-        evidence="level now; without an outer limit, so far under the window counts",
+        evidence="how far the level lies under its window",
+        limit_says="its outer limit counts; where none is set, {}",
         priority="highest",
         cause="leak, evaporation without top-up, or a drain left open",
         consequence="the element runs dry; lining and tank can take fire, often at night",
@@ -259,7 +267,8 @@ HEAT: Final[tuple[Rule, ...]] = (
         evidence="from least to largest within an hour, to and fro at least twice",
         priority="low",
         cause="poor mixing round the probe: air or pump off, probe beside the heater",
-        consequence="the deposit differs from top to bottom",
+        consequence="the step differs from top to bottom of the work",
+        consequences={"bath": "the deposit differs from top to bottom"},
         action="look at air and pump, then at where the probe hangs",
         respond_within_s=3600.0,
         suppress_when=REST,
@@ -289,8 +298,8 @@ HEAT: Final[tuple[Rule, ...]] = (
         needs=("temperature", "load-present"),
         judge=soak_broken,
         limit=2.0,
-        unit="°C",
-        evidence="air now, after the soak had begun",
+        unit="K",
+        evidence="how far the air fell under its window, after the soak had begun",
         priority="high",
         cause="door opened, power or an element lost, load too large",
         consequence="time below the soak does not count; parts of a bake do not add up",

@@ -5,10 +5,12 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Final
 
 from linewatch.core.rules.current import CURRENT
+from linewatch.core.rules.cyanide import CYANIDE
 from linewatch.core.rules.health import HEALTH
 from linewatch.core.rules.heat import HEAT
 from linewatch.core.rules.liquid import LIQUID
 from linewatch.core.rules.movement import MOVEMENT
+from linewatch.core.rules.output import OUTPUT
 from linewatch.core.rules.treatment import TREATMENT
 
 if TYPE_CHECKING:
@@ -17,8 +19,17 @@ if TYPE_CHECKING:
     from linewatch.core.plan import Window
     from linewatch.core.rules.rule import Rule
 
-RULES: Final[tuple[Rule, ...]] = (*HEAT, *LIQUID, *CURRENT, *MOVEMENT, *TREATMENT, *HEALTH)
-"""In no order that matters; a name is never given twice."""
+RULES: Final[tuple[Rule, ...]] = (
+    *HEAT,
+    *CYANIDE,
+    *LIQUID,
+    *CURRENT,
+    *OUTPUT,
+    *MOVEMENT,
+    *TREATMENT,
+    *HEALTH,
+)
+"""Danger to people before what follows from it; a name is never given twice."""
 BY_NAME: Final = {rule.name: rule for rule in RULES}
 
 

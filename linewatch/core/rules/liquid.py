@@ -24,6 +24,8 @@ STILL: Final = 0.2
 DEAD: Final = 0.05
 """Share of a rule's limit, below which a value is dead whatever was usual."""
 LEARNS: Final = 0.2
+FRESH_S: Final = 95.0
+"""Looks further apart than this are not compared."""
 PUMP_OFF_S: Final = 2.0 * 3600.0
 PUMP_WATCH_S: Final = 3600.0
 
@@ -154,14 +156,18 @@ def wrong_liquid(seen: Seen, kept: Kept) -> tuple[Told | None, Kept]:
     value, high = seen.value["conductivity"], seen.window["conductivity"].high
     if value is None or high is None:
         return None, kept
-    if len(kept) != 3 or seen.now_s - kept[0] > 95.0:  # noqa: PLR2004 - as said above
+    if len(kept) != 3:  # noqa: PLR2004 - as said above
         kept = (seen.now_s, value, -1.0)
+    elif seen.now_s - kept[0] > FRESH_S:
+        # Nobody looked for long: no jump is told by it, and none that was told is over.
+        kept = (seen.now_s, value, kept[2])
     _, last, before = kept
-    if value - last > seen.limit * high:
+    if value - last > seen.limit * high and before < 0.0:
         before = last
     elif before >= 0.0 and value < before + 0.5 * seen.limit * high:
         before = -1.0
-    return Told(before >= 0.0, value), (seen.now_s, value, before)
+    rose = (value - (before if before >= 0.0 else last)) / high
+    return Told(before >= 0.0, rose), (seen.now_s, value, before)
 
 
 def rinse_idles(seen: Seen, kept: Kept) -> tuple[Told | None, Kept]:
@@ -260,6 +266,7 @@ LIQUID: Final[tuple[Rule, ...]] = (
         limit=1.0,
         unit="mm",
         evidence="all that it moved while five loads came in",
+        limit_says="at most {}, or a fifth of what five loads usually move",
         cause="probe stuck, fouled or in foam",
         consequence="neither a leak nor a bare heater would be seen",
         action="wipe the probe, look for foam, compare with a dip stick",
@@ -290,6 +297,7 @@ LIQUID: Final[tuple[Rule, ...]] = (
         limit=0.2,
         unit="µS/cm",
         evidence="all that it moved while five loads came in",
+        limit_says="at most {}, or a fifth of what five loads usually move",
         cause="probe fouled, dry or hung up; its cable",
         consequence="blind: water is wasted, or a dirty rinse looks clean",
         action="wipe and re-seat the probe, check it against a hand meter",
@@ -320,12 +328,13 @@ LIQUID: Final[tuple[Rule, ...]] = (
         needs=("conductivity",),
         judge=wrong_liquid,
         limit=1.0,
-        unit="µS/cm",
-        evidence="conductivity now; it rose by more than its whole window within a minute",
+        unit="times",
+        evidence="rise within half a minute over the upper limit of its window",
         priority="high",
         cause="wrong hose, a spill, a valve of another tank",
         consequence="the next load carries it into the next bath",
-        action="stop the line before the next tank; dump and refill the rinse",
+        action="stop the line before the next tank; find out what came in before anything is"
+        " drained, and into which stream it may go",
         respond_within_s=60.0,
     ),
     Rule(
@@ -352,6 +361,7 @@ LIQUID: Final[tuple[Rule, ...]] = (
         limit=0.05,
         unit="min",
         evidence="since when it runs again; it stood for more than two hours",
+        limit_says="it stands below {} bar",
         priority="low",
         cause="the pump was off; what had settled is stirred up",
         consequence="rough work for one or two turnovers of the tank",
@@ -370,7 +380,8 @@ LIQUID: Final[tuple[Rule, ...]] = (
         looks=40,
         priority="low",
         cause="holes of the air pipe plug with salts",
-        consequence="patchy bubbles: streaks and local burning",
+        consequence="patchy bubbles: parts of the work are cleaned or rinsed less",
+        consequences={"bath": "patchy bubbles: streaks and local burning"},
         action="look at the pattern of bubbles; flush the pipe",
         respond_within_s=24 * 3600.0,
     ),

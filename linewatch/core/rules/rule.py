@@ -29,6 +29,8 @@ class Told(NamedTuple):
     is_there: bool
     value: float
     """What it was told by, in the unit of `Rule.unit`."""
+    is_suspected: bool = False
+    """Too early for a verdict, but it looks like it: what would follow from it waits."""
 
 
 @dataclass(slots=True, kw_only=True)
@@ -39,6 +41,9 @@ class Seen:
     """Line time [s]."""
     value: Mapping[str, float | None] = field(default_factory=dict)
     """Good values by measurement kind with its suffix; None where it is not good."""
+    doubted: frozenset[str] = frozenset()
+    """Kinds of which something says that their readings are not what they look like; a rule
+    of danger to people sees them in `value` all the same."""
     window: Mapping[str, Window] = field(default_factory=dict)
     work: bool | None = None
     """A load is in the tank, or in one that the rectifier feeds; None: nothing tells."""
@@ -73,9 +78,11 @@ class Rule:
     judge: Judge
     limit: float
     unit: str
-    """Unit of limit and evidence."""
+    """Unit of limit and evidence, which are of one quantity, or `limit_says` of which."""
     evidence: str
     """What the figure of its alarm is, in words."""
+    limit_says: str = "limit {}"
+    """What the limit beside that figure is, with its figure at {}; empty: none is told."""
     evidence_inside: str = ""
     """The same where the figure is not beyond its limit and another one has told it."""
     beside: tuple[str, ...] = ()
@@ -84,11 +91,15 @@ class Rule:
     """Kinds whose presence there means that another rule watches."""
     fits: Callable[[Mapping[str, Window]], bool] | None = None
     """Whether windows say that this is such a position; None: any."""
+    in_cyanide: bool = False
+    """It watches only where the liquid holds cyanide."""
     looks: int = 1
     """How many verdicts in a row must tell it; as many tell that it is over."""
     priority: Priority = "medium"
     cause: str
     consequence: str
+    consequences: Mapping[str, str] = field(default_factory=dict)
+    """What fits single kinds of position, or groups of them as the configuration has them."""
     action: str
     respond_within_s: float
     suppress_when: tuple[str, ...] = ()

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Final
 
 from linewatch.core.rules.gauges import habit
-from linewatch.core.rules.rule import Rule, Told
+from linewatch.core.rules.rule import LOOK_S, Rule, Told
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -16,6 +16,10 @@ if TYPE_CHECKING:
 ALKALINE_PH: Final = 9.5
 ACID_PH: Final = 4.0
 NEUTRAL_PH: Final = 7.0
+FRESH_S: Final = 95.0
+"""Looks further apart than this are not compared."""
+STANDS_LOOKS: Final = 6
+"""Looks near 7 that make a glass that stands there: three minutes."""
 FALLS_PH: Final = 0.5
 FALLS_LOOKS: Final = 10
 
@@ -53,7 +57,7 @@ def oxidation_fails(seen: Seen, kept: Kept) -> tuple[Told | None, Kept]:
     orp, low = seen.value["orp"], seen.window["orp"].low
     if orp is None or low is None:
         return None, kept
-    return Told(orp < low - seen.limit, orp), kept
+    return Told(orp < low - seen.limit, low - orp), kept
 
 
 def reduction_fails(seen: Seen, kept: Kept) -> tuple[Told | None, Kept]:
@@ -61,7 +65,7 @@ def reduction_fails(seen: Seen, kept: Kept) -> tuple[Told | None, Kept]:
     orp, high = seen.value["orp"], seen.window["orp"].high
     if orp is None or high is None:
         return None, kept
-    return Told(orp > high + seen.limit, orp), kept
+    return Told(orp > high + seen.limit, orp - high), kept
 
 
 def reducer_overfed(seen: Seen, kept: Kept) -> tuple[Told | None, Kept]:
@@ -69,7 +73,7 @@ def reducer_overfed(seen: Seen, kept: Kept) -> tuple[Told | None, Kept]:
     orp, low = seen.value["orp"], seen.window["orp"].low
     if orp is None or low is None:
         return None, kept
-    return Told(orp < low - seen.limit, orp), kept
+    return Told(orp < low - seen.limit, low - orp), kept
 
 
 def slug(seen: Seen, kept: Kept) -> tuple[Told | None, Kept]:
@@ -77,14 +81,18 @@ def slug(seen: Seen, kept: Kept) -> tuple[Told | None, Kept]:
     ph = seen.value["ph"]
     if ph is None:
         return None, kept
-    if len(kept) != 3 or seen.now_s - kept[0] > 95.0:  # noqa: PLR2004 - as said above
+    if len(kept) != 3:  # noqa: PLR2004 - as said above
         kept = (seen.now_s, ph, -1.0)
+    elif seen.now_s - kept[0] > FRESH_S:
+        # Nobody looked for long: no jump is told by it, and none that was told is over.
+        kept = (seen.now_s, ph, kept[2])
     _, last, before = kept
     if abs(ph - last) > seen.limit:
         before = last if before < 0.0 else before
     elif before >= 0.0 and abs(ph - before) < 0.5 * seen.limit:
         before = -1.0
-    return Told(before >= 0.0, ph), (seen.now_s, ph, before)
+    moved = abs(ph - (before if before >= 0.0 else last))
+    return Told(before >= 0.0, moved), (seen.now_s, ph, before)
 
 
 def glass_broken(seen: Seen, kept: Kept) -> tuple[Told | None, Kept]:
@@ -92,12 +100,12 @@ def glass_broken(seen: Seen, kept: Kept) -> tuple[Told | None, Kept]:
     ph = seen.value["ph"]
     if ph is None:
         return None, kept
-    kept = (*kept[-5:], ph)
-    if len(kept) < 6:  # noqa: PLR2004 - three minutes
+    kept = (*kept[-(STANDS_LOOKS - 1) :], ph)
+    if len(kept) < STANDS_LOOKS:
         return None, kept
     low, high = min(kept), max(kept)
     is_near = low > NEUTRAL_PH - 0.12 and high < NEUTRAL_PH + 0.12
-    return Told(is_near and high - low < seen.limit, ph), kept
+    return Told(is_near and high - low < seen.limit, high - low), kept
 
 
 def dosing_stops(seen: Seen, kept: Kept) -> tuple[Told | None, Kept]:
@@ -120,7 +128,8 @@ def extraction_lost(seen: Seen, kept: Kept) -> tuple[Told | None, Kept]:
     if draught is None or low is None:
         return None, kept
     stands = runs == 0.0 or (amps is not None and amps <= 0.2)  # noqa: PLR2004 - of an ampere
-    return Told(stands or draught < seen.limit / 100.0 * low, draught), kept
+    percent = 100.0 * draught / low if low > 0.0 else 0.0
+    return Told(stands or draught < seen.limit / 100.0 * low, percent), kept
 
 
 def belt_slips(seen: Seen, kept: Kept) -> tuple[Told | None, Kept]:
@@ -157,7 +166,8 @@ def pad_torn(seen: Seen, kept: Kept) -> tuple[Told | None, Kept]:
     low, hood_low = seen.window["draught.pad"].low, seen.window["draught"].low
     if pad is None or draught is None or low is None or hood_low is None:
         return None, kept
-    return Told(pad < seen.limit / 100.0 * low and draught > hood_low, pad), kept
+    percent = 100.0 * pad / low if low > 0.0 else 0.0
+    return Told(pad < seen.limit / 100.0 * low and draught > hood_low, percent), kept
 
 
 TREATMENT: Final[tuple[Rule, ...]] = (
@@ -178,6 +188,7 @@ TREATMENT: Final[tuple[Rule, ...]] = (
         action="leave, warn and ventilate; stop feed and bleach; add nothing blind",
         respond_within_s=60.0,
         is_safety=True,
+        explains=("slug",),
     ),
     Rule(
         name="oxidation-fails",
@@ -188,7 +199,7 @@ TREATMENT: Final[tuple[Rule, ...]] = (
         judge=oxidation_fails,
         limit=150.0,
         unit="mV",
-        evidence="ORP now, far under its window",
+        evidence="how far ORP lies under its window",
         looks=8,
         priority="high",
         cause="bleach empty, stale or air-locked; nickel or iron cyanide that hardly reacts",
@@ -205,7 +216,7 @@ TREATMENT: Final[tuple[Rule, ...]] = (
         judge=reduction_fails,
         limit=80.0,
         unit="mV",
-        evidence="ORP now, far over its window",
+        evidence="how far ORP lies over its window",
         looks=8,
         priority="high",
         cause="reducer empty, old or air-locked; acid lost; more flow than it can treat",
@@ -222,7 +233,7 @@ TREATMENT: Final[tuple[Rule, ...]] = (
         judge=reducer_overfed,
         limit=40.0,
         unit="mV",
-        evidence="ORP now, far under its window",
+        evidence="how far ORP lies under its window",
         looks=4,
         cause="the pump's gain is too high, or its probe is fouled",
         consequence="sulfur dioxide at the tank; hydroxides settle badly; money",
@@ -231,17 +242,19 @@ TREATMENT: Final[tuple[Rule, ...]] = (
     ),
     Rule(
         name="slug",
-        title="pH jumps: something was dumped",
+        title="pH jumps: dumped, or glass broken",
         of=("treat",),
         needs=("ph",),
         judge=slug,
         limit=1.0,
         unit="pH",
-        evidence="pH now; it moved by more than a unit within half a minute",
+        evidence="how far it is from where it stood half a minute before it jumped",
         priority="high",
-        cause="a bath, a drum or a batch was let go into this stream",
-        consequence="reagents cannot follow; metals pass",
-        action="divert to the holding tank; ask who let it go",
+        cause="a bath, a drum or a batch was let go into this stream; or the glass is broken,"
+        " and soon stands near 7",
+        consequence="reagents cannot follow, metals pass; or nothing tells the pH any more",
+        action="divert to the holding tank; a strip by hand tells a dump from a broken glass;"
+        " then ask who let it go",
         respond_within_s=180.0,
     ),
     Rule(
@@ -252,7 +265,8 @@ TREATMENT: Final[tuple[Rule, ...]] = (
         judge=glass_broken,
         limit=0.15,
         unit="pH",
-        evidence="pH now; it has not left 7 for three minutes",
+        evidence="all that it moved within three minutes, always near 7",
+        limit_says="less than {}",
         looks=2,
         priority="high",
         cause="glass broken, wire wet, or the cap is still on",
@@ -260,6 +274,8 @@ TREATMENT: Final[tuple[Rule, ...]] = (
         action="dosing off, a strip by hand, another probe",
         respond_within_s=300.0,
         doubts=("ph",),
+        # Its glass jumps to 7 first: told once it has stood there, and a look more.
+        late_s=LOOK_S * (STANDS_LOOKS + 2),
     ),
     Rule(
         name="dosing-stops",
@@ -284,8 +300,9 @@ TREATMENT: Final[tuple[Rule, ...]] = (
         needs=("draught", "running", "motor-current"),
         judge=extraction_lost,
         limit=50.0,
-        unit="Pa",
-        evidence="draught now; the fan stands, or half of its window is gone",
+        unit="%",
+        evidence="draught over the lower limit of its window",
+        limit_says="less than {}, or the fan stands",
         priority="highest",
         cause="fan tripped or switched off, belt gone, damper shut",
         consequence="hexavalent chromium mist, or what else the hood holds, at the face",
@@ -330,8 +347,8 @@ TREATMENT: Final[tuple[Rule, ...]] = (
         needs=("draught", "draught.pad"),
         judge=pad_torn,
         limit=80.0,
-        unit="Pa",
-        evidence="drop over the pad now, at good draught",
+        unit="%",
+        evidence="drop over the pad over the lower limit of its window, at good draught",
         looks=4,
         cause="pad dry, torn, shrunk or left out",
         consequence="mist leaves through the stack",

@@ -25,6 +25,7 @@ class Seen:
     target: float | None = None
     """Target of the first kind that the sign needs."""
     rated_a: float = 0.0
+    rated_v: float = 0.0
     nothing_a: float = 0.0
     """Currents of smaller magnitude count as none."""
 
@@ -56,6 +57,8 @@ class Sign:
     look: Look
     looks: int
     """How many looks in a row must tell it; as many tell that it is over."""
+    also: tuple[str, ...] = ()
+    """Kinds that it looks at besides, where they are read."""
     but_not: tuple[str, ...] = ()
     """Kinds of measurement whose presence means that it cannot be told here."""
     priority: Priority = "medium"

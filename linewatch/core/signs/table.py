@@ -25,6 +25,8 @@ OFF_SET_RATIO: Final = 0.05
 """Ten times the usual class of both instruments together."""
 SAME_SET_RATIO: Final = 0.01
 HUNTS_RATIO: Final = 0.06
+AT_LIMIT_RATIO: Final = 0.96
+"""Beyond this share of its rated volts a unit stands at its limit, and controls nothing."""
 STRAYS_RATIO: Final = 0.005
 TREMBLES_RATIO: Final = 0.04
 SWINGS_PH: Final = 0.5
@@ -63,6 +65,10 @@ def hunts(seen: Seen) -> Found | None:
     if work is None or swing is None or current is None or not all(work):
         return None
     if min(abs(each) for each in current) < FLOWS_RATIO * seen.rated_a:
+        return None
+    volts = [abs(each) for each in seen.past.get("voltage", ())[-SETTLED:] if each is not None]
+    if seen.rated_v and max(volts, default=0.0) > AT_LIMIT_RATIO * seen.rated_v:
+        # What moves there is the cell; the control has nothing left to give.
         return None
     return Found(is_there=swing[0] > HUNTS_RATIO, value=100.0 * swing[0])
 
@@ -138,6 +144,7 @@ SIGNS: Final[tuple[Sign, ...]] = (
         title="current hunts",
         of=("rectifier",),
         needs=("current",),
+        also=("voltage",),
         but_not=("speed",),
         look=hunts,
         looks=4,

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Collection
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Final
 
+from linewatch.core.alarms.causes import FOLLOWS
 from linewatch.core.alarms.states import State
 from linewatch.ui.draw.bands import OVERDUE
 from linewatch.ui.draw.families import GONE, consequences, heads
@@ -28,6 +29,8 @@ ASIDE: Final = (
 )
 
 
+WAITING: Final = "held back: what explains them is suspected, told or dropped in a moment"
+"""What no design makes expected; the line itself decides within the looks of a rule."""
 BEHIND: Final = "behind "
 """How the fold of what follows from an alarm is called, before the alarm's id."""
 DEEPER: Final = "  └ "
@@ -72,12 +75,23 @@ def alarm_list(
     if not standing:
         rows.append(row(Span("   none", "quiet")))
     rows += drawn.by_group(standing)
+    waiting = [each for each in picture.alarms if _waits(each)]
+    if waiting:
+        rows += [row(), titled(f"{WAITING}: {len(waiting)}", look.width)]
+        rows += drawn.waiting(waiting)
     for state, title in ASIDE:
         mine = [e for e in picture.alarms if e.state == state.word and not e.behind]
+        mine = [each for each in mine if not _waits(each)]
         rows += [row(), titled(f"{title}: {len(mine)}", look.width)]
         for each in mine:
             rows += drawn.family(each)
     return rows
+
+
+def _waits(alarm: AlarmPicture) -> bool:
+    """Say whether an alarm is held back by a cause that is suspected and not told yet."""
+    is_aside = alarm.state == State.SUPPRESSED.word and not alarm.behind
+    return is_aside and alarm.why.startswith(FOLLOWS)
 
 
 def alarm_row(
@@ -135,6 +149,16 @@ class _Drawn:
         self._chosen = chosen
         self._folds = folds
         self._behind = consequences(picture.alarms)
+
+    def waiting(self, alarms: Sequence[AlarmPicture]) -> list[Row]:
+        """Return alarms that a suspected cause holds back, each with that cause below it."""
+        rows = []
+        for each in alarms:
+            # Its state's own word would say that a design makes it expected.
+            follows = replace(each, behind=each.why)
+            rows.append(alarm_row(follows, self._called, self._look))
+            rows += worded("suspected", each.why.removeprefix(FOLLOWS), self._look, "quiet")
+        return rows
 
     def by_group(self, alarms: Sequence[AlarmPicture]) -> list[Row]:
         """Return alarms by their common cause, the most urgent first, in a flood as ever.

@@ -88,7 +88,7 @@ def test_what_began_shortly_before_its_cause_goes_behind_it_and_says_why():
 
     last = [event for event in bench.events if event.values.get("alarm") == COLD][-1]
     assert last.text == (
-        "temperature low: suppressed by design: follows from pump: tells a fault"
+        "temperature low: put behind its cause: follows from pump: tells a fault"
     )
     assert bench.behind() == {FAULT: "", COLD: FAULT}
 

@@ -220,10 +220,11 @@ def test_busy_stretches_are_told():
     burst = [alarm(61 + k / 10, f"a{k}") for k in range(35)]
     found = performance(burst, (0, 4 * HOUR))
 
+    # It begins with the tenth, at 61.9 min, and is over when the 31st is ten minutes old.
     assert found.most_in_10min == 35
     assert found.busy_10min_percent == pytest.approx(100 / 24)
     assert found.busy_hour_percent == 25.0
-    assert found.flood_percent == pytest.approx(100 / 24)
+    assert found.flood_percent == pytest.approx(100 * (74.0 - 61.9) / 240.0)
 
 
 def test_the_most_frequent_come_first_with_their_share():
@@ -253,12 +254,25 @@ def test_priorities_share_the_announcements():
     assert found.priority_percent == {"low": 75.0, "medium": 0.0, "high": 0.0, "highest": 25.0}
 
 
+def test_a_burst_on_the_edge_of_two_intervals_is_the_flood_that_the_line_told():
+    burst = [alarm(9.0 + k / 6, f"a{k}") for k in range(14)]
+    live = Flood(10.0, 5.0)
+    begun = [each.at_ns for each in burst if live.announced(0, each.at_ns)]
+    found = performance(burst, (0, 60 * MINUTE))
+
+    assert len(begun) == 1
+    assert found.most_in_10min == 14
+    over = 9.0 + 9 / 6 + 10.0
+    assert found.flood_percent == pytest.approx(100 * (over - begun[0] / MINUTE) / 60.0)
+    assert found.busy_10min_percent == 0.0
+
+
 def test_the_last_interval_counts_for_as_long_as_it_lasted():
     burst = [alarm(12.0 + k / 20, f"a{k}") for k in range(12)]
     found = performance(burst, (0, 15 * MINUTE))
 
     assert (found.announced, found.most_in_10min) == (12, 12)
-    assert found.flood_percent == pytest.approx(100 / 3)
+    assert found.flood_percent == pytest.approx(100 * (15.0 - 12.45) / 15.0)
     assert found.busy_10min_percent == pytest.approx(100 / 3)
 
 
@@ -267,7 +281,8 @@ def test_a_record_shorter_than_any_interval_does_not_contradict_itself():
     found = performance(burst, (0, 7 * MINUTE))
 
     assert found.most_in_10min == found.announced == 87
-    assert (found.flood_percent, found.busy_10min_percent) == (100.0, 100.0)
+    assert found.flood_percent == pytest.approx(100 * (7.0 - 9 / 15) / 7.0)
+    assert found.busy_10min_percent == 100.0
     assert found.busy_hour_percent == 100.0
     assert upset_word(found.most_in_10min) == "difficult"
     calm = performance([alarm(1.0), alarm(7.0)], (0, 7 * MINUTE))

@@ -153,3 +153,41 @@ def test_acid_in_cyanide_tells_which_of_its_two_figures_has_told_it(ph, said, no
     assert said in alarm.evidence
     assert not_said not in alarm.evidence
     assert f"{ph:.3g} pH" in alarm.evidence
+
+
+# A probe that jumps because it is broken.
+
+
+def alarms_at(line, at_s):
+    picture = line.picture(Moment(utc_ns=at_s * NS, mono_ns=at_s * NS))
+    return {each.id: each for each in picture.alarms}
+
+
+def test_a_ph_that_jumps_to_seven_and_stands_there_is_a_broken_glass_and_no_dump():
+    line = Line(PLAN)
+    fed(line, 10, 400, {"discharge.ph": 8.9})
+    fed(line, 400, 460, {"discharge.ph": 7.0})
+    first = alarms_at(line, 460)["discharge.slug"]
+    assert (first.state, first.behind) == ("unacknowledged", "")
+    assert "glass" in first.text
+    assert "glass is broken" in first.cause
+    assert "strip by hand" in first.action
+
+    fed(line, 460, 700, {"discharge.ph": 7.0})
+    again = Line(PLAN, line.memory())
+    for each in (line, again):
+        seen = alarms_at(each, 700)
+        assert seen["discharge.glass-broken"].behind == ""
+        assert seen["discharge.slug"].behind == "discharge.glass-broken"
+
+
+def test_a_ph_that_jumps_elsewhere_stays_told_though_nothing_was_read_for_minutes():
+    line = Line(PLAN)
+    fed(line, 10, 400, {"discharge.ph": 8.9})
+    fed(line, 400, 600, {"discharge.ph": 5.0})
+    fed(line, 900, 1000, {"discharge.ph": 5.0})
+    seen = alarms_at(line, 1000)
+
+    assert "discharge.glass-broken" not in seen
+    assert seen["discharge.slug"].state == "unacknowledged"
+    assert "3.9 pH (limit 1)" in seen["discharge.slug"].evidence

@@ -86,6 +86,8 @@ COVERED: tuple[tuple[str, str], ...] = (
     ("rinse runs with no work", "rinse-idles"),
     ("water of the last rinse poor", "conductivity.high"),
     ("wrong liquid in a rinse", "wrong-liquid"),
+    ("acid, or nobody knows what, in a rinse after cyanide", "cyanide-jumps"),
+    ("acid in a cyanide bath or rinse whose pH is read", "cyanide-turns-acid"),
     ("hoist or conveyor stalled, load in acid", "load-present.overdue"),
     ("load left in a cleaner", "load-present.overdue"),
     ("load hangs in the air", "hangs"),

@@ -16,7 +16,15 @@ from linewatch.core.rules.liquid import level_still
 from linewatch.core.rules.rule import INTERLOCK, LOOK_S, Seen
 from linewatch.core.rules.treatment import cyanide_acid
 
-SAFETY = {"probe-out", "heater-uncovered", "short", "cyanide-acid", "extraction-lost"}
+SAFETY = {
+    "probe-out",
+    "heater-uncovered",
+    "short",
+    "cyanide-acid",
+    "cyanide-jumps",
+    "cyanide-turns-acid",
+    "extraction-lost",
+}
 WINDOW = Window(low=55.0, high=65.0, target=60.0)
 NUMBERS = st.none() | st.floats(-1e5, 1e5)
 

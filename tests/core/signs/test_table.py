@@ -24,7 +24,9 @@ BY_NAME = {sign.name: sign for sign in SIGNS}
 
 def told(name: str, *, target: float | None = None, **past) -> bool | None:
     kinds = {kind.replace("_", "-"): values for kind, values in past.items()}
-    found = BY_NAME[name].look(Seen(past=kinds, target=target, rated_a=1000.0, nothing_a=2.0))
+    found = BY_NAME[name].look(
+        Seen(past=kinds, target=target, rated_a=1000.0, rated_v=12.0, nothing_a=2.0)
+    )
     return None if found is None else found.is_there
 
 
@@ -70,6 +72,10 @@ def test_a_current_hunts_only_with_work_in_and_after_its_ramp():
     wild = {"swing": [0.3, 0.2, 0.15], "current": [900.0, 950.0, 905.0]}
     assert told("hunting", work=[1.0, 1.0, 1.0], **wild)
     assert told("hunting", work=[0.0, 1.0, 1.0], **wild) is None
+    wild["voltage"] = [11.9, None, 11.8]
+    assert told("hunting", work=[1.0, 1.0, 1.0], **wild) is None
+    wild["voltage"] = [9.0, None, 9.1]
+    assert told("hunting", work=[1.0, 1.0, 1.0], **wild)
     calm = {"swing": [0.3, 0.2, 0.01], "current": [900.0, 902.0, 901.0]}
     assert told("hunting", work=[1.0, 1.0, 1.0], **calm) is False
 
