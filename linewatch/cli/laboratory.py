@@ -45,15 +45,11 @@ def add(  # noqa: PLR0913 - one keyword an option
         store: Folder of the record.
     """
     from linewatch.core.commands import LogAnalysis
-    from linewatch.core.errors import Refused
     from linewatch.wiring import laboratory
     from linewatch.wiring.meant import in_store
 
     asked = f"write an analysis of {substance} in {subject}"
-    try:
-        taken_ns = laboratory.sampled(sampled)
-    except ValueError as error:
-        raise Refused(asked, str(error)) from error
+    taken_ns = laboratory.sampled(sampled)
     command = LogAnalysis(
         who=initials(who),
         subject=in_store(store, line, subject, asked, ("bath", "tank")),

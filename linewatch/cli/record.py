@@ -17,6 +17,7 @@ Store = Annotated[Path | None, Parameter(name="--store")]
 Begin = Annotated[str, Parameter(name="--from")]
 End = Annotated[str, Parameter(name="--to")]
 MOST_FAULTS = 40
+MOST_BUCKETS = 100_000
 
 
 @app.command
@@ -168,10 +169,14 @@ def export(  # noqa: PLR0913 - one keyword an option
     from linewatch.wiring import records, viewer
 
     folder, line_id = viewer.choose(store, line)
-    begin, end = records.span((from_, to), zone)
+    if not 1 <= width <= MOST_BUCKETS:
+        raise StoreUnusable(
+            "--width", f"{width} buckets cannot be made", f"write 1 to {MOST_BUCKETS}"
+        )
+    span = records.whole_span(folder, line_id, (from_, to), zone)
     wish = Wish(
         what=what,
-        span=(begin or 0, end or records.FOR_EVER_NS),
+        span=span,
         tags=tags,
         width=width,
         zone=zone or records.here(),

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import csv
-import datetime
+import time
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -23,7 +23,6 @@ if TYPE_CHECKING:
 
     from linewatch.core.ports import Desk
 
-NS = 1_000_000_000
 COLUMNS = ("subject", "substance", "value", "unit")
 MAY_BE = ("sampled", "method", "sample", "note")
 
@@ -84,15 +83,10 @@ def sampled(text: str) -> int | None:
     """Return a wall time [ns since 1970] as a person writes it; None for ''.
 
     Raises:
-        ValueError: it is none.
+        UnitMismatch: it is none.
     """
-    if not text:
-        return None
-    try:
-        found = datetime.datetime.fromisoformat(text)
-    except ValueError:
-        raise ValueError(f"{text!r} is no time; write 2026-03-29 06:30") from None
-    return round(found.astimezone().timestamp()) * NS
+    begin, _ = records.span((text, ""), time.time_ns)
+    return begin
 
 
 def remarks_on(
