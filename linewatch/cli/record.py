@@ -11,6 +11,7 @@ from cyclopts import Parameter
 
 from linewatch.cli import app
 from linewatch.cli.check import Json
+from linewatch.cli.typed import Whole, at_least_one
 from linewatch.core.errors import StoreUnusable
 
 Store = Annotated[Path | None, Parameter(name="--store")]
@@ -147,7 +148,7 @@ def export(  # noqa: PLR0913 - one keyword an option
     from_: Begin = "",
     to: End = "",
     zone: str = "",
-    width: int = 1000,
+    width: Whole = 1000,
     line: str | None = None,
     store: Store = None,
 ) -> int:
@@ -231,7 +232,7 @@ def restore(
 @app.command
 def events(
     *,
-    count: int = 40,
+    count: Whole = 40,
     people: bool = False,
     line: str | None = None,
     store: Store = None,
@@ -249,8 +250,7 @@ def events(
     from linewatch.cli import tables
     from linewatch.wiring import viewer
 
-    if count < 1:
-        raise StoreUnusable("--count", f"{count} events cannot be printed", "write 1 or more")
+    at_least_one("--count", count)
     folder, line_id = viewer.choose(store, line)
     desk = viewer.open_desk(folder, line_id)
     called = tables.names_of(desk)

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Annotated, Literal
 from cyclopts import Parameter
 
 from linewatch.cli import app
+from linewatch.cli.typed import Number, Whole
 from linewatch.core import units
 from linewatch.core.errors import LinewatchError
 
@@ -17,7 +18,7 @@ if TYPE_CHECKING:
     from linewatch.core.ports import Desk
 
 Store = Annotated[Path | None, Parameter(name="--store")]
-Speed = Annotated[float, Parameter(name="--speed")]
+Speed = Annotated[Number, Parameter(name="--speed")]
 
 
 FASTEST = 10_000.0
@@ -37,7 +38,7 @@ def demo(  # noqa: PLR0913 - one keyword an option
     headless: bool = False,
     for_: Annotated[str, Parameter(name="--for")] = "10 min",
     json_: Annotated[bool, Parameter(name="--json")] = False,
-    seed: int = 1,
+    seed: Whole = 1,
     line: Literal["works", "first"] = "works",
     store: Store = None,
 ) -> int:

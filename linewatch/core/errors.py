@@ -18,6 +18,22 @@ It keeps its parts as attributes. Anything that is not a LinewatchError is a bug
 from __future__ import annotations
 
 
+def file_words(error: Exception) -> str:
+    """Return why a file cannot be read or written, in words."""
+    for kind, words in (
+        (FileNotFoundError, "there is no such file or folder"),
+        (IsADirectoryError, "it is a folder; name a file in it"),
+        (NotADirectoryError, "a part of its path is a file, not a folder"),
+        (PermissionError, "this user has no right to it; ask its owner"),
+        (FileExistsError, "there is a file of this name already"),
+        (UnicodeError, "it is no text in UTF-8; save it as UTF-8"),
+    ):
+        if isinstance(error, kind):
+            return words
+    reason = error.strerror if isinstance(error, OSError) else None
+    return (reason or str(error) or "it cannot be used").lower()
+
+
 class LinewatchError(Exception):
     """Anything that linewatch raises on purpose."""
 

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 from linewatch.core.errors import Refused
 from linewatch.core.events import EventKind
 from linewatch.core.water.page import Day, inspectors_page
+from linewatch.history.zones import FIRST_YEAR, LAST_YEAR
 from linewatch.wiring import records, viewer
 from linewatch.wiring.days import midnight
 
@@ -48,6 +49,8 @@ def day_of(text: str, now_s: float) -> Day:
         day = words.get(text.strip().lower()) or datetime.date.fromisoformat(text.strip())
     except ValueError:
         raise Refused(asked, "write it as 2026-03-29, today or yesterday") from None
+    if not FIRST_YEAR <= day.year <= LAST_YEAR:
+        raise Refused(asked, f"years from {FIRST_YEAR} to {LAST_YEAR} can be recorded")
     begin, end = midnight(day), midnight(day + datetime.timedelta(days=1))
     hours = round((end - begin) / NS / 3600.0)
     return Day(
