@@ -8,9 +8,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
+from linewatch.core.alarms.remedies import announcements
 from linewatch.core.alarms.wording import called
 from linewatch.core.errors import Refused, UnitMismatch
-from linewatch.core.events import EventKind
 from linewatch.wiring.viewer import picture_in
 
 if TYPE_CHECKING:
@@ -201,14 +201,14 @@ def rehearse(store: Path, line_id: str, texts: Texts, other: Path | None) -> Reh
     done = replay(store, line_id, plan_of, recorded_span(store, line_id, texts))
     took_s = time.monotonic() - began
     lived_s = _lived_s(done.before, done.totals)
-    came, would = _alarms(done.recorded), _alarms(done.events)
+    did, would = came(done.recorded), came(done.events)
     parts = {
         "from_utc_ns": done.from_utc_ns,
         "to_utc_ns": done.to_utc_ns,
         "entries": done.entries,
         "times_real_time": lived_s / took_s if took_s > 0.0 else None,
         "totals": {key: dict(value) for key, value in done.totals.items()},
-        "alarms_that_came": dict(came),
+        "alarms_that_came": dict(did),
         "alarms_replayed": dict(would),
         "refused": list(done.refused),
     }
@@ -217,8 +217,8 @@ def rehearse(store: Path, line_id: str, texts: Texts, other: Path | None) -> Reh
         f"{'alarm':<52}{'came':>8}{'replayed':>10}",
     ]
     rows += [
-        f"{name:<52}{came.get(name, 0):>8}{would.get(name, 0):>10}"
-        for name in sorted(came | would)
+        f"{name:<52}{did.get(name, 0):>8}{would.get(name, 0):>10}"
+        for name in sorted(did | would)
     ]
     rows.append(
         f"{'rectifier or tank':<30}{'cathodic A·h':>14}{'anodic A·h':>14}{'metal g':>12}"
@@ -246,13 +246,12 @@ def _total_row(name: str, total: Mapping[str, float | int]) -> str:
     return f"{name:<30}{cathodic:>14.3f}{anodic:>14.3f}{shown}"
 
 
-def _alarms(events: Sequence[Event]) -> Counter[str]:
-    """Return how often each alarm was raised."""
-    return Counter(
-        str(event.values.get("alarm"))
-        for event in events
-        if event.kind is EventKind.ALARM and event.values.get("from") == "normal"
-    )
+def came(events: Sequence[Event]) -> Counter[str]:
+    """Return how often each alarm was announced, as `linewatch alarm-health` counts.
+
+    One that comes back before anybody acknowledged it is announced again.
+    """
+    return Counter(each.alarm for each in announcements(events))
 
 
 def verify(store: Path, line_id: str, texts: Texts) -> Verdict:

@@ -3,7 +3,9 @@
 import pytest
 
 from linewatch.core.alarms.performance import Announcement, performance
-from linewatch.wiring import alarm_health
+from linewatch.core.alarms.remedies import announcements
+from linewatch.core.events import Event, EventKind
+from linewatch.wiring import alarm_health, records
 from tests.core.line.test_loads import PLAN
 
 MINUTE_NS = 60 * 10**9
@@ -48,3 +50,24 @@ def test_what_a_record_is_too_short_for_is_said(minutes, short):
     assert f"shorter than {short}" in said or not short
     assert "by the scale for steady running; the worst ten minutes were" in said
     assert "by the scale for an upset, which allows ten times as many" in said
+
+
+def test_a_replay_and_the_alarms_health_count_an_alarm_that_comes_back_alike():
+    def moved(minute: int, move: str, before: str, after: str) -> Event:
+        return Event(
+            kind=EventKind.ALARM,
+            subject="nickel-1",
+            utc_ns=minute * MINUTE_NS,
+            mono_ns=minute * MINUTE_NS,
+            text="voltage high",
+            values={"alarm": "v", "move": move, "from": before, "to": after, "priority": "low"},
+        )
+
+    told = [
+        moved(1, "occur", "normal", "unacknowledged"),
+        moved(2, "clear", "unacknowledged", "returned"),
+        moved(3, "occur", "returned", "unacknowledged"),
+        moved(4, "acknowledge", "unacknowledged", "acknowledged"),
+        moved(5, "clear", "acknowledged", "normal"),
+    ]
+    assert records.came(told) == {"v": len(announcements(told))} == {"v": 2}
