@@ -156,7 +156,8 @@ def export(  # noqa: PLR0913 - one keyword an option
 
     Args:
         file: Where to.
-        tags: Which tags; all if none is named.
+        tags: Each a tag, as nickel-1.temperature or "Nickel 1 temperature", or number, name or
+            id of a tank or rectifier for all of its tags; every tag if none is named.
         what: Every sample, downsampled series, events, or what people did.
         from_: When to begin; the record's beginning if absent.
         to: When to end; now if absent.
@@ -167,7 +168,7 @@ def export(  # noqa: PLR0913 - one keyword an option
     """
     from linewatch.history.exports import Wish
     from linewatch.history.exports import export as write
-    from linewatch.wiring import records, viewer
+    from linewatch.wiring import records, signals, viewer
 
     folder, line_id = viewer.choose(store, line)
     if not 1 <= width <= MOST_BUCKETS:
@@ -178,7 +179,7 @@ def export(  # noqa: PLR0913 - one keyword an option
     wish = Wish(
         what=what,
         span=span,
-        tags=tags,
+        tags=signals.recorded(folder, line_id, tags),
         width=width,
         zone=zone or records.here(),
     )

@@ -113,7 +113,9 @@ def _frame(
         frames = [one(database, reader, tag, wish) for tag in tags]
     except KeyError as error:
         raise NotExported(
-            str(target), f"no tag {error} was ever recorded", "see `linewatch show` for tags"
+            str(target),
+            f"no tag {error} was ever recorded",
+            "name a position for all of its tags",
         ) from error
     import polars as pl
 
