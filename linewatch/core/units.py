@@ -251,7 +251,9 @@ def _split(text: str, unit: str) -> tuple[float, Unit, Unit]:
     found = find(written) if written else UNITS[""]
     if found is None:
         known = ", ".join(
-            name for name, row in UNITS.items() if row.dimension == wanted.dimension
+            name.replace("floz", "fl oz")
+            for name, row in UNITS.items()
+            if row.dimension == wanted.dimension
         )
         raise UnitMismatch(
             text, wanted.dimension, f"the unit {written!r} is not known; use {known}"
@@ -400,6 +402,7 @@ def shown_unit(unit: str, system: str) -> str:
 
 
 _SYMBOLS = {"degC": "°C", "degF": "°F", "um": "µm", "uS/cm": "µS/cm", "A.h": "A·h"}
+_SYMBOLS |= {"um/h": "µm/h", "floz": "fl oz"}
 _AFTER_A_NUMBER = re.compile(
     rf"(?<=\d )({'|'.join(re.escape(each) for each in _SYMBOLS)})(?![\w.])"
 )

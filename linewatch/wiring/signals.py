@@ -51,16 +51,16 @@ def signals_meant(tags: Sequence[str], among: Sequence[Thing], said: str) -> lis
     if signal and any(tag.startswith(f"{position}.") for tag in tags):
         return _of(tags, position, signal, doing)
     words = said.split()
+    why = Refused(doing, "write a tag, or the name of a position")
     # The whole may be a position's name; else its last words name a signal of it.
     for count in range(len(words), 0, -1):
         try:
             position = meant(among, " ".join(words[:count]), doing, KINDS)
         except Refused as refused:
-            if count == len(words):
-                first = refused
+            why = refused if count == len(words) else why
             continue
         return _of(tags, position, ".".join(words[count:]), doing)
-    raise first if words else Refused(doing, "write a tag, or the name of a position")
+    raise why
 
 
 def _of(tags: Sequence[str], position: str, signal: str, doing: str) -> list[str]:
