@@ -57,14 +57,14 @@ def demo(  # noqa: PLR0913 - one keyword an option
         line: Which invented plant: works, or first for a short line.
         store: Folder for the record; a fresh one of its own if absent.
     """
+    from linewatch.wiring import demo as wired
     from linewatch.wiring import places
-    from linewatch.wiring.processes import run_to_end
 
     if troubles:
-        return run_to_end("linewatch_sim", ["--troubles"])
+        print(wired.troubles_told(line))
+        return 0
     _check_speed(speed)
     from linewatch.cli import tables
-    from linewatch.wiring import demo as wired
 
     folder, fresh = (store, False) if store is not None else (places.demo_store(), True)
     if not headless:

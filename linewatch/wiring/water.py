@@ -76,9 +76,10 @@ def place(plan: LinePlan, name: str) -> TankPlan:
     if not places:
         raise Refused(asked, "no tank of the configuration states a permit: [tank.permit.ph]")
     if name:
+        there = ", ".join(f"{each.called} ({each.id})" for each in places)
         places = [tank for tank in places if tank.id == name]
         if not places:
-            raise Refused(asked, "no such tank states a permit")
+            raise Refused(asked, f"no water leaves there by a permit; it does at {there}")
     if len(places) > 1:
         raise Refused(
             asked, f"say which: {', '.join(f'{each.called} ({each.id})' for each in places)}"

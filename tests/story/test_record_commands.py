@@ -253,3 +253,11 @@ def test_an_hour_alone_is_one_that_was_recorded(linewatch: Run, store: Path):
     done = linewatch("replay", "--from", "quarter past", "--store", str(store))
     assert done.returncode == 1
     assert done.stderr.count("quarter past") == 1
+
+
+def test_a_line_or_a_discharge_that_is_not_there_names_those_that_are(
+    linewatch: Run, store: Path
+):
+    done = linewatch("view", "--line", "nope", "--store", str(store))
+    assert done.returncode == 1
+    assert "there is first" in done.stderr

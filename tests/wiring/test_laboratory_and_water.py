@@ -6,9 +6,11 @@ import time
 
 import pytest
 
+from linewatch import config
 from linewatch.core.errors import ConfigurationFaulty, Refused
 from linewatch.wiring.laboratory import read_file
-from linewatch.wiring.water import day_of
+from linewatch.wiring.places import shipped
+from linewatch.wiring.water import day_of, place
 
 HEAD = "subject,substance,value,unit,sampled,method,sample,note\n"
 
@@ -122,3 +124,9 @@ def test_the_hours_of_a_day_that_are_still_to_come_are_known(berlin):
 def test_what_is_no_day_is_refused(text):
     with pytest.raises(Refused, match="write it as 2026-03-29"):
         day_of(text, 0.0)
+
+
+def test_a_tank_without_a_permit_names_those_that_have_one():
+    plan = config.read(shipped("demo.toml")).plan
+    with pytest.raises(Refused, match=r"by a permit; it does at .*\(discharge\)"):
+        place(plan, "nickel-1")
