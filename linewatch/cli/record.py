@@ -260,7 +260,9 @@ def events(
         if json_:
             print(json.dumps([dataclasses.asdict(each) for each in acts], indent=1))
         else:
-            said = "\n".join(tables.act_words(each, called) for each in acts)
+            said = "\n".join(
+                tables.act_words(each, called, tables.measures_of(desk)) for each in acts
+            )
             print(tables.harmless(said) or "nobody did anything")
         return 0
     stored = desk.latest(count)
