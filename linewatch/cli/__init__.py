@@ -9,10 +9,10 @@ from __future__ import annotations
 import os
 import sys
 
-from cyclopts import App
+from cyclopts import App, CycloptsError
 
 from linewatch import __version__
-from linewatch.core.errors import LinewatchError
+from linewatch.core.errors import LinewatchError, file_words
 
 app = App(
     name="linewatch",
@@ -46,12 +46,16 @@ def main() -> None:
         rules,
         run,
         sheets,
+        typed,
     )
     from linewatch.cli import notices as telling
 
     _ = (check, commission, laboratory, loads, record, rinses, run, rules, sheets, telling)
     try:
-        code = app()
+        code = app(sys.argv[1:], exit_on_error=False, print_error=False)
+    except CycloptsError as error:
+        print(f"linewatch: {typed.fault(error)}", file=sys.stderr)
+        code = 1
     except LinewatchError as error:
         print(f"linewatch: {error}", file=sys.stderr)
         code = 1
@@ -60,5 +64,10 @@ def main() -> None:
     except BrokenPipeError:
         # The reader of our output went away; what is left in the buffer has no reader either.
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        code = 1
+    except OSError as error:
+        # What a command made of a file or a socket, and nobody named further down.
+        about = f"{error.filename}: " if error.filename else ""
+        print(f"linewatch: {about}{file_words(error)}", file=sys.stderr)
         code = 1
     sys.exit(code)

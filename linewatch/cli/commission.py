@@ -6,6 +6,7 @@ from pathlib import Path
 from typing import Literal
 
 from linewatch.cli import app
+from linewatch.cli.typed import Whole
 from linewatch.core.errors import Refused
 
 
@@ -14,11 +15,11 @@ def probe(  # noqa: PLR0913 - one keyword an option
     address: str,
     *,
     protocol: Literal["modbus-tcp", "modbus-rtu-over-tcp", "modbus-rtu"] = "modbus-tcp",
-    unit: int = 1,
+    unit: Whole = 1,
     table: Literal["holding", "input", "coil", "discrete"] = "holding",
-    first: int = 0,
-    count: int = 16,
-    baud: int = 19200,
+    first: Whole = 0,
+    count: Whole = 16,
+    baud: Whole = 19200,
     parity: Literal["N", "E", "O"] = "E",
     timeout: str = "1 s",
 ) -> int:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import dataclasses
 import time
 from pathlib import Path
 
@@ -10,20 +9,21 @@ from linewatch.cli import app, discharge, duty, lab
 from linewatch.cli.loads import Files
 from linewatch.cli.record import Store
 from linewatch.cli.saying import Who, initials, said
+from linewatch.cli.typed import Number, Whole, at_least_one
 
 
 @lab.command
 def add(  # noqa: PLR0913 - one keyword an option
     subject: str,
     substance: str,
-    value: float,
+    value: Number,
     unit: str,
     *,
     sampled: str = "",
     method: str = "",
     sample: str = "",
     note: str = "",
-    corrects: int | None = None,
+    corrects: Whole | None = None,
     who: Who = None,
     line: str | None = None,
     store: Store = None,
@@ -45,15 +45,13 @@ def add(  # noqa: PLR0913 - one keyword an option
         store: Folder of the record.
     """
     from linewatch.core.commands import LogAnalysis
-    from linewatch.core.errors import Refused
     from linewatch.wiring import laboratory
     from linewatch.wiring.meant import in_store
 
     asked = f"write an analysis of {substance} in {subject}"
-    try:
-        taken_ns = laboratory.sampled(sampled)
-    except ValueError as error:
-        raise Refused(asked, str(error)) from error
+    taken_ns = laboratory.sampled(sampled)
+    if corrects is not None:
+        at_least_one("--corrects", corrects)
     command = LogAnalysis(
         who=initials(who),
         subject=in_store(store, line, subject, asked, ("bath", "tank")),
@@ -83,15 +81,12 @@ def import_analyses(
         store: Folder of the record.
     """
     from linewatch.wiring import laboratory, saying, viewer
-    from linewatch.wiring.meant import in_store
 
-    kinds = ("bath", "tank")
-    found = [
-        dataclasses.replace(each, subject=in_store(store, line, each.subject, f"{file}", kinds))
-        for each in laboratory.read_file(file, initials(who))
-    ]
-    remarks = laboratory.remarks_on(store, line, *found)
-    desk = viewer.open_desk(*viewer.choose(store, line))
+    folder, line_id = viewer.choose(store, line)
+    taken = laboratory.taken_by(folder, line_id, f"{file}")
+    found = laboratory.read_file(file, initials(who), taken)
+    remarks = laboratory.remarks_on(folder, line_id, *found)
+    desk = viewer.open_desk(folder, line_id)
     refused = 0
     text = ""
     for command, remark in zip(found, remarks, strict=True):

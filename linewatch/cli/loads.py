@@ -13,6 +13,8 @@ from linewatch.cli import load
 from linewatch.cli.check import Json
 from linewatch.cli.record import Store
 from linewatch.cli.saying import Who, initials, said
+from linewatch.cli.typed import Number, Whole, at_least_one
+from linewatch.core.errors import Refused
 
 if TYPE_CHECKING:
     from linewatch.core.loads.record import LoadRecord
@@ -22,7 +24,7 @@ Files = Annotated[tuple[Path, ...], Parameter(name="--to", negative=())]
 
 @load.command(name="list")
 def list_(
-    *, count: int = 20, line: str | None = None, store: Store = None, json_: Json = False
+    *, count: Whole = 20, line: str | None = None, store: Store = None, json_: Json = False
 ) -> int:
     """Print the loads that were told of last, the latest first.
 
@@ -36,7 +38,7 @@ def list_(
 
     folder, line_id = viewer.choose(store, line)
     desk = viewer.open_desk(folder, line_id)
-    found = loads.records_of(desk, max(1, count))
+    found = loads.records_of(desk, at_least_one("--count", count))
     if json_:
         print(json.dumps([dataclasses.asdict(each) for each in found], indent=1))
         return 0
@@ -70,7 +72,7 @@ def show(
     number: str,
     *,
     to: Files = (),
-    trip: int | None = None,
+    trip: Whole | None = None,
     line: str | None = None,
     store: Store = None,
     json_: Json = False,
@@ -114,7 +116,7 @@ def card(  # noqa: PLR0913 - one keyword an option
     number: str,
     *,
     part: str = "",
-    amount: float | None = None,
+    amount: Number | None = None,
     area: str = "",
     lot: str = "",
     reference: str = "",
@@ -266,8 +268,14 @@ def decide(
         store: Folder of the record.
     """
     from linewatch.core.commands import DecideLoad
+    from linewatch.core.line.load_acts import DECISIONS
     from linewatch.wiring import loads, viewer
 
+    if decision not in DECISIONS:
+        raise Refused(
+            f"decide about load {number}",
+            f"{decision!r} is no decision; write one of {', '.join(DECISIONS)}",
+        )
     command = DecideLoad(who=initials(who), load=number, decision=decision, why=why)
     desk = viewer.open_desk(*viewer.choose(store, line))
     return said(store, line, command, loads.decision_remarks(desk, number, decision))

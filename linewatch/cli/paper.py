@@ -6,7 +6,7 @@ import html
 from typing import TYPE_CHECKING
 
 from linewatch.cli.tables import MOST
-from linewatch.core.errors import LinewatchError
+from linewatch.core.errors import LinewatchError, file_words
 from linewatch.ui.text import clean
 
 if TYPE_CHECKING:
@@ -163,7 +163,7 @@ def write(page: Page, files: Sequence[Path]) -> None:
             else:
                 raise PageUnwritable(file, "its ending is neither .html nor .pdf")
         except OSError as error:
-            raise PageUnwritable(file, str(error)) from error
+            raise PageUnwritable(file, file_words(error)) from error
 
 
 class PageUnwritable(LinewatchError):

@@ -11,12 +11,14 @@ from cyclopts import Parameter
 
 from linewatch.cli import app
 from linewatch.cli.check import Json
+from linewatch.cli.typed import Whole, at_least_one
 from linewatch.core.errors import StoreUnusable
 
 Store = Annotated[Path | None, Parameter(name="--store")]
 Begin = Annotated[str, Parameter(name="--from")]
 End = Annotated[str, Parameter(name="--to")]
 MOST_FAULTS = 40
+MOST_BUCKETS = 100_000
 
 
 @app.command
@@ -146,7 +148,7 @@ def export(  # noqa: PLR0913 - one keyword an option
     from_: Begin = "",
     to: End = "",
     zone: str = "",
-    width: int = 1000,
+    width: Whole = 1000,
     line: str | None = None,
     store: Store = None,
 ) -> int:
@@ -154,7 +156,8 @@ def export(  # noqa: PLR0913 - one keyword an option
 
     Args:
         file: Where to.
-        tags: Which tags; all if none is named.
+        tags: Each a tag, as nickel-1.temperature or "Nickel 1 temperature", or number, name or
+            id of a tank or rectifier for all of its tags; every tag if none is named.
         what: Every sample, downsampled series, events, or what people did.
         from_: When to begin; the record's beginning if absent.
         to: When to end; now if absent.
@@ -165,14 +168,18 @@ def export(  # noqa: PLR0913 - one keyword an option
     """
     from linewatch.history.exports import Wish
     from linewatch.history.exports import export as write
-    from linewatch.wiring import records, viewer
+    from linewatch.wiring import records, signals, viewer
 
     folder, line_id = viewer.choose(store, line)
-    begin, end = records.span((from_, to), zone)
+    if not 1 <= width <= MOST_BUCKETS:
+        raise StoreUnusable(
+            "--width", f"{width} buckets cannot be made", f"write 1 to {MOST_BUCKETS}"
+        )
+    span = records.whole_span(folder, line_id, (from_, to), zone)
     wish = Wish(
         what=what,
-        span=(begin or 0, end or records.FOR_EVER_NS),
-        tags=tags,
+        span=span,
+        tags=signals.recorded(folder, line_id, tags),
         width=width,
         zone=zone or records.here(),
     )
@@ -226,7 +233,7 @@ def restore(
 @app.command
 def events(
     *,
-    count: int = 40,
+    count: Whole = 40,
     people: bool = False,
     line: str | None = None,
     store: Store = None,
@@ -244,8 +251,7 @@ def events(
     from linewatch.cli import tables
     from linewatch.wiring import viewer
 
-    if count < 1:
-        raise StoreUnusable("--count", f"{count} events cannot be printed", "write 1 or more")
+    at_least_one("--count", count)
     folder, line_id = viewer.choose(store, line)
     desk = viewer.open_desk(folder, line_id)
     called = tables.names_of(desk)
@@ -254,7 +260,9 @@ def events(
         if json_:
             print(json.dumps([dataclasses.asdict(each) for each in acts], indent=1))
         else:
-            said = "\n".join(tables.act_words(each, called) for each in acts)
+            said = "\n".join(
+                tables.act_words(each, called, tables.measures_of(desk)) for each in acts
+            )
             print(tables.harmless(said) or "nobody did anything")
         return 0
     stored = desk.latest(count)

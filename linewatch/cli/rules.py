@@ -11,6 +11,9 @@ if TYPE_CHECKING:
     from linewatch.core.plan import Window
 
 
+NO_SIGNAL = "no signal of its own: it is told by what several units do at once"
+
+
 @app.command
 def rules(name: str = "", *, file: Path | None = None) -> int:
     """List what goes wrong on lines that linewatch looks for, and where it can.
@@ -35,7 +38,7 @@ def rules(name: str = "", *, file: Path | None = None) -> int:
             continue
         needs = ", ".join((*each.needs, *(f"{kind} in its tank" for kind in each.beside)))
         mark = " (never made quiet)" if each.is_safety else ""
-        print(f"{each.name:<20}{each.title}{mark}; needs {needs}")
+        print(f"{each.name:<20}{each.title}{mark}; needs {needs or NO_SIGNAL}")
         if name:
             print(f"  cause         {each.cause}")
             print(f"  consequence   {each.consequence}")

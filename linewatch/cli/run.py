@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Annotated, Literal
 from cyclopts import Parameter
 
 from linewatch.cli import app
+from linewatch.cli.typed import Number, Whole
 from linewatch.core import units
 from linewatch.core.errors import LinewatchError
 
@@ -17,7 +18,7 @@ if TYPE_CHECKING:
     from linewatch.core.ports import Desk
 
 Store = Annotated[Path | None, Parameter(name="--store")]
-Speed = Annotated[float, Parameter(name="--speed")]
+Speed = Annotated[Number, Parameter(name="--speed")]
 
 
 FASTEST = 10_000.0
@@ -37,7 +38,7 @@ def demo(  # noqa: PLR0913 - one keyword an option
     headless: bool = False,
     for_: Annotated[str, Parameter(name="--for")] = "10 min",
     json_: Annotated[bool, Parameter(name="--json")] = False,
-    seed: int = 1,
+    seed: Whole = 1,
     line: Literal["works", "first"] = "works",
     store: Store = None,
 ) -> int:
@@ -56,14 +57,14 @@ def demo(  # noqa: PLR0913 - one keyword an option
         line: Which invented plant: works, or first for a short line.
         store: Folder for the record; a fresh one of its own if absent.
     """
+    from linewatch.wiring import demo as wired
     from linewatch.wiring import places
-    from linewatch.wiring.processes import run_to_end
 
     if troubles:
-        return run_to_end("linewatch_sim", ["--troubles"])
+        print(wired.troubles_told(line))
+        return 0
     _check_speed(speed)
     from linewatch.cli import tables
-    from linewatch.wiring import demo as wired
 
     folder, fresh = (store, False) if store is not None else (places.demo_store(), True)
     if not headless:

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import time
-from typing import TYPE_CHECKING, Any, Final
+from typing import TYPE_CHECKING, Any, Final, TypeAlias
 
+from linewatch.core.acts import Naming, sentence
 from linewatch.core.units import with_symbols
 from linewatch.ui.draw.naming import names
 from linewatch.ui.text import clean
@@ -18,12 +19,8 @@ if TYPE_CHECKING:
 LOOK_S = 0.25
 MOST = 2000
 """Characters of a line that are printed; the rest is cut off and told by '…'."""
-_NAMED = ("alarm", "subject", "bath", "rectifier", "track", "state", "duty", "tank", "text")
-"""Parts of a command that say what it is about: their names need no saying."""
-_REFERS = frozenset({*_NAMED, "oven"} - {"state", "text"})
-"""Parts of a command that are ids of things; all others stay as they were typed."""
-_TOLD = frozenset({"command", "who", "why"})
-"""Parts that stand in the line already."""
+Measures: TypeAlias = "Mapping[str, str]"
+NO_MEASURES: Final[dict[str, str]] = {}
 FINGERPRINT: Final = 16
 """Digits of a fingerprint that are told, as on the pages."""
 _NO_REASON: Final = "collector started"
@@ -35,7 +32,11 @@ def names_of(desk: Desk) -> dict[str, str]:
     picture = desk.picture()
     if picture is None:
         return {}
-    return {**{each.id: each.text for each in picture.duties}, **names(picture)}
+    additives = {
+        f"{bath.id}/{each.id}": each.name for bath in picture.baths for each in bath.additives
+    }
+    duties = {each.id: each.text for each in picture.duties}
+    return {**additives, **duties, **names(picture)}
 
 
 def harmless(text: str) -> str:
@@ -72,33 +73,40 @@ def event_words(stored: StoredEvent, called: Mapping[str, str]) -> str:
     return clean(f"{clock(event.utc_ns)} {subject}: {with_symbols(event.text)}", MOST)
 
 
-def act_words(act: Action, called: Mapping[str, str]) -> str:
+def act_words(act: Action, called: Mapping[str, str], measures: Measures = NO_MEASURES) -> str:
     """Return what a person did: a line, and one for each limit that it changed.
 
     Args:
         act: What was done.
         called: What people call things, by id.
+        measures: 'g' or 'mL', by 'bath/additive'.
     """
     if act.what == "Configure":
         return "\n".join((_started_words(act), *_change_rows(act)))
     command = act.parts.get("command", {})
     why = act.parts.get("why") or command.get("why") or ""
     refused = act.parts.get("refused") or ""
-    did = "".join(f" {each.lower()}" if each.isupper() else each for each in act.what).strip()
-    # What it is about comes first.
-    items = sorted(command.items(), key=lambda item: item[0] not in _NAMED)
-    parts = [_part_words(key, part, called) for key, part in items]
+    naming = Naming(called=lambda what: named_in(what, called), clock=clock, measures=measures)
+    did = sentence(act.what, command, naming)
+    # Another program's version may know commands that this one does not.
+    did = did or "".join(f" {e.lower()}" if e.isupper() else e for e in act.what).strip()
     line = " ".join(
         part
         for part in (
             f"{act.number:>5} {clock(act.utc_ns)} {act.who} {did}",
-            ", ".join(part for part in parts if part),
             f"because {why}" if why else "",
             f"(refused: {refused})" if refused else "",
         )
         if part
     )
     return "\n".join((line, *_change_rows(act)))
+
+
+def measures_of(desk: Desk) -> dict[str, str]:
+    """Return in what each additive is measured, 'g' or 'mL', by 'bath/additive'."""
+    picture = desk.picture()
+    baths = picture.baths if picture is not None else ()
+    return {f"{bath.id}/{each.id}": each.measure for bath in baths for each in bath.additives}
 
 
 def _change_rows(act: Action) -> list[str]:
@@ -115,24 +123,6 @@ def _started_words(act: Action) -> str:
     because = f", because {why}" if why and why != _NO_REASON else ""
     told = f"the collector started with {which} ({print_}), by {act.who}{because}"
     return f"{act.number:>5} {clock(act.utc_ns)} {told}"
-
-
-def _part_words(key: str, part: object, called: Mapping[str, str]) -> str:
-    """Return a part of a command in words: 'Bright nickel', 'value 50', 'for 3600 s'."""
-    if key in _TOLD or part is None or part is False or part == "":
-        return ""
-    if key.endswith("utc_ns") and isinstance(part, int):
-        return f"{key.removesuffix('_utc_ns')} {clock(part)}"
-    spoken = key.replace("_", " ")
-    if part is True:
-        return spoken.removeprefix("is ")
-    if isinstance(part, float):
-        timed = key.endswith("_s")
-        return (
-            f"{spoken.removesuffix(' s') if timed else spoken} {part:g}{' s' if timed else ''}"
-        )
-    named = named_in(str(part), called) if key in _REFERS else str(part)
-    return named if key in _NAMED else f"{spoken} {named}"
 
 
 def named_in(what: str, called: Mapping[str, str]) -> str:

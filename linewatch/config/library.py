@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 
 from linewatch.config.faults import Faults
 from linewatch.config.sections import sections_of
-from linewatch.core.errors import ConfigurationFaulty
+from linewatch.core.errors import ConfigurationFaulty, file_words
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -44,7 +44,7 @@ def recipes_in(folder: Path) -> Mapping[str, RecipeSection]:
         try:
             raw = tomllib.loads(file.read_text(encoding="utf-8"))
         except (OSError, ValueError) as error:
-            raise ConfigurationFaulty(str(file), (str(error),)) from error
+            raise ConfigurationFaulty(str(file), (_why(error),)) from error
         raw.pop("about", None)
         for recipe in sections_of({**raw, "line": {"id": "x", "name": "x"}}, faults).recipes:
             if recipe.id in found:
@@ -80,3 +80,7 @@ def library_texts() -> Mapping[str, str]:
 def library() -> Mapping[str, RecipeSection]:
     """Return the shipped recipes by id."""
     return recipes_in(shipped())
+
+
+def _why(error: Exception) -> str:
+    return str(error) if isinstance(error, tomllib.TOMLDecodeError) else file_words(error)

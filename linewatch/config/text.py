@@ -38,7 +38,9 @@ def why_not(path: Path, error: Exception) -> str:
     if isinstance(error, FileNotFoundError):
         near = ""
         if path.parent.is_dir():
-            others = sorted(each.name for each in path.parent.glob("*.toml"))[:8]
+            others = sorted(
+                each.name for each in path.parent.glob(f"*{path.suffix or '.toml'}")
+            )[:8]
             near = f"; in that folder are {', '.join(others)}" if others else ""
         return f"there is no such file{near}"
     if isinstance(error, IsADirectoryError):

@@ -25,7 +25,16 @@ if TYPE_CHECKING:
     from linewatch.config.sections import Sections
 
 _IN_BLOCKS = re.compile(r"^\[\[recipe\]\]", re.MULTILINE)
+_TABLES = frozenset({".csv", ".tsv", ".xlsx"})
 _FROM_LIBRARY = "# From the bath library that comes with linewatch, as it was in force."
+
+
+_OTHER_FILES = (
+    (frozenset({"about", "recipe"}), "a library of baths, read beside every line"),
+    (frozenset({"way", "heartbeat"}), "a file of notices (see `linewatch notices list`)"),
+    (frozenset({"theme", "plain", "bell", "units", "keys"}), "the settings of a screen"),
+)
+"""Files of ours that are no line, by the only keys that they may have."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -73,7 +82,9 @@ def read_text(text: str, name: str) -> Works:
         ConfigurationFaulty: it has faults; all of them are told.
     """
     faults = Faults()
-    sections = sections_of(parsed(text, name), faults)
+    tables = parsed(text, name)
+    refuse_others(tables, name)
+    sections = sections_of(tables, faults)
     own = {recipe.id: recipe for recipe in sections.recipes}
     text = _whole(text, sections, own)
     fingerprint = hashlib.sha256(text.encode("utf-8", "surrogatepass")).hexdigest()
@@ -109,6 +120,19 @@ def _beside(settings: LinkSettings, folder: Path) -> LinkSettings:
     return replace(settings, link=link.model_copy(update=files)) if files else settings
 
 
+def refuse_others(tables: Mapping[str, object], name: str) -> None:
+    """Refuse a file of ours that describes no line.
+
+    Raises:
+        ConfigurationFaulty: it is a library of baths, or somebody's settings.
+    """
+    if "line" in tables or not tables:
+        return
+    for keys, what in _OTHER_FILES:
+        if set(tables) <= keys:
+            raise ConfigurationFaulty(name, (f"this is {what}, not a line",))
+
+
 def parsed(text: str, name: str) -> dict[str, object]:
     """Return a TOML text as tables.
 
@@ -118,6 +142,9 @@ def parsed(text: str, name: str) -> dict[str, object]:
     try:
         return tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
+        if Path(name).suffix.lower() in _TABLES:
+            told = "this is a table, not a line; `linewatch import-tags` reads register lists"
+            raise ConfigurationFaulty(name, (told,)) from error
         raise ConfigurationFaulty(name, (_syntax(str(error)),)) from error
     except RecursionError as error:
         raise ConfigurationFaulty(name, ("nested too deep; no key needs that",)) from error

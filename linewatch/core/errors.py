@@ -17,6 +17,30 @@ It keeps its parts as attributes. Anything that is not a LinewatchError is a bug
 
 from __future__ import annotations
 
+LARGEST_WRITTEN_OUT = 1e9
+
+
+def file_words(error: Exception) -> str:
+    """Return why a file cannot be read or written, in words."""
+    for kind, words in (
+        (FileNotFoundError, "there is no such file or folder"),
+        (IsADirectoryError, "it is a folder; name a file in it"),
+        (NotADirectoryError, "a part of its path is a file, not a folder"),
+        (PermissionError, "this user has no right to it; ask its owner"),
+        (FileExistsError, "there is a file of this name already"),
+        (UnicodeError, "it is no text in UTF-8; save it as UTF-8"),
+    ):
+        if isinstance(error, kind):
+            return words
+    reason = error.strerror if isinstance(error, OSError) else None
+    return (reason or str(error) or "it cannot be used").lower()
+
+
+def _plain(value: float) -> str:
+    """Return a number as people write it: 1000000, not 1e+06."""
+    is_whole = abs(value) < LARGEST_WRITTEN_OUT and float(value).is_integer()
+    return f"{value:.0f}" if is_whole else f"{value:g}"
+
 
 class LinewatchError(Exception):
     """Anything that linewatch raises on purpose."""
@@ -44,7 +68,8 @@ class OutsideValidity(LinewatchError, ValueError):
     def __str__(self) -> str:
         tail = f" {self.unit}" if self.unit else ""
         return (
-            f"{self.quantity} is {self.value:g}{tail}; valid from {self.low:g} to {self.high:g}"
+            f"{self.quantity} is {_plain(self.value)}{tail};"
+            f" valid from {_plain(self.low)} to {_plain(self.high)}"
         )
 
 

@@ -15,6 +15,7 @@ References:
 
 from __future__ import annotations
 
+import math
 import re
 from dataclasses import dataclass
 
@@ -169,8 +170,11 @@ _WRITTEN_OTHERWISE = str.maketrans(
 )
 
 _QUANTITY = re.compile(
-    r"^\s*([+-]?(?:\d+(?:[ _]\d{3})*(?:\.\d*)?|\.\d+)(?:[eE][+-]?\d+)?)\s*(\S.*?)?\s*$"
+    r"^\s*([+-]?(?:\d+(?:[ _]\d{3})*(?:[.,]\d*)?|[.,]\d+)(?:[eE][+-]?\d+)?)\s*(\S.*?)?\s*$"
 )
+_WHOLE = re.compile(r"\s*[+-]?[0-9]{1,12}\s*")
+_THOUSANDS = re.compile(r"\s*[+-]?(?!0)\d{1,3}(?:,\d{3})+(?!\d)")
+"""Numbers of which nobody can tell whether a comma is of thousands or of decimals."""
 
 
 def find(name: str) -> Unit | None:
@@ -190,22 +194,66 @@ def find(name: str) -> Unit | None:
     return None
 
 
+NO_THOUSANDS = (
+    "a comma before three digits may be of thousands or of decimals: write thousands without"
+    " a comma, as 2400, and decimals with a point, as 2.4"
+)
+
+
+def number(text: str) -> float:
+    """Return a number without a unit, as a person writes it: "75.5", "75,5", "1 200".
+
+    Raises:
+        UnitMismatch: it is none, not finite, or its comma may mean two things.
+    """
+    if _THOUSANDS.match(text):
+        raise UnitMismatch(text, "number", NO_THOUSANDS)
+    match = _QUANTITY.match(text)
+    if match is None or match[2]:
+        raise UnitMismatch(text, "number", "write it as 75.5 or 75,5")
+    found = _value(match[1])
+    if not math.isfinite(found):
+        raise UnitMismatch(text, "finite number", "it is too large")
+    return found
+
+
+def whole(text: str) -> int:
+    """Return a whole number, as a person writes it.
+
+    Raises:
+        UnitMismatch: it is none.
+    """
+    if not _WHOLE.fullmatch(text):
+        raise UnitMismatch(text, "whole number", "write it as 12")
+    return int(text)
+
+
+def _value(digits: str) -> float:
+    return float(digits.replace(" ", "").replace("_", "").replace(",", "."))
+
+
 def _split(text: str, unit: str) -> tuple[float, Unit, Unit]:
     """Return number and unit of a text, and the unit wanted."""
     wanted = UNITS[BASE_UNITS.get(unit, unit)]
     unit = wanted.name
-    match = _QUANTITY.match(text)
     example = f'write it as "{f"12 {unit}".strip()}"'
+    if _THOUSANDS.match(text):
+        raise UnitMismatch(text, wanted.dimension, NO_THOUSANDS)
+    match = _QUANTITY.match(text)
     if match is None:
         raise UnitMismatch(text, wanted.dimension, example)
-    number = float(match[1].replace(" ", "").replace("_", ""))
+    number = _value(match[1])
+    if not math.isfinite(number):
+        raise UnitMismatch(text, "finite number", "it is too large")
     written = match[2] or ""
     if not written and unit:
         raise UnitMismatch(text, wanted.dimension, f"it has no unit; {example}")
     found = find(written) if written else UNITS[""]
     if found is None:
         known = ", ".join(
-            name for name, row in UNITS.items() if row.dimension == wanted.dimension
+            name.replace("floz", "fl oz")
+            for name, row in UNITS.items()
+            if row.dimension == wanted.dimension
         )
         raise UnitMismatch(
             text, wanted.dimension, f"the unit {written!r} is not known; use {known}"
@@ -354,6 +402,7 @@ def shown_unit(unit: str, system: str) -> str:
 
 
 _SYMBOLS = {"degC": "°C", "degF": "°F", "um": "µm", "uS/cm": "µS/cm", "A.h": "A·h"}
+_SYMBOLS |= {"um/h": "µm/h", "floz": "fl oz"}
 _AFTER_A_NUMBER = re.compile(
     rf"(?<=\d )({'|'.join(re.escape(each) for each in _SYMBOLS)})(?![\w.])"
 )

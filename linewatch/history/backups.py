@@ -17,7 +17,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
-from linewatch.core.errors import StoreUnusable
+from linewatch.core.errors import StoreUnusable, file_words
 from linewatch.history import manifest, schema, sweep
 from linewatch.history.archive import sync_folder
 from linewatch.history.ledger import Ledger
@@ -71,7 +71,9 @@ def backup(store: Path, line_id: str, target: Path) -> Copied:
                 return copied
     except (OSError, sqlite3.Error) as error:
         raise StoreUnusable(
-            str(target), f"the backup was not written: {error}", "make room, or name another"
+            str(target),
+            f"the backup was not written: {_why(error)}",
+            "make room, or name another",
         ) from error
     raise StoreUnusable(
         str(store), "its files changed again and again while they were copied", "try again"
@@ -196,6 +198,12 @@ def _forget_others(target: Places, named: set[str]) -> None:
                 file.unlink()
 
 
+def _why(error: Exception) -> str:
+    if isinstance(error, OSError):
+        return file_words(error)
+    return str(error) if isinstance(error, sqlite3.Error) else f"its list {LIST} is damaged"
+
+
 def _refuse_partial(source: Places, line_id: str) -> None:
     """Refuse a backup that is not what its list says."""
     try:
@@ -204,7 +212,7 @@ def _refuse_partial(source: Places, line_id: str) -> None:
     except (OSError, ValueError, KeyError) as error:
         raise StoreUnusable(
             str(source.folder),
-            f"there is no backup of '{line_id}' here: {error}",
+            f"there is no backup of '{line_id}' here: {_why(error)}",
             "name the folder that `linewatch backup` was given",
         ) from error
     wrong = tuple(name for name, digest in files.items() if not _is(source, name, digest))

@@ -219,6 +219,11 @@ class StoreDesk(Desk):
         names = {name.rpartition("/")[2]: name for name in known | self._reader.left_out}
         return sorted(set(names.values()) | (strangers - set(names)))
 
+    def ends(self) -> tuple[int, int]:
+        """Return when the record begins and ends [ns since 1970], the end left out."""
+        with self._database() as database:
+            return self._reader.ends(database)
+
     def tags(self) -> Sequence[str]:
         """Return every tag that was ever recorded."""
         with self._database() as database:

@@ -16,7 +16,7 @@ from dataclasses import dataclass
 from datetime import UTC
 from typing import TYPE_CHECKING, Final, Literal, TypeAlias
 
-from linewatch.core.errors import LinewatchError
+from linewatch.core.errors import LinewatchError, file_words
 from linewatch.core.readings import QUALITY_WORDS, Quality
 from linewatch.history import chain, schema, zones
 from linewatch.history.places import places
@@ -90,7 +90,7 @@ def export(store: Path, line_id: str, target: Path, wish: Wish) -> int:
     try:
         _write(frame, target, about)
     except OSError as error:
-        raise NotExported(str(target), str(error), "name another file") from error
+        raise NotExported(str(target), file_words(error), "name another file") from error
     return len(frame)
 
 
@@ -113,7 +113,9 @@ def _frame(
         frames = [one(database, reader, tag, wish) for tag in tags]
     except KeyError as error:
         raise NotExported(
-            str(target), f"no tag {error} was ever recorded", "see `linewatch show` for tags"
+            str(target),
+            f"no tag {error} was ever recorded",
+            "name a position for all of its tags",
         ) from error
     import polars as pl
 
@@ -291,4 +293,4 @@ def write_series(series: Sequence[Series], target: Path) -> None:
     try:
         _write(frame, target, {})
     except OSError as error:
-        raise NotExported(str(target), str(error), "name another folder") from error
+        raise NotExported(str(target), file_words(error), "name another folder") from error

@@ -23,7 +23,7 @@ from collections import deque
 from dataclasses import replace
 from typing import TYPE_CHECKING, Final
 
-from linewatch.core.errors import StoreUnusable
+from linewatch.core.errors import StoreUnusable, file_words
 from linewatch.core.ports import Batch, Journal, Request, RunStart
 from linewatch.core.readings import Moment, Readings
 from linewatch.history import codec
@@ -98,7 +98,7 @@ class StoreJournal(Journal):
         except OSError as error:
             raise StoreUnusable(
                 str(store),
-                f"its folder cannot be made: {error}",
+                f"its folder cannot be made: {file_words(error)}",
                 "name another folder with --store DIR",
             ) from error
         self._lock = LineLock(self.places, line_id)

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from filelock import FileLock, Timeout
 
-from linewatch.core.errors import CollectorRunning, StoreUnusable
+from linewatch.core.errors import CollectorRunning, StoreUnusable, file_words
 
 if TYPE_CHECKING:
     from linewatch.history.places import Places
@@ -47,7 +47,7 @@ class LineLock:
         except OSError as error:
             raise StoreUnusable(
                 str(self._places.folder),
-                f"the line's lock cannot be taken: {error}",
+                f"the line's lock cannot be taken: {file_words(error)}",
                 "see that this user may write there",
             ) from error
         try:

@@ -38,6 +38,16 @@ MINUTES_SPAN_NS: Final = 36 * 3600 * 10**9
 """Shorter spans are read from the samples themselves, however few the buckets."""
 LOOK_BACK_PERIODS: Final = minutes.HOLD_PERIODS
 MS_NS: Final = 10**6
+# A clock that was set back leaves the latest time anywhere.
+ENDS_SQL: Final = """
+SELECT min(low), max(high) FROM (
+  SELECT min(utc_ns) AS low, max(utc_ns) AS high FROM runs WHERE line_id = :line
+  UNION ALL SELECT min(utc_ns), max(utc_ns) FROM sequence WHERE line_id = :line
+  UNION ALL SELECT min(low_utc_ns), max(high_utc_ns) FROM files WHERE line_id = :line
+  UNION ALL SELECT min(utc_ns), max(utc_ns) FROM events WHERE line_id = :line
+  UNION ALL SELECT min(utc_ns), max(utc_ns) FROM people WHERE line_id = :line
+)
+"""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -93,7 +103,7 @@ class Reader:
         """
         start, end = span
         width = max(1, min(width, (end - start) // MS_NS))
-        edges = start + (np.arange(width + 1, dtype=np.int64) * (end - start)) // width
+        edges = _edges(start, end, width)
         bucket_ns = (end - start) // width
         period_ns = max(layout.period_ns for layout in self._layouts_of(database, tag).values())
         # A value from before the span may still hold at its beginning.
@@ -112,6 +122,14 @@ class Reader:
         return Series(
             tag=tag, start_utc_ns=edges[:-1], low=low, mean=mean, high=high, good_s=good_s
         )
+
+    def ends(self, database: sqlite3.Connection) -> tuple[int, int]:
+        """Return when the record begins and ends [ns since the Unix epoch], the end left out.
+
+        (0, 1) where nothing was ever recorded.
+        """
+        found = database.execute(ENDS_SQL, {"line": self.line_id}).fetchone()
+        return (0, 1) if found[0] is None else (found[0], found[1] + 1)
 
     def tags(self, database: sqlite3.Connection) -> list[str]:
         """Return every tag that was ever recorded, in order."""
@@ -316,6 +334,13 @@ class Reader:
                 log.warning("%s cannot be read and is left out: %s", name, error)
             self.left_out.add(name)
             return None
+
+
+def _edges(start: int, end: int, width: int) -> Times:
+    """Return the edges of equal buckets; whole parts first: nanoseconds of years overflow."""
+    each, rest = divmod(end - start, width)
+    bucket = np.arange(width + 1, dtype=np.int64)
+    return start + bucket * each + bucket * rest // width
 
 
 def _by_period(samples: Sequence[Samples]) -> list[Samples]:

@@ -8,6 +8,7 @@ Rule 2: a day in which clocks are put forward has 23 hours, one in which they ar
 from __future__ import annotations
 
 import os
+import re
 from datetime import UTC, date, datetime, time, timedelta, timezone
 from pathlib import Path
 from time import localtime
@@ -19,6 +20,10 @@ if TYPE_CHECKING:
 
 NS: Final = 10**9
 MICROSECOND_NS: Final = 1000
+FIRST_YEAR: Final = 1971
+LAST_YEAR: Final = 2199
+"""Beyond these a time in nanoseconds overflows sooner or later."""
+_TIME_OF_DAY: Final = re.compile(r"\d?\d:\d\d(:\d\d)?")
 EPOCH: Final = datetime(1970, 1, 1, tzinfo=UTC)
 
 
@@ -65,6 +70,27 @@ def utc_ns(when: datetime) -> int:
     return (since.days * 86_400 + since.seconds) * NS + since.microseconds * MICROSECOND_NS
 
 
+def is_time_of_day(text: str) -> bool:
+    """Say whether somebody wrote a time without a day: "06:00"."""
+    return _TIME_OF_DAY.fullmatch(text.strip()) is not None
+
+
+def before(text: str, moment_ns: int, where: tzinfo) -> int:
+    """Return the last time before a moment at which a zone's clock showed a time of day.
+
+    Raises:
+        ValueError: it is no time of day.
+    """
+    try:
+        wanted = time.fromisoformat(text.strip().zfill(len("06:00")))
+    except ValueError as error:
+        raise ValueError('an hour is written as "06:00"') from error
+    day = at(moment_ns, where).date()
+    while (found := utc_ns(datetime.combine(day, wanted, where))) >= moment_ns:
+        day -= timedelta(days=1)
+    return found
+
+
 def read(text: str, where: tzinfo) -> int:
     """Return the time that a person wrote [ns since the Unix epoch].
 
@@ -72,20 +98,22 @@ def read(text: str, where: tzinfo) -> int:
     shows, the first.
 
     Raises:
-        ValueError: it is no time, or one that no clock in the zone ever showed.
+        ValueError: it is no time, one that no clock in the zone ever showed, or one that no
+            record can have.
     """
     try:
-        when = datetime.fromisoformat(text)
+        when = datetime.fromisoformat(text.strip())
     except ValueError as error:
         raise ValueError(
-            f"{text!r} is no time; write it as 2026-03-29, 2026-03-29T14:05 or"
-            " 2026-03-29T14:05+01:00"
+            "write it as 2026-03-29, 2026-03-29T14:05 or 2026-03-29T14:05+01:00"
         ) from error
+    if not FIRST_YEAR <= when.year <= LAST_YEAR:
+        raise ValueError(f"years from {FIRST_YEAR} to {LAST_YEAR} can be recorded")
     if when.tzinfo is not None:
         return utc_ns(when)
     local = when.replace(tzinfo=where)
     if local.astimezone(UTC).astimezone(where).replace(tzinfo=None) != when:
-        raise ValueError(f"{text!r} was left out when clocks were put forward; write an offset")
+        raise ValueError("it was left out when clocks were put forward; write an offset")
     return utc_ns(local)
 
 

@@ -17,7 +17,7 @@ from linewatch.core.alarms.performance import (
 from linewatch.core.alarms.remedies import announcements, remedies, with_remedies
 from linewatch.core.alarms.wording import named, unit
 from linewatch.core.errors import StoreUnusable
-from linewatch.wiring.records import plan_source, span
+from linewatch.wiring.records import plan_source, recorded_span
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -60,7 +60,7 @@ def alarm_health(store: Path, line_id: str, texts: Texts) -> AlarmHealth:
     from linewatch.history.rerun import replay
 
     plan_of = plan_source(store, line_id)
-    lived = replay(store, line_id, plan_of, span(texts))
+    lived = replay(store, line_id, plan_of, recorded_span(store, line_id, texts))
     told = [*lived.recorded, *lived.events]
     if not told:
         raise StoreUnusable(str(store), "nothing happened in that span", "name a longer one")
@@ -95,7 +95,7 @@ def _fingerprint(store: Path, line_id: str) -> str:
 def _rehearsed(store: Path, line_id: str, texts: Texts, plan: LinePlan) -> Mapping[str, int]:
     from linewatch.history.rerun import replay
 
-    done = replay(store, line_id, lambda _: plan, span(texts))
+    done = replay(store, line_id, lambda _: plan, recorded_span(store, line_id, texts))
     return Counter(each.alarm for each in announcements(done.events))
 
 

@@ -20,6 +20,10 @@ if TYPE_CHECKING:
 MOST_ADDRESSES = 2000
 LAST = 65535
 ID = "probe"
+SILENT = (
+    "see that --unit is the device's own, that it speaks --protocol, on a serial line that"
+    " --baud and --parity are its own; then wait longer with --timeout"
+)
 
 
 def probed(
@@ -42,17 +46,20 @@ def probed(
     table = where[0]
     rows = [f"{address} unit {unit.unit}, {table} table, addresses as they go over the wire"]
     for stretch in found:
-        rows += _stretch_rows(stretch, table)
+        rows += stretch_rows(stretch, table)
     return "\n".join(rows)
 
 
-def _stretch_rows(stretch: Stretch, table: str) -> Iterator[str]:
+def stretch_rows(stretch: Stretch, table: str) -> Iterator[str]:
+    """Yield what a stretch of addresses gave: a row a register, then a guess as a block."""
     from linewatch.drivers.modbus.plausible import candidates
     from linewatch.drivers.modbus.probing import probed_block
+    from linewatch.drivers.modbus.question import Failure
 
     last = stretch.first + stretch.count - 1
     if stretch.refused:
-        yield f"{stretch.first}..{last}: {stretch.refused}"
+        hint = f"; {SILENT}" if stretch.refused.startswith(Failure.SILENT) else ""
+        yield f"{stretch.first}..{last}: {stretch.refused}{hint}"
         return
     if table in {"coil", "discrete"}:
         yield f"{stretch.first}..{last}: {' '.join(str(bit) for bit in stretch.words)}"
@@ -66,7 +73,10 @@ def _stretch_rows(stretch: Stretch, table: str) -> Iterator[str]:
             best = (address, ways[0])
     if best is not None:
         address, way = best
-        yield "\nready to be put under a [[device]], once a person knows what it is:\n"
+        yield (
+            f"\na guess at {address}, for a [[device]]; other readings stand above, and only a"
+            " look at the device tells which is true:\n"
+        )
         yield probed_block(table, address, way.type, way.order)
 
 

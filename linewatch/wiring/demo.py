@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import asyncio
 import contextlib
+import re
 import shutil
 from typing import TYPE_CHECKING, Any
 
@@ -13,7 +14,7 @@ from linewatch.core.errors import StoreUnusable
 from linewatch.ui.text import counted
 from linewatch.wiring.places import shipped
 from linewatch.wiring.plant import running_plant
-from linewatch.wiring.processes import end_child, start_child
+from linewatch.wiring.processes import end_child, start_child, told_by
 from linewatch.wiring.viewer import desk_when_ready, load_screen, watch
 
 if TYPE_CHECKING:
@@ -21,6 +22,10 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from linewatch.config import Works
+
+
+_HEAD = re.compile(r"\S+\s+\S+\s+")
+"""Name and group of a trouble, before its sentence."""
 
 
 @contextlib.contextmanager
@@ -141,3 +146,27 @@ def _configured(folder: Path, line: str, links: Mapping[str, str]) -> tuple[Work
     file = folder / "demo.toml"
     file.write_text(works.text, encoding="utf-8")
     return works, file
+
+
+def troubles_told(line: str) -> str:
+    """Return the troubles that can be asked for; positions as the screen calls them."""
+    from linewatch import config
+
+    plan = config.read(shipped(CONFIGURATIONS[line])).plan
+    called = {tank.id: tank.called for tank in plan.tanks}
+    rows = told_by("linewatch_sim", ["--troubles", "--line", line]).splitlines()
+    return "\n".join(with_names(row, called) for row in rows)
+
+
+def with_names(row: str, called: Mapping[str, str]) -> str:
+    """Return a row of the list of troubles with names for the ids in its sentence.
+
+    Ids that are a word of the language are left: they are the name.
+    """
+    head = _HEAD.match(row)
+    told = row[head.end() :] if head is not None else row
+    ids = sorted((each for each in called if "-" in each), key=len, reverse=True)
+    if ids:
+        one = rf"(?<![\w-])({'|'.join(map(re.escape, ids))})(?![\w-])"
+        told = re.sub(one, lambda found: called[found[1]], told)
+    return f"{head[0] if head is not None else ''}{told}"

@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 import csv
-import datetime
-from dataclasses import dataclass
-from typing import TYPE_CHECKING
+import time
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, TypeAlias
 
+from linewatch.config.text import text_of
+from linewatch.core import units
 from linewatch.core.alarms.wording import called
 from linewatch.core.commands import LogAnalysis
 from linewatch.core.errors import ConfigurationFaulty, Refused
@@ -15,6 +18,7 @@ from linewatch.core.laboratory.analyses import Analysis, analyses
 from linewatch.core.laboratory.estimates import estimate, intervals
 from linewatch.core.laboratory.taken import place_of, remarks
 from linewatch.wiring import records, viewer
+from linewatch.wiring.meant import meant, things
 from linewatch.wiring.records import FOR_EVER, MOST_EVENTS
 
 if TYPE_CHECKING:
@@ -23,25 +27,28 @@ if TYPE_CHECKING:
 
     from linewatch.core.ports import Desk
 
-NS = 1_000_000_000
+Taken: TypeAlias = Callable[[LogAnalysis], LogAnalysis]
 COLUMNS = ("subject", "substance", "value", "unit")
 MAY_BE = ("sampled", "method", "sample", "note")
 
 
-def read_file(path: Path, who: str) -> list[LogAnalysis]:
+def read_file(path: Path, who: str, taken: Taken | None = None) -> list[LogAnalysis]:
     """Return the analyses of a CSV file; nothing is taken of a file with a fault.
 
     The first row names the columns: subject, substance, value, unit, and as far as wanted
-    sampled (2026-03-29 06:30, by this machine's clock), method, sample, note.
+    sampled (2026-03-29 06:30, by this machine's clock), method, sample, note. Columns are
+    separated by commas, semicolons or tabs.
+
+    Args:
+        path: The file.
+        who: Initials, for the record.
+        taken: Says of each analysis how the line takes it, or refuses it.
 
     Raises:
         ConfigurationFaulty: every fault with its row.
     """
-    try:
-        text = path.read_text(encoding="utf-8-sig")
-    except (OSError, UnicodeDecodeError) as error:
-        raise ConfigurationFaulty(str(path), (str(error),)) from error
-    rows = csv.DictReader(text.splitlines())
+    lines = text_of(path).splitlines()
+    rows = csv.DictReader(lines, delimiter=max(",;\t", key=(lines or [""])[0].count))
     heads = [head.strip().lower() for head in rows.fieldnames or ()]
     missing = [each for each in COLUMNS if each not in heads]
     if missing:
@@ -51,27 +58,59 @@ def read_file(path: Path, who: str) -> list[LogAnalysis]:
         raise ConfigurationFaulty(str(path), (wanted,))
     rows.fieldnames = heads
     found, faults = [], []
-    for number, row in enumerate(rows, start=2):
-        cells = {key: (value or "").strip() for key, value in row.items() if key is not None}
-        try:
-            found.append(_analysis(cells, who))
-        except ValueError as error:
-            faults.append(f"row {number}: {error}")
+    try:
+        for row in rows:
+            try:
+                analysis = _analysis(_cells(row), who)
+                found.append(analysis if taken is None else taken(analysis))
+            except Refused as refused:
+                faults.append(f"row {rows.line_num}: {refused.reason}")
+            except ValueError as error:
+                faults.append(f"row {rows.line_num}: {error}")
+    except csv.Error as error:
+        faults.append(f"row {rows.line_num}: {error}; see that its quotes are closed")
     if faults:
         raise ConfigurationFaulty(str(path), tuple(faults))
     return found
 
 
+def _cells(row: dict[str | None, str | list[str] | None]) -> dict[str, str]:
+    """Return the cells of a row by the heads of their columns.
+
+    Raises:
+        ValueError: it has more cells than there are heads, so nobody can tell which is which.
+    """
+    if None in row:
+        raise ValueError(
+            "it has more cells than the first row; a comma within a cell needs quotes"
+        )
+    return {str(key): str(value or "").strip() for key, value in row.items()}
+
+
+def taken_by(store: Path, line_id: str, doing: str) -> Taken:
+    """Return what says how a line takes an analysis: of which bath, and whether at all.
+
+    Raises:
+        StoreUnusable: there is no such line, or it has no picture yet.
+    """
+    among = list(things(viewer.picture_in(store, line_id)))
+    plan = records.plan_in_force(store, line_id)
+
+    def taken(analysis: LogAnalysis) -> LogAnalysis:
+        subject = meant(among, analysis.subject, doing, ("bath", "tank"))
+        placed = replace(analysis, subject=subject)
+        remarks(plan, placed)
+        return placed
+
+    return taken
+
+
 def _analysis(cells: dict[str, str], who: str) -> LogAnalysis:
-    try:
-        value = float(cells["value"].replace(",", "."))
-    except ValueError:
-        raise ValueError(f"{cells['value']!r} is no number") from None
     return LogAnalysis(
         who=who,
         subject=cells["subject"],
         substance=cells["substance"],
-        value=value,
+        value=units.number(cells["value"]),
         unit=cells["unit"],
         sampled_utc_ns=sampled(cells.get("sampled", "")),
         method=cells.get("method", ""),
@@ -84,15 +123,10 @@ def sampled(text: str) -> int | None:
     """Return a wall time [ns since 1970] as a person writes it; None for ''.
 
     Raises:
-        ValueError: it is none.
+        UnitMismatch: it is none.
     """
-    if not text:
-        return None
-    try:
-        found = datetime.datetime.fromisoformat(text)
-    except ValueError:
-        raise ValueError(f"{text!r} is no time; write 2026-03-29 06:30") from None
-    return round(found.astimezone().timestamp()) * NS
+    begin, _ = records.span((text, ""), time.time_ns)
+    return begin
 
 
 def remarks_on(

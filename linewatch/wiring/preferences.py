@@ -19,7 +19,7 @@ from typing import TYPE_CHECKING, Annotated
 import msgspec
 import platformdirs
 
-from linewatch.core.errors import ConfigurationFaulty
+from linewatch.core.errors import ConfigurationFaulty, file_words
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -63,7 +63,9 @@ def preferences() -> Preferences:
     try:
         wanted = msgspec.convert(tomllib.loads(file.read_text(encoding="utf-8")), Preferences)
         Keys(wanted.keys)
-    except (tomllib.TOMLDecodeError, UnicodeDecodeError, OSError, UnknownKeyId) as error:
+    except (UnicodeDecodeError, OSError) as error:
+        raise ConfigurationFaulty(str(file), (file_words(error),)) from error
+    except (tomllib.TOMLDecodeError, UnknownKeyId) as error:
         raise ConfigurationFaulty(str(file), (str(error),)) from error
     except msgspec.ValidationError as error:
         raise ConfigurationFaulty(str(file), (str(error),)) from error

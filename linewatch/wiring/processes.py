@@ -100,11 +100,16 @@ def when_asked_to_end(call: Callable[[], None]) -> None:
                 signal.signal(number, lambda *_: call())
 
 
-def run_to_end(module: str, arguments: Sequence[str]) -> int:
-    """Run `python -m module` with our own standard streams; return its exit code."""
+def told_by(module: str, arguments: Sequence[str]) -> str:
+    """Run `python -m module` to its end; return what it printed."""
     return subprocess.run(  # noqa: S603 - our own module
-        [sys.executable, "-m", module, *arguments], check=False
-    ).returncode
+        [sys.executable, "-m", module, *arguments],
+        check=True,
+        stdout=subprocess.PIPE,
+        text=True,
+        encoding="utf-8",
+        env=os.environ | {"PYTHONIOENCODING": "utf-8"},
+    ).stdout
 
 
 def user() -> str:

@@ -8,13 +8,14 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
+from linewatch.core.alarms.remedies import announcements
 from linewatch.core.alarms.wording import called
 from linewatch.core.errors import Refused, UnitMismatch
-from linewatch.core.events import EventKind
 from linewatch.wiring.viewer import picture_in
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
+    from datetime import tzinfo
     from pathlib import Path
 
     from linewatch.core.electrochemistry.explanation import Explanation
@@ -24,8 +25,8 @@ if TYPE_CHECKING:
     from linewatch.history.backups import Copied
     from linewatch.history.rerun import Verdict
 
-FOR_EVER_NS = 2**62
-FOR_EVER = (0, FOR_EVER_NS)
+FOR_EVER = (0, 2**62)
+"""Of events: they are looked up by their times, nothing is reckoned with these."""
 MOST_EVENTS = 200_000
 ALSO_CALLED = {"mass": "deposited", "metal": "deposited", "pull": "time to target"}
 """Words that people use for a figure, and the word it is explained under."""
@@ -40,22 +41,70 @@ def here() -> str:
     return str(zones.zone(""))
 
 
-def span(texts: Texts, zone: str = "") -> tuple[int | None, int | None]:
+def span(
+    texts: Texts, latest_ns: Callable[[], int], zone: str = ""
+) -> tuple[int | None, int | None]:
     """Return the span that a person wrote [ns since the Unix epoch]; None: open.
 
+    Args:
+        texts: Begin and end: "2026-03-01 06:00"; "06:00" is the last one that is recorded.
+        latest_ns: Tells when the record ends [ns since the Unix epoch].
+        zone: Name of the time zone; the machine's own for ''.
+
     Raises:
-        UnitMismatch: a text is no time.
+        UnitMismatch: a text is no time, or there is no such zone.
+        Refused: it ends before it begins.
     """
     from linewatch.history import zones
 
-    where = zones.zone(zone)
-    ends: list[int | None] = []
-    for text in texts:
-        try:
-            ends.append(zones.read(text, where) if text else None)
-        except ValueError as error:
-            raise UnitMismatch(text, "time", f'{error}; write "2026-03-01 06:00"') from error
-    return ends[0], ends[1]
+    try:
+        where = zones.zone(zone)
+    except ValueError as error:
+        raise UnitMismatch(zone, "time zone", "write it as Europe/Lisbon or UTC") from error
+    begin, end = (_moment(text, where, latest_ns) for text in texts)
+    if begin is not None and end is not None and begin >= end:
+        if zones.is_time_of_day(texts[0]):
+            # A night shift: its evening was the day before.
+            begin = zones.before(texts[0], end, where)
+        else:
+            raise Refused(
+                f"look at the time from {texts[0]} to {texts[1]}",
+                "it ends before it begins; --from is the earlier of the two",
+            )
+    return begin, end
+
+
+def _moment(text: str, where: tzinfo, latest_ns: Callable[[], int]) -> int | None:
+    from linewatch.history import zones
+
+    if not text.strip():
+        return None
+    try:
+        if zones.is_time_of_day(text):
+            return zones.before(text, latest_ns(), where)
+        return zones.read(text, where)
+    except ValueError as error:
+        # The error says what was written already.
+        raise UnitMismatch(text, "time", str(error)) from error
+
+
+def recorded_span(
+    store: Path, line_id: str, texts: Texts, zone: str = ""
+) -> tuple[int | None, int | None]:
+    """Return the span that a person wrote of a line's record; see `span`."""
+    from linewatch.history.desk import StoreDesk
+
+    return span(texts, lambda: StoreDesk(store, line_id).ends()[1], zone)
+
+
+def whole_span(store: Path, line_id: str, texts: Texts, zone: str = "") -> tuple[int, int]:
+    """Return what `recorded_span` does; where it is open, the record's own ends."""
+    from linewatch.history.desk import StoreDesk
+
+    begin, end = recorded_span(store, line_id, texts, zone)
+    first, last = StoreDesk(store, line_id).ends()
+    begin = first if begin is None else begin
+    return begin, max(begin + 1, last) if end is None else end
 
 
 def plan_source(store: Path, line_id: str) -> Callable[[str], LinePlan]:
@@ -149,17 +198,17 @@ def rehearse(store: Path, line_id: str, texts: Texts, other: Path | None) -> Reh
     plan = config.read(other).plan if other is not None else None
     plan_of = plan_source(store, line_id) if plan is None else lambda _: plan
     began = time.monotonic()
-    done = replay(store, line_id, plan_of, span(texts))
+    done = replay(store, line_id, plan_of, recorded_span(store, line_id, texts))
     took_s = time.monotonic() - began
     lived_s = _lived_s(done.before, done.totals)
-    came, would = _alarms(done.recorded), _alarms(done.events)
+    did, would = came(done.recorded), came(done.events)
     parts = {
         "from_utc_ns": done.from_utc_ns,
         "to_utc_ns": done.to_utc_ns,
         "entries": done.entries,
         "times_real_time": lived_s / took_s if took_s > 0.0 else None,
         "totals": {key: dict(value) for key, value in done.totals.items()},
-        "alarms_that_came": dict(came),
+        "alarms_that_came": dict(did),
         "alarms_replayed": dict(would),
         "refused": list(done.refused),
     }
@@ -168,8 +217,8 @@ def rehearse(store: Path, line_id: str, texts: Texts, other: Path | None) -> Reh
         f"{'alarm':<52}{'came':>8}{'replayed':>10}",
     ]
     rows += [
-        f"{name:<52}{came.get(name, 0):>8}{would.get(name, 0):>10}"
-        for name in sorted(came | would)
+        f"{name:<52}{did.get(name, 0):>8}{would.get(name, 0):>10}"
+        for name in sorted(did | would)
     ]
     rows.append(
         f"{'rectifier or tank':<30}{'cathodic A·h':>14}{'anodic A·h':>14}{'metal g':>12}"
@@ -197,13 +246,12 @@ def _total_row(name: str, total: Mapping[str, float | int]) -> str:
     return f"{name:<30}{cathodic:>14.3f}{anodic:>14.3f}{shown}"
 
 
-def _alarms(events: Sequence[Event]) -> Counter[str]:
-    """Return how often each alarm was raised."""
-    return Counter(
-        str(event.values.get("alarm"))
-        for event in events
-        if event.kind is EventKind.ALARM and event.values.get("from") == "normal"
-    )
+def came(events: Sequence[Event]) -> Counter[str]:
+    """Return how often each alarm was announced, as `linewatch alarm-health` counts.
+
+    One that comes back before anybody acknowledged it is announced again.
+    """
+    return Counter(each.alarm for each in announcements(events))
 
 
 def verify(store: Path, line_id: str, texts: Texts) -> Verdict:
@@ -214,7 +262,9 @@ def verify(store: Path, line_id: str, texts: Texts) -> Verdict:
     """
     from linewatch.history import rerun
 
-    return rerun.verify(store, line_id, plan_source(store, line_id), span(texts))
+    return rerun.verify(
+        store, line_id, plan_source(store, line_id), recorded_span(store, line_id, texts)
+    )
 
 
 def restore(source: Path, store: Path, line_id: str, *, who: str, why: str) -> Copied:

@@ -50,7 +50,7 @@ def asked(store: Path, line_id: str, tank: str, begin: str) -> Asked:
         raise Refused(doing, "no rinse has a volume and a probe of conductivity")
     tank = rinse_meant(list(things(picture)), measured, tank)
     chosen = measured[tank]
-    since_ns, _ = records.span((begin, ""))
+    since_ns, _ = records.span((begin, ""), lambda: picture.utc_ns)
     span = (picture.utc_ns - DAY_NS if since_ns is None else since_ns, picture.utc_ns)
     told = desk.happened({tank}, span, records.MOST_EVENTS, (EventKind.WATER,))
     loads = carried((each.event for each in told), tank)

@@ -60,7 +60,7 @@ def shift_named(text: str, now_ns: int, shift_s: float) -> tuple[int, int]:
     begin, end = shift_of(now_ns, midnights(now_ns), shift_s)
     if text.strip().lower() == "last":
         return shift_of(begin - 1, midnights(begin - 1), shift_s)
-    asked_ns, _ = records.span((text, ""))
+    asked_ns, _ = records.span((text, ""), lambda: now_ns)
     if asked_ns is None:
         return begin, end
     if asked_ns > now_ns:

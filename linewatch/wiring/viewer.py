@@ -172,6 +172,7 @@ def choose(store: Path | None, line_id: str | None) -> tuple[Path, str]:
 
     stores = [store] if store is not None else [places.default_store(), places.demo_store()]
     found = [(place, each) for place in stores for each in history.lines(place)]
+    known = sorted({each for _, each in found})
     if line_id is not None:
         found = [(place, each) for place, each in found if each == line_id]
     if len(found) == 1:
@@ -183,9 +184,10 @@ def choose(store: Path | None, line_id: str | None) -> tuple[Path, str]:
     where = " and ".join(str(place) for place in stores)
     if not candidates:
         wanted = f"no record of line {line_id}" if line_id is not None else "no line's record"
-        raise StoreUnusable(
-            where, f"{wanted} is there", "start one with `linewatch run FILE`, or name --store"
-        )
+        remedy = "start one with `linewatch run FILE`, or name --store"
+        if known:
+            remedy = f"there are {', '.join(known)}" if known[1:] else f"there is {known[0]}"
+        raise StoreUnusable(where, f"{wanted} is there", remedy)
     names = ", ".join(sorted({each for _, each in candidates}))
     raise StoreUnusable(where, f"several lines are there: {names}", "name one with --line")
 

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 from linewatch.core.errors import Refused
 from linewatch.core.events import EventKind
 from linewatch.core.water.page import Day, inspectors_page
+from linewatch.history.zones import FIRST_YEAR, LAST_YEAR
 from linewatch.wiring import records, viewer
 from linewatch.wiring.days import midnight
 
@@ -48,6 +49,8 @@ def day_of(text: str, now_s: float) -> Day:
         day = words.get(text.strip().lower()) or datetime.date.fromisoformat(text.strip())
     except ValueError:
         raise Refused(asked, "write it as 2026-03-29, today or yesterday") from None
+    if not FIRST_YEAR <= day.year <= LAST_YEAR:
+        raise Refused(asked, f"years from {FIRST_YEAR} to {LAST_YEAR} can be recorded")
     begin, end = midnight(day), midnight(day + datetime.timedelta(days=1))
     hours = round((end - begin) / NS / 3600.0)
     return Day(
@@ -73,9 +76,10 @@ def place(plan: LinePlan, name: str) -> TankPlan:
     if not places:
         raise Refused(asked, "no tank of the configuration states a permit: [tank.permit.ph]")
     if name:
+        there = ", ".join(f"{each.called} ({each.id})" for each in places)
         places = [tank for tank in places if tank.id == name]
         if not places:
-            raise Refused(asked, "no such tank states a permit")
+            raise Refused(asked, f"no water leaves there by a permit; it does at {there}")
     if len(places) > 1:
         raise Refused(
             asked, f"say which: {', '.join(f'{each.called} ({each.id})' for each in places)}"

@@ -16,10 +16,12 @@ from linewatch.core.units import (
     US_UNITS,
     convert,
     find,
+    number,
     parse,
     parse_difference,
     shown_unit,
     symbol,
+    whole,
     with_symbols,
 )
 
@@ -118,7 +120,7 @@ def test_a_general_units_library_agrees(first: str, second: str):
     [
         ("2400 L", "L", 2400.0),
         ("2400 l", "L", 2400.0),
-        ("2,4 L", "L", None),
+        ("2,4 L", "L", 2.4),
         ("65 degC", "degC", 65.0),
         ("65°C", "degC", 65.0),
         ("-40 °F", "degC", -40.0),
@@ -250,3 +252,31 @@ def test_an_unknown_spelling_is_no_unit():
 )
 def test_a_sentence_of_the_record_is_said_with_the_units_that_people_write(kept, said):
     assert with_symbols(kept) == said
+
+
+def test_decimals_are_written_with_a_point_or_a_comma():
+    assert number("75,5") == number(" 75.5 ") == 75.5
+    assert number("0,125") == 0.125
+    assert number("1 200") == 1200.0
+    assert parse("75,5 g/L", "g/L") == 75.5
+    assert parse(",5 mm", "mm") == 0.5
+
+
+@pytest.mark.parametrize("text", ["2,400", "1,234,567", "-1,234"])
+def test_a_comma_that_may_mean_two_things_is_asked_about(text):
+    for read in (number, lambda each: parse(f"{each} A.h", "A.h")):
+        with pytest.raises(UnitMismatch, match="thousands without a comma"):
+            read(text)
+
+
+@pytest.mark.parametrize("text", ["", "x", "nan", "inf", "1e999", "7 g", "1.2.3", "1,2,3"])
+def test_what_is_no_number_is_refused(text):
+    with pytest.raises(UnitMismatch):
+        number(text)
+
+
+def test_a_whole_number_is_whole():
+    assert whole(" 12 ") == 12
+    for text in ("2.5", "x", "", "0x10", "1e3"):
+        with pytest.raises(UnitMismatch, match="write it as 12"):
+            whole(text)

@@ -129,3 +129,27 @@ def test_more_rows_than_a_sheet_holds_are_refused(store, monkeypatch):
 
     with pytest.raises(NotExported, match="4 rows are more than a spreadsheet holds"):
         export(store, LINE, store / "out.xlsx", wish(tags=["nickel-1.temperature"]))
+
+
+def test_a_series_over_centuries_has_its_values_where_they_were_measured(store, open_desk):
+    year_ns = 366 * 24 * 3600 * NS
+    found = open_desk().series("nickel-1.temperature", 0, 200 * year_ns, 1000)
+
+    starts = found.start_utc_ns
+    assert starts[0] == 0
+    assert (starts[1:] > starts[:-1]).all()
+    assert starts[-1] < 200 * year_ns
+    where = int((starts <= BEGIN_UTC_NS).sum()) - 1
+    assert found.low[where] == 62.0
+    assert found.high[where] == 64.0
+
+
+def test_the_record_says_when_it_begins_and_ends(open_journal, open_desk):
+    journal = open_journal()
+    journal.append(batch(run_start(), block(3.0, 61.0, 5.0, -0.1)))
+    journal.settle()
+
+    begin, end = open_desk().ends()
+    assert begin == moment(0.0).utc_ns
+    assert end > moment(3.0).utc_ns
+    assert end - begin < 3600 * NS

@@ -68,8 +68,8 @@ def test_of_two_equal_times_the_first_is_meant_unless_an_offset_is_written():
     ("text", "said"),
     [
         ("2026-03-29T02:30", "left out when clocks were put forward"),
-        ("yesterday", "is no time; write it as"),
-        ("2026-13-01", "is no time"),
+        ("yesterday", "write it as"),
+        ("2026-13-01", "write it as"),
     ],
 )
 def test_what_no_clock_ever_showed_is_refused(text, said):
@@ -92,3 +92,18 @@ def test_the_machine_s_own_zone_gives_days_too(monkeypatch):
 
     # Energy Policy Act of 2005, section 110: the second Sunday of March.
     assert end - begin == 23 * HOUR_NS
+
+
+def test_an_hour_alone_is_the_last_one_before_a_moment_by_the_zones_clock():
+    noon = zones.read("2026-10-25T12:00", BERLIN)
+    assert zones.before("06:00", noon, BERLIN) == zones.read("2026-10-25T06:00", BERLIN)
+    # The hour put back lies between: the evening before is 19 hours ago, not 18.
+    assert noon - zones.before("18:00", noon, BERLIN) == 19 * HOUR_NS
+    assert zones.before("6:00", noon, BERLIN) == zones.before("06:00", noon, BERLIN)
+    assert not zones.is_time_of_day("2026-10-25T06:00")
+
+
+@pytest.mark.parametrize("text", ["0001-01-01", "9999-12-31", "2300-01-01T00:00Z"])
+def test_a_year_that_no_record_can_have_is_refused(text):
+    with pytest.raises(ValueError, match="years from"):
+        zones.read(text, BERLIN)

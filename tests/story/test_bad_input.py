@@ -84,3 +84,31 @@ def test_a_store_from_a_newer_program_is_left_alone(linewatch: Run, tmp_path: Pa
 
     refused(linewatch("collect", file, "--store", str(tmp_path / "store")), "newer")
     assert (folder / "journal.sqlite").read_bytes() == before
+
+
+@pytest.mark.parametrize(
+    ("name", "text", "words"),
+    [
+        (
+            "baths.toml",
+            'about = """\nTwo\nlines"""\n[[recipe]]\nid = "x"\n',
+            "library of baths",
+        ),
+        ("screen.toml", 'theme = "dark"\n[keys]\n', "settings of a screen"),
+        ("notices.toml", '[[way]]\nid = "x"\n', "file of notices"),
+        ("tags.csv", "name,address\nA,1\n", "a table, not a line"),
+    ],
+)
+def test_a_file_that_is_another_of_ours_is_called_what_it_is(
+    linewatch: Run, tmp_path: Path, name: str, text: str, words: str
+):
+    (tmp_path / name).write_text(text, encoding="utf-8")
+    done = linewatch("check", str(tmp_path / name))
+    refused(done, words)
+    assert len(done.stderr.strip().splitlines()) == 1
+
+
+def test_a_rule_that_needs_no_signal_says_so(linewatch: Run):
+    told = linewatch("rules").stdout
+    assert "needs \n" not in told
+    assert "mains dip or failure; needs no signal of its own" in told

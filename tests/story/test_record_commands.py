@@ -223,3 +223,41 @@ def test_a_quantity_in_a_unit_that_nobody_knows_is_refused_and_not_saved(
     assert says in done.stderr
     assert "saved" not in done.stdout
     assert "Traceback" not in done.stderr
+
+
+def test_an_export_without_a_span_is_of_the_whole_record(
+    linewatch: Run, store: Path, tmp_path: Path
+):
+    file = tmp_path / "series.csv"
+    asked(
+        linewatch,
+        "export",
+        str(file),
+        "nickel-1.temperature",
+        *("--what", "series"),
+        *("--width", "4"),
+        store=store,
+    )
+    with file.open(encoding="utf-8") as text:
+        rows = list(csv.DictReader(text))
+    about = json.loads((tmp_path / "series.csv.about.json").read_text("utf-8"))
+
+    assert len(rows) == 4
+    assert all(50.0 < float(row["low"]) < 70.0 for row in rows)
+    assert rows[0]["time"][:16] == about["from"][:16]
+    assert {about["from"][:2], about["to"][:2]} == {"20"}
+
+
+def test_an_hour_alone_is_one_that_was_recorded(linewatch: Run, store: Path):
+    assert "entries over" in asked(linewatch, "replay", "--from", "0:00", store=store)
+    done = linewatch("replay", "--from", "quarter past", "--store", str(store))
+    assert done.returncode == 1
+    assert done.stderr.count("quarter past") == 1
+
+
+def test_a_line_or_a_discharge_that_is_not_there_names_those_that_are(
+    linewatch: Run, store: Path
+):
+    done = linewatch("view", "--line", "nope", "--store", str(store))
+    assert done.returncode == 1
+    assert "there is first" in done.stderr

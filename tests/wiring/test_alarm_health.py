@@ -3,8 +3,9 @@
 import pytest
 
 from linewatch.core.alarms.performance import Announcement, performance
-from linewatch.core.alarms.remedies import Remedy
-from linewatch.wiring import alarm_health
+from linewatch.core.alarms.remedies import Remedy, announcements
+from linewatch.core.events import Event, EventKind
+from linewatch.wiring import alarm_health, records
 from tests.core.line.test_loads import PLAN
 from tests.core.line.test_rules import PLAN as WORKS
 
@@ -63,3 +64,24 @@ def test_only_what_has_saved_alarms_on_this_record_is_suggested():
 
     assert "instead of" not in "\n".join(alarm_health._suggested(WORKS, [remedy], {alarm: 4}))
     assert "1 instead of 4" in "\n".join(alarm_health._suggested(WORKS, [remedy], {alarm: 1}))
+
+
+def test_a_replay_and_the_alarms_health_count_an_alarm_that_comes_back_alike():
+    def moved(minute: int, move: str, before: str, after: str) -> Event:
+        return Event(
+            kind=EventKind.ALARM,
+            subject="nickel-1",
+            utc_ns=minute * MINUTE_NS,
+            mono_ns=minute * MINUTE_NS,
+            text="voltage high",
+            values={"alarm": "v", "move": move, "from": before, "to": after, "priority": "low"},
+        )
+
+    told = [
+        moved(1, "occur", "normal", "unacknowledged"),
+        moved(2, "clear", "unacknowledged", "returned"),
+        moved(3, "occur", "returned", "unacknowledged"),
+        moved(4, "acknowledge", "unacknowledged", "acknowledged"),
+        moved(5, "clear", "acknowledged", "normal"),
+    ]
+    assert records.came(told) == {"v": len(announcements(told))} == {"v": 2}

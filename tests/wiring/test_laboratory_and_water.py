@@ -6,9 +6,11 @@ import time
 
 import pytest
 
+from linewatch import config
 from linewatch.core.errors import ConfigurationFaulty, Refused
 from linewatch.wiring.laboratory import read_file
-from linewatch.wiring.water import day_of
+from linewatch.wiring.places import shipped
+from linewatch.wiring.water import day_of, place
 
 HEAD = "subject,substance,value,unit,sampled,method,sample,note\n"
 
@@ -57,8 +59,39 @@ def test_a_faulty_file_is_refused_whole_with_its_rows(tmp_path, text, says):
         read_file(written(tmp_path, text), "LB")
 
 
+def test_columns_may_be_separated_by_semicolons(tmp_path):
+    text = "subject;substance;value;unit\nnickel;Ni;71,5;g/L\n"
+    (found,) = read_file(written(tmp_path, text), "LB")
+    assert (found.subject, found.value) == ("nickel", 71.5)
+
+
+def test_every_fault_of_a_file_is_told_with_its_row(tmp_path):
+    def taken(each):
+        if each.subject != "nickel":
+            raise Refused("lab.csv", f"there is no bath {each.subject!r}")
+        return each
+
+    text = (
+        HEAD
+        + "zinc,Zn,9,g/L,,,,\nnickel,Ni,71,g/L,,,,\ntin,Sn,lots,g/L,,,,\ngold,Au,1,g/L,,,,\n"
+    )
+    with pytest.raises(ConfigurationFaulty) as refused:
+        read_file(written(tmp_path, text), "LB", taken)
+    assert [fault.split(":")[0] for fault in refused.value.faults] == [
+        "row 2",
+        "row 4",
+        "row 5",
+    ]
+    assert "no bath 'gold'" in str(refused.value)
+
+
+def test_a_row_of_too_many_cells_is_refused(tmp_path):
+    with pytest.raises(ConfigurationFaulty, match="row 2: it has more cells"):
+        read_file(written(tmp_path, "subject,substance,value,unit\nnickel,Ni,71,5,g/L\n"), "LB")
+
+
 def test_a_missing_file_is_refused_in_a_sentence(tmp_path):
-    with pytest.raises(ConfigurationFaulty, match="No such file"):
+    with pytest.raises(ConfigurationFaulty, match="no such file"):
         read_file(tmp_path / "none.csv", "LB")
 
 
@@ -91,3 +124,9 @@ def test_the_hours_of_a_day_that_are_still_to_come_are_known(berlin):
 def test_what_is_no_day_is_refused(text):
     with pytest.raises(Refused, match="write it as 2026-03-29"):
         day_of(text, 0.0)
+
+
+def test_a_tank_without_a_permit_names_those_that_have_one():
+    plan = config.read(shipped("demo.toml")).plan
+    with pytest.raises(Refused, match=r"by a permit; it does at .*\(discharge\)"):
+        place(plan, "nickel-1")

@@ -1,6 +1,9 @@
 """What commands print for people names things as the screen does; ids stand in JSON."""
 
+import pytest
+
 from linewatch.cli import tables
+from linewatch.core.commands import COMMANDS
 from linewatch.core.events import EventKind
 from linewatch.history.chain import Action
 from tests.ui import invented
@@ -9,7 +12,7 @@ DESK = invented.InventedDesk(invented.line())
 CALLED = tables.names_of(DESK)
 
 
-def act(what: str, **command) -> str:
+def act(what: str, /, **command) -> str:
     return tables.act_words(
         Action(
             line_id="invented",
@@ -66,25 +69,137 @@ def test_a_start_with_another_configuration_says_why_and_what_it_changed():
     assert change.strip() == "68 -> 70 degC"
 
 
-def test_the_peoples_journal_says_what_was_done_to_what_in_words():
-    assert act("Acknowledge", alarm="nickel-1.temperature.low").endswith(
-        "MK acknowledge 9 Bright nickel: temperature low"
-    )
-    assert act("Acknowledge", alarm="*").endswith("MK acknowledge all alarms")
-    assert act("LogAnalysis", subject="nickel", substance="Ni", value=70.5, note="").endswith(
-        "MK log analysis Nickel bath, substance Ni, value 70.5"
-    )
-    assert act("Shelve", alarm="soak-1.level.high", for_s=3600.0, why="cleaning").endswith(
-        "level high, for 3600 s because cleaning"
-    )
-    assert act("PlaceLoad", load="12", tank="nickel-1", is_in=True).endswith(
-        "place load 9 Bright nickel, load 12, in"
-    )
+PLAIN = [
+    (
+        "Acknowledge",
+        {"alarm": "nickel-1.temperature.low"},
+        "acknowledged 9 Bright nickel: temperature low",
+    ),
+    ("Acknowledge", {"alarm": "*"}, "acknowledged all alarms"),
+    (
+        "ResetLatch",
+        {"alarm": "nickel-1.level.low"},
+        "reset the latch of 9 Bright nickel: level low",
+    ),
+    (
+        "Shelve",
+        {"alarm": "soak-1.level.high", "for_s": 5400.0, "why": "cleaning"},
+        ": level high aside for 1.5 h because cleaning",
+    ),
+    ("Unshelve", {"alarm": "nickel-1.level.low"}, "brought 9 Bright nickel: level low back"),
+    (
+        "TakeOutOfService",
+        {"subject": "nickel-1", "why": "new lining"},
+        "took 9 Bright nickel out of service because new lining",
+    ),
+    ("ReturnToService", {"subject": "nickel-1"}, "put 9 Bright nickel back into service"),
+    (
+        "SetLineState",
+        {"state": "heating-up", "track": "", "why": ""},
+        "said that the line is heating up",
+    ),
+    (
+        "HandReading",
+        {"subject": "nickel-1", "kind": "ph", "value": 4.2, "unit": "pH", "note": ""},
+        "read ph 4.2 pH by hand at 9 Bright nickel",
+    ),
+    (
+        "WriteNote",
+        {"subject": "nickel-1", "text": "nickel"},
+        "noted at 9 Bright nickel: nickel",
+    ),
+    (
+        "LogAddition",
+        {"bath": "nickel", "additive": "x", "amount_ml": 500.0, "lot": "7"},
+        "added 500 mL of x to Nickel bath, lot 7",
+    ),
+    (
+        "LogAddition",
+        {"bath": "nickel", "additive": "x", "amount_ml": -500.0, "corrects": 12},
+        "took back entry 12: 500 mL of x in Nickel bath",
+    ),
+    (
+        "MarkDummy",
+        {"tank": "nickel-1", "begins": False},
+        "9 Bright nickel no longer plates dummies",
+    ),
+    (
+        "MarkMeter",
+        {"rectifier": "r", "what": "replaced"},
+        "said that the meter of r was replaced",
+    ),
+    (
+        "LoadCard",
+        {"load": "12", "part": "Lever", "amount": 60.0, "area_dm2": None, "lot": "L4"},
+        "wrote the card of load 12: part Lever, pieces or kg 60, lot L4",
+    ),
+    (
+        "PlaceLoad",
+        {"load": "12", "tank": "nickel-1", "is_in": True},
+        "said that load 12 is in 9 Bright nickel",
+    ),
+    (
+        "PlaceLoad",
+        {"load": "12", "tank": "nickel-1", "is_in": False},
+        "said that load 12 was lifted out of 9 Bright nickel",
+    ),
+    (
+        "BakeLoad",
+        {"load": "12", "oven": "nickel-1", "is_in": True},
+        "put load 12 into 9 Bright nickel",
+    ),
+    ("BakeLoad", {"load": "12", "oven": "", "is_in": False}, "took load 12 out of its oven"),
+    (
+        "DecideLoad",
+        {"load": "12", "decision": "rework", "why": "thin nickel"},
+        "decided that load 12 is reworked because thin nickel",
+    ),
+    (
+        "DecideLoad",
+        {"load": "12", "decision": "held", "why": "dull"},
+        "held load 12 because dull",
+    ),
+    (
+        "InspectLoad",
+        {"load": "12", "what": "thickness Ni", "found": "8.4 um", "place": "hook"},
+        "inspected load 12, thickness Ni at hook: 8.4 um",
+    ),
+    # What was typed stays so, even where a bath is called by the same word.
+    (
+        "LogAnalysis",
+        {"subject": "nickel", "substance": "nickel", "value": 7.0, "unit": "g/L"},
+        "analysed Nickel bath: nickel 7 g/L",
+    ),
+    ("DoDuty", {"duty": "clean the filter", "note": ""}, "did what was due: clean the filter"),
+    (
+        "LogCheck",
+        {"subject": "nickel-1", "item": "bags", "found": "torn", "is_bad": True},
+        "looked at 9 Bright nickel: bags torn (not as it should be)",
+    ),
+    ("SignSheet", {"note": ""}, "signed the shift's check sheet"),
+    (
+        "TellNotice",
+        {"way": "horn", "did": False, "text": "no answer"},
+        "could not tell of alarms by horn: no answer",
+    ),
+    (
+        "CaptureFrames",
+        {"subject": "nickel-1", "for_s": 3600.0, "why": "noise"},
+        "had the frames of 9 Bright nickel captured for 1 h because noise",
+    ),
+    ("EndCollecting", {"why": "linewatch stop"}, "ended the recording because linewatch stop"),
+]
 
 
-def test_what_was_typed_stays_so_even_where_a_bath_is_called_by_the_same_word():
-    assert act("LogAnalysis", subject="nickel", substance="nickel", value=7.0).endswith(
-        "log analysis Nickel bath, substance nickel, value 7"
-    )
-    assert act("WriteNote", subject="soak-1", text="nickel").endswith(", nickel")
-    assert act("InspectLoad", load="7", found="nickel-1").endswith("found nickel-1")
+@pytest.mark.parametrize(("what", "command", "sentence"), PLAIN)
+def test_the_peoples_journal_says_each_act_as_one_plain_sentence(what, command, sentence):
+    assert act(what, **command).endswith(sentence)
+    assert " MK " in act(what, **command)
+
+
+def test_every_command_has_its_sentence():
+    assert {what for what, _, _ in PLAIN} == set(COMMANDS)
+
+
+def test_an_act_of_a_newer_program_is_told_by_its_name():
+    assert act("LevitateLoad", load="12").endswith("MK levitate load")

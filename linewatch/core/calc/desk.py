@@ -23,6 +23,7 @@ InputKind: TypeAlias = Literal["quantity", "ratio", "count", "number", "deposit"
 a metal or alloy."""
 
 LARGEST_COUNT = 1_000_000
+WHOLE_PERCENT = 100.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -210,12 +211,17 @@ class Calculation:
 def _number(text: str, asked: Input) -> float:
     if asked.kind == "ratio":
         if text.strip().endswith("%"):
-            return units.parse(text, "%") / 100.0
+            percent = units.parse(text, "%")
+            if not 0.0 <= percent <= WHOLE_PERCENT:
+                raise OutsideValidity(asked.name, percent, 0.0, WHOLE_PERCENT, "%")
+            return percent / WHOLE_PERCENT
         share = units.parse(text, "")
         if share > 1.0:
             raise UnitMismatch(text, "share", f'write it as "{share:g} %"')
         return share
     number = units.parse(text, asked.unit)
-    if asked.kind == "count" and not (1 <= number <= LARGEST_COUNT and number.is_integer()):
+    if asked.kind == "count" and not number.is_integer():
+        raise UnitMismatch(text, "whole number", f'write {asked.name} as "{asked.example}"')
+    if asked.kind == "count" and not 1 <= number <= LARGEST_COUNT:
         raise OutsideValidity(asked.words, number, 1, LARGEST_COUNT, "")
     return number

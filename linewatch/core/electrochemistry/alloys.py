@@ -27,6 +27,27 @@ ALLOYS: Mapping[str, Mapping[str, float]] = {
 }
 """Mass fraction [1] by metal and valence, by the name of the alloy."""
 
+ELEMENTS: Mapping[str, str] = {
+    "silver": "Ag",
+    "gold": "Au",
+    "cadmium": "Cd",
+    "cobalt": "Co",
+    "chromium": "Cr",
+    "chrome": "Cr",
+    "copper": "Cu",
+    "iron": "Fe",
+    "indium": "In",
+    "nickel": "Ni",
+    "lead": "Pb",
+    "palladium": "Pd",
+    "platinum": "Pt",
+    "rhodium": "Rh",
+    "tin": "Sn",
+    "zinc": "Zn",
+}
+"""Symbols of the elements that are plated, by their English names (IUPAC); chrome is what the
+trade says."""
+
 _PART = re.compile(r"^(.+?)\s*[ =:]\s*([0-9.]+)\s*(%?)$")
 
 
@@ -46,8 +67,8 @@ def deposit_named(text: str) -> Deposit:
     """Return the deposit that a person names.
 
     Args:
-        text: A metal ("Ni", "Cu(II)"), an alloy of `ALLOYS` ("Zn-14Ni"), or mass fractions
-            ("Zn(II) 86 % + Ni(II) 14 %").
+        text: A metal ("Ni", "nickel", "Cu(II)", in any case), an alloy of `ALLOYS`
+            ("Zn-14Ni"), or mass fractions ("Zn(II) 86 % + Ni(II) 14 %").
 
     Returns:
         The deposit.
@@ -61,8 +82,9 @@ def deposit_named(text: str) -> Deposit:
         True
     """
     plain = text.strip()
-    if plain in ALLOYS:
-        return deposit(ALLOYS[plain])
+    alloys = {name.casefold(): parts for name, parts in ALLOYS.items()}
+    if plain.casefold() in alloys:
+        return deposit(alloys[plain.casefold()])
     pieces = re.split(r"\s*[+,]\s*", plain)
     if len(pieces) == 1 and _PART.match(plain) is None:
         return deposit({_metal_named(plain): 1.0})
@@ -80,16 +102,26 @@ def deposit_named(text: str) -> Deposit:
 
 
 def _metal_named(text: str) -> str:
-    plain = text.strip()
-    if plain in METALS:
-        return plain
-    found = metal_names(plain)
+    plain = text.strip().casefold()
+    by_name = {name.casefold(): name for name in METALS}
+    if plain in by_name:
+        return by_name[plain]
+    symbols = {metal.symbol.casefold(): metal.symbol for metal in METALS.values()}
+    symbol = ELEMENTS.get(plain, symbols.get(plain, ""))
+    found = metal_names(symbol)
     if len(found) == 1:
         return found[0]
     if found:
         raise UnitMismatch(
             text, "metal", f"it is plated with several valences; write {' or '.join(found)}"
         )
-    raise UnitMismatch(
-        text, "metal or alloy", f"use one of {', '.join(METALS)}, {', '.join(ALLOYS)}"
-    )
+    raise UnitMismatch(text, "metal or alloy", f"use one of {', '.join(accepted())}")
+
+
+def accepted() -> tuple[str, ...]:
+    """Return every name that a deposit may have, without a valence where it has only one."""
+    metals = [
+        metal.symbol if len(metal_names(metal.symbol)) == 1 else name
+        for name, metal in METALS.items()
+    ]
+    return (*metals, *ALLOYS)

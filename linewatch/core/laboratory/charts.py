@@ -8,13 +8,19 @@ References:
 
 from __future__ import annotations
 
+from collections import Counter
 from dataclasses import dataclass
 from itertools import pairwise
 from math import pi, sqrt
 from typing import TYPE_CHECKING, Final
 
+from linewatch.core import units
+from linewatch.core.errors import UnitMismatch
+
 if TYPE_CHECKING:
     from collections.abc import Sequence
+
+    from linewatch.core.laboratory.analyses import Analysis
 
 D2: Final = 2.0 / sqrt(pi)
 """Mean range of two normal values over their standard deviation: worked out, not tabled."""
@@ -73,6 +79,33 @@ def chart_of(values: Sequence[float]) -> Chart | None:
     if not sigma > 0.0:
         return None
     return Chart(mean=sum(base) / len(base), sigma=sigma, values=len(base))
+
+
+def in_one_unit(found: Sequence[Analysis]) -> tuple[list[float], str, bool]:
+    """Return the values of one substance in the unit in which it is usually told.
+
+    What was typed stays in the record; only the chart is in one unit.
+
+    Returns:
+        (values, unit, whether all of them could be converted).
+    """
+    if not found:
+        return [], "", True
+    # Of units that are as usual as each other the first, so that a chart keeps its unit.
+    unit = Counter(each.unit for each in found).most_common(1)[0][0]
+    values = [_converted(each, unit) for each in found]
+    told = [
+        each.value if value is None else value
+        for each, value in zip(found, values, strict=True)
+    ]
+    return told, unit, None not in values
+
+
+def _converted(analysis: Analysis, unit: str) -> float | None:
+    try:
+        return units.convert(analysis.value, analysis.unit, unit)
+    except UnitMismatch:
+        return None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

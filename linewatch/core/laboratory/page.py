@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from linewatch.core.laboratory.charts import chart_of, signals
+from linewatch.core.laboratory.charts import chart_of, in_one_unit, signals
 from linewatch.core.pages import Page, Table, span_words
 
 if TYPE_CHECKING:
@@ -16,10 +16,13 @@ if TYPE_CHECKING:
 
 def chart_page(found: Sequence[Analysis], title: str, show: Shown) -> Page:
     """Return the control chart of one substance in one bath as a page."""
-    values = [each.value for each in found]
+    values, unit, is_one = in_one_unit(found)
     chart = chart_of(values)
+    charted = [
+        f"= {value:.4g} {unit}" if each.unit != unit and value != each.value else ""
+        for each, value in zip(found, values, strict=True)
+    ]
     spoken = {each.index: each.rule for each in signals(values, chart)} if chart else {}
-    unit = found[-1].unit if found else ""
     below = ["1 analysis" if len(found) == 1 else f"{len(found)} analyses"]
     if chart is not None:
         below.append(
@@ -28,7 +31,7 @@ def chart_page(found: Sequence[Analysis], title: str, show: Shown) -> Page:
         )
     else:
         below.append("too few values, or too much alike, for control limits")
-    if len({each.unit for each in found}) > 1:
+    if not is_one:
         below.append("UNITS DIFFER: the chart mixes them; correct the entries")
     return Page(
         title=title,
@@ -46,9 +49,9 @@ def chart_page(found: Sequence[Analysis], title: str, show: Shown) -> Page:
                         span_words(each.low, each.high),
                         spoken.get(index, ""),
                         each.who,
-                        " ".join(part for part in (each.method, each.note) if part),
+                        " ".join(part for part in (same, each.method, each.note) if part),
                     )
-                    for index, each in enumerate(found)
+                    for index, (each, same) in enumerate(zip(found, charted, strict=True))
                 ),
                 numbers=frozenset({0, 2}),
                 empty="nothing was analysed",

@@ -58,6 +58,9 @@ _SMALLEST, _LARGEST = 1e-4, 1e7
 """A measured quantity in the units of the trade lies between; common practice."""
 _LARGEST_COUNT = 10**9
 _NINE = 9
+_SWAPPED = frozenset({"BADC", "DCBA"})
+_FEW_DIGITS = 9999
+"""Scaled readings of instruments mostly have up to four digits; common practice."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,13 +91,20 @@ def candidates(words: Sequence[int]) -> tuple[Candidate, ...]:
         for type_ in types
         for each in _in_orders(type_, words[:count])
     ]
-    return tuple(sorted(found, key=_place))
+    return tuple(sorted(found, key=lambda way: _place(way, words)))
 
 
-def _place(way: Candidate) -> tuple[bool, int]:
-    """Return where a way belongs: few words that are no float look like one of this size."""
+def _place(way: Candidate, words: Sequence[int]) -> tuple[bool, int, bool]:
+    """Return where a way belongs: few words that are no float look like one of this size.
+
+    But for a float of swapped bytes: a plain number of few digits, read so, looks like one.
+    """
+    is_swapped = way.order in _SWAPPED
+    high = words[0] if way.order == "BADC" else words[way.words - 1]
     is_telling = way.type in {"float32", "float64"} and way.value != 0.0
-    return (not way.is_plausible, 0 if is_telling else way.words)
+    if is_swapped and high <= _FEW_DIGITS:
+        is_telling = False
+    return (not way.is_plausible, 0 if is_telling else way.words, is_swapped)
 
 
 def _in_orders(type_: Type, words: Sequence[int]) -> Iterator[Candidate]:

@@ -114,11 +114,12 @@ async def stretches(
             half = some // 2
             left[:0] = [(address, half), (address + half, some - half)]
             continue
-        found.append(_stretch(start.function, address, some, verdict))
+        found.append(stretch_of(start.function, address, some, verdict))
     return _joined(found)
 
 
-def _stretch(function: int, address: int, count: int, verdict: Verdict) -> Stretch:
+def stretch_of(function: int, address: int, count: int, verdict: Verdict) -> Stretch:
+    """Return what an answer says of some addresses."""
     match verdict:
         case Answer(payload=payload):
             return Stretch(first=address, count=count, words=_words(function, payload, count))
@@ -126,7 +127,8 @@ def _stretch(function: int, address: int, count: int, verdict: Verdict) -> Stret
             why = EXCEPTION_WORDS.get(code, "refused")
             return Stretch(first=address, count=count, refused=f"{why} (exception {code})")
         case Broken(failure=failure, text=text):
-            return Stretch(first=address, count=count, refused=f"{failure}: {text}")
+            why = text if text.startswith(str(failure)) else f"{failure}: {text}"
+            return Stretch(first=address, count=count, refused=why)
 
 
 def _words(function: int, payload: bytes, count: int) -> tuple[int, ...]:

@@ -12,7 +12,18 @@ from hypothesis import strategies as st
 from scipy import stats
 from scipy.integrate import quad
 
-from linewatch.core.laboratory.charts import D2, D3, E2, UPPER_RANGE, chart_of, signals
+from linewatch.core.laboratory.analyses import Analysis
+from linewatch.core.laboratory.charts import (
+    D2,
+    D3,
+    E2,
+    UPPER_RANGE,
+    chart_of,
+    in_one_unit,
+    signals,
+)
+from linewatch.core.laboratory.page import chart_page
+from linewatch.core.pages import Shown
 
 BATCHES = (49.6, 47.6, 49.9, 51.3, 47.8, 51.2, 52.6, 52.4, 53.6, 52.1)
 
@@ -96,3 +107,37 @@ def test_steady_normal_values_are_seldom_spoken_of():
     values = list(chance.normal(0.0, 1.0, 4000))
     chart, _ = standard_chart()
     assert len(signals(values, chart)) < 4000 / 92 * 5
+
+
+def analysed(*told: tuple[float, str]) -> list[Analysis]:
+    return [
+        Analysis(
+            number=number,
+            subject="nickel",
+            substance="Ni",
+            value=value,
+            unit=unit,
+            sampled_utc_ns=number,
+            who="LB",
+        )
+        for number, (value, unit) in enumerate(told, start=1)
+    ]
+
+
+def test_a_chart_is_in_the_unit_in_which_most_was_told_and_the_entry_stays_as_typed():
+    found = analysed((75.0, "g/L"), (10.0, "oz/gal"), (76.0, "g/L"))
+    values, unit, is_one = in_one_unit(found)
+
+    assert (unit, is_one) == ("g/L", True)
+    # 1 oz/gal = 28.349523125 g / 3.785411784 L (NIST SP 811).
+    assert values == pytest.approx([75.0, 74.8915, 76.0], rel=1e-5)
+    page = chart_page(found, "Ni", Shown("metric", str))
+    row = page.tables[0].rows[1]
+    assert row[2] == "10 oz/gal"
+    assert row[-1] == "= 74.89 g/L"
+    assert "DIFFER" not in " ".join(page.below)
+
+
+def test_units_that_cannot_be_made_one_are_told():
+    page = chart_page(analysed((75.0, "g/L"), (7.0, "mL/L")), "Ni", Shown("metric", str))
+    assert "UNITS DIFFER" in " ".join(page.below)

@@ -17,10 +17,12 @@ from linewatch.drivers.modbus.probing import (
     Stretch,
     probe,
     probed_block,
+    stretch_of,
     stretches,
 )
 from linewatch.drivers.modbus.question import Answer, Broken, Failure, Question, Refusal
 from linewatch.engine.clock import SystemClock
+from linewatch.wiring import commissioning
 
 
 def ways(words: list[int], type_: str) -> dict[str, float]:
@@ -231,3 +233,32 @@ def test_the_block_that_is_printed_is_a_tag_of_a_configuration(table, order, rea
     (tag,) = tomllib.loads("[[device]]\n" + block)["device"][0]["tag"]
     assert tag == {"measures": "tank.quantity", "read": read}
     assert TagSection.model_validate(tag).read.address == 40001
+
+
+@pytest.mark.parametrize("after", [0, 59, 612, 3010, 9999])
+@pytest.mark.parametrize("word", [705, 66, 4200, 9999])
+def test_a_plain_number_of_up_to_four_digits_comes_before_what_swapping_makes_of_it(
+    word, after
+):
+    first = candidates([word, after, 0, 0])[0]
+    assert (first.order, first.value) == ("ABCD", word)
+
+
+@pytest.mark.parametrize("value", [61.25, -8.16, 1234.5])
+def test_a_float_of_the_usual_orders_still_comes_first(value):
+    high, low = struct.unpack(">2H", struct.pack(">f", value))
+    assert candidates([high, low])[0].type == "float32"
+    assert candidates([high, low])[0].order == "ABCD"
+
+
+def test_a_guess_is_called_one_and_silence_is_told_once_with_what_to_do():
+    told = "\n".join(
+        commissioning.stretch_rows(Stretch(first=0, count=1, words=(705,)), "holding")
+    )
+    assert 'type = "uint16"' in told
+    assert "a guess at 0" in told
+    assert "ready" not in told
+    silent = stretch_of(3, 0, 4, Broken(Failure.SILENT, "no answer"))
+    (row,) = commissioning.stretch_rows(silent, "holding")
+    assert row.count("no answer") == 1
+    assert "--unit" in row
