@@ -118,6 +118,15 @@ class WayPicture:
     since_utc_ns: int
     out_s: float
     """For how long it is out."""
+    allowed_s: float | None = None
+    """For how long it may be; None where nothing is known of what is usual."""
+    hangs: bool = False
+    """It was told to hang in the air."""
+
+    @property
+    def is_late(self) -> bool:
+        """Say whether it is out for longer than is usual or allowed where it left."""
+        return self.hangs or (self.allowed_s is not None and self.out_s > self.allowed_s)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -16,6 +16,7 @@ from linewatch.ui.text import (
     cells,
     clean,
     clock,
+    cut,
     fit,
     number,
     since_clock,
@@ -241,15 +242,40 @@ def _left_s(load: LoadPicture, look: Look) -> float | None:
     return None
 
 
+def _in_the_air(picture: LinePicture, look: Look) -> list[Span]:
+    """Return the loads that are out for longer than they may be, and how many there are."""
+    late = [each for each in picture.ways if each.is_late]
+    if not late or not look.is_live:
+        return []
+    called = names(picture)
+    spans = [Span(" in the air ", "outside")]
+    for index, way in enumerate(late):
+        left = len(late) - index - 1
+        said = f"{clean(way.number, 12) or 'no number'} {span(way.out_s)}"
+        named = called.get(way.before, clean(way.before, 40))
+        more = [
+            Span("   " if index else ""),
+            Span(f"after {cut(named, 28)}: ", "quiet"),
+            Span(said, "outside"),
+        ]
+        for_rest = cells(f"   and {left} more") if left else 0
+        if index and width_of(spans) + width_of(more) + for_rest > look.width:
+            return [*spans, Span(f"   and {left + 1} more", "outside")]
+        spans += more
+    return spans
+
+
 def pulls_rows(picture: LinePicture, look: Look, count: int) -> list[Row]:
-    """Return the next loads to pull, the most urgent first."""
-    spans = [Span(" next out  ", "quiet")]
+    """Return what hangs in the air too long, then the next loads to pull, urgent first."""
+    spans = _in_the_air(picture, look)
+    spans.append(Span("   next out  " if spans else " next out  ", "quiet"))
+    first = len(spans)
     for tank, load in pulls(picture):
         left = left_words(load, look)
         # On its own in a row of text, '4m05s' might be how long it has been in.
         is_to_come = look.is_live and (_left_s(load, look) or 0.0) > 0.0
         more = [
-            Span("   " if len(spans) > 1 else ""),
+            Span("   " if len(spans) > first else ""),
             Span(f"{clean(tank.called, 28)}: ", "quiet"),
             Span(f"{clean(load.number, 12) or 'no number'} ", "strong"),
             Span("in " if is_to_come else "", "quiet"),
@@ -258,8 +284,8 @@ def pulls_rows(picture: LinePicture, look: Look, count: int) -> list[Row]:
         if width_of(spans) + width_of(more) > look.width:
             break
         spans += more
-    if len(spans) == 1:
-        spans.append(Span("no load has a time", "quiet"))
+    if len(spans) == first:
+        spans = spans[:-1] or [*spans, Span("no load has a time", "quiet")]
     return [Row(clip(spans, look.width))][:count]
 
 
