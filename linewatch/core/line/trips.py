@@ -116,6 +116,8 @@ class Asked:
     """What flowed the wrong way through it so far [A h]; see `dissolving`."""
     reached_ns: int = -1
     """When it reached the thickness wanted, if a look has found that [ns]; else -1."""
+    grave: tuple[str, ...] = ()
+    """What may have spoilt it since it came in, in words."""
 
 
 def usual(tank: TankPlan) -> Asked:

@@ -11,7 +11,7 @@ from linewatch.core.pages import Page, Shown, Table, span_words
 from linewatch.core.units import with_symbols
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Collection, Sequence
 
     from linewatch.core.loads.present import Present
     from linewatch.core.loads.record import LoadRecord, Said, StayRow
@@ -56,7 +56,11 @@ SEEN = (
 
 
 def load_page(
-    record: LoadRecord, line_name: str, show: Shown, present: Present | None = None
+    record: LoadRecord,
+    line_name: str,
+    show: Shown,
+    present: Present | None = None,
+    growing: Collection[str] = (),
 ) -> Page:
     """Return a load's record as a page, in its reader's units and time.
 
@@ -65,14 +69,16 @@ def load_page(
         line_name: What people call the line.
         show: The reader's units and clock.
         present: The stay that it is in; None if it is in no tank.
+        growing: Baths from which it may still get metal, where it is on its way.
     """
     again = f", trip {record.trip} of {record.trips} of this number" if record.trips > 1 else ""
     state = record.decision or "no decision yet"
-    if present is not None and _is_another(record, present):
+    if present is not None and is_another(record, present):
         present = None
-    oddities = record.oddities + bool(present is not None and present.odd)
+    oddities = record.oddities + len(present.odd if present is not None else ())
     so_far = " so far" if present is not None else ""
     odd = f"odd: {oddities}, see below" if oddities else f"nothing odd was seen{so_far}"
+    odd += f"; not known: {record.holes}" if record.holes else ""
     return Page(
         title=f"Load {record.number}{again}",
         below=(
@@ -92,7 +98,7 @@ def load_page(
                 empty="no card was written for it",
                 widths=(1, 3),
             ),
-            _layers(record, present, show),
+            _layers(record, present, show, present.growing if present else growing),
             _stays(record.stays, show),
             _said(
                 "Odd",
@@ -133,7 +139,7 @@ def _plain(value: object) -> str:
     return f"{value:g}" if isinstance(value, float) else str(value)
 
 
-def _is_another(record: LoadRecord, present: Present) -> bool:
+def is_another(record: LoadRecord, present: Present) -> bool:
     """Say whether what hangs there is the next load of the number, of which nothing is told."""
     last = record.stays[-1] if record.stays else None
     return (
@@ -163,9 +169,10 @@ def present_words(present: Present, show: Shown) -> str:
 
 
 def _odd_now(present: Present | None, show: Shown) -> list[tuple[str, str]]:
-    if present is None or not present.odd:
+    if present is None:
         return []
-    return [(show.clock(present.utc_ns), f"{present.tank_name}: {present.odd}")]
+    now = show.clock(present.utc_ns)
+    return [(now, f"{present.tank_name}: {each}") for each in present.odd]
 
 
 def _findings(record: LoadRecord, show: Shown) -> list[tuple[str, str]]:
@@ -186,7 +193,9 @@ def _beside(held: Beside, show: Shown) -> str:
     return f"{verdict} the {least}{show.number(held.wanted_um, 'um', 1)} that are wanted"
 
 
-def _layers(record: LoadRecord, present: Present | None, show: Shown) -> Table:
+def _layers(
+    record: LoadRecord, present: Present | None, show: Shown, growing: Collection[str]
+) -> Table:
     grows = present is not None and present.deposit
     found: dict[str, float] = {}
     for each in found_beside_wanted(record):
@@ -215,7 +224,7 @@ def _layers(record: LoadRecord, present: Present | None, show: Shown) -> Table:
                 show.number(found.get(layer.bath), "um", 1),
                 show.number(layer.target_um, "um", 1),
                 show.number(layer.least_um, "um", 2),
-                layer.verdict,
+                layer.verdict_among(growing),
             )
             for layer in record.layers
         ),
@@ -295,9 +304,10 @@ def _odd(stays: Sequence[StayRow], show: Shown) -> list[tuple[str, str]]:
 
 def _unknown(stays: Sequence[StayRow], show: Shown) -> list[tuple[str, str]]:
     return [
-        (show.clock(stay.out_utc_ns), f"{stay.tank_name}: {stay.dwell_not_known}")
+        (show.clock(stay.out_utc_ns), f"{stay.tank_name}: {each}")
         for stay in stays
-        if stay.dwell_not_known
+        for each in (*stay.holes, stay.dwell_not_known)
+        if each
     ]
 
 

@@ -29,16 +29,21 @@ class Present:
     target_um: float | None = None
     not_known: str = ""
     """Why its thickness is not known, if it is not."""
+    grave: tuple[str, ...] = ()
+    """What may have spoilt it since it came in, in words."""
+    growing: frozenset[str] = frozenset()
+    """Baths from which it may still get metal."""
 
     @property
-    def odd(self) -> str:
-        """Return what is odd about it by now, in words; '' for nothing."""
+    def odd(self) -> tuple[str, ...]:
+        """Return what is odd about it by now, in words."""
         if self.longest_s is None or self.dwell_s <= self.longest_s:
-            return ""
-        return (
+            return self.grave
+        is_over = (
             f"in for {lasting(self.dwell_s)}, at most {lasting(self.longest_s)} are allowed;"
             " it is in still"
         )
+        return (*self.grave, is_over)
 
 
 def lasting(seconds: float) -> str:

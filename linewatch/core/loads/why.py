@@ -9,7 +9,8 @@ from linewatch.core.electrochemistry.explanation import FARADAY_LAW, Explanation
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from linewatch.core.loads.record import LayerRow, LoadRecord, StayRow
+    from linewatch.core.loads.layers import LayerRow
+    from linewatch.core.loads.record import LoadRecord, StayRow
 
 SEE_THICKNESS = "± as the thickness, less area and density"
 THICKNESS_SOURCE = "mean thickness = mass / (density x area); common practice"

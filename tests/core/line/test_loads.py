@@ -435,7 +435,7 @@ def test_time_that_nothing_metered_widens_the_doubt_and_is_told():
     shop.run(20, one__load_present=0.0, r_one__current=0.0)
     stay = shop.record().stays[0]
     assert stay.unmetered_s > 60
-    assert "not metered" in " ".join(stay.odd)
+    assert "not metered" in " ".join(stay.holes)
     assert stay.thickness_pm_um > 0.1 * stay.thickness_um
 
 

@@ -317,7 +317,10 @@ def test_how_long_a_load_was_in_before_the_record_began_is_not_known():
     shop.run(20, one__load_present=0.0, one__load_number=0.0)
     (stay,) = shop.record().stays
 
-    assert stay.odd == ("it was in already when the record began",)
+    assert stay.odd == ()
+    assert stay.holes == ("it was in already when the record began",)
+    assert shop.record().oddities == 0
+    assert shop.record().holes == 2
     assert "at least 100 s" in stay.dwell_not_known
 
 
