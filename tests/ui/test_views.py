@@ -412,11 +412,11 @@ async def test_a_flood_folds_what_one_cause_explains_and_enter_unfolds_it():
         assert "40 of one cause: link rectifiers" in shown
         assert "… and 37 more of the same cause" in shown
         await press(app, pilot, "3x down", "enter")
-        assert "more of the same cause: Enter folds them" in text_of(app)
+        assert "more of the same cause: Enter here folds them" in text_of(app)
         await press(app, pilot, "down")
         assert app.live.body.choice == "alarm r11.current.bad-quality"
         await press(app, pilot, "up", "enter")
-        assert "… and 37 more of the same cause: Enter opens them" in text_of(app)
+        assert "… and 37 more of the same cause: Enter here opens them" in text_of(app)
 
 
 async def test_a_shift_hands_over_what_stands_what_is_aside_and_the_journals_seal():

@@ -106,6 +106,12 @@ def folded_row(hidden: Sequence[AlarmPicture], leads_to: str, about: str) -> Row
     return row(Span(said, "quiet"), target=about)
 
 
+def fold_behind(picture: LinePicture, alarm: str) -> str:
+    """Return the fold in which what follows from an alarm stands; '' if none does."""
+    mine = consequences(picture.alarms).get(alarm, ())
+    return target(FOLD, f"{BEHIND}{alarm}") if len(mine) > SHOWN_OF_GROUP else ""
+
+
 def cause_of_fold(about: str) -> str:
     """Return the id of the alarm from which what is folded follows; '' for other folds."""
     return id_of(about).removeprefix(BEHIND) if id_of(about).startswith(BEHIND) else ""
@@ -175,7 +181,7 @@ class _Drawn:
     def _leads_to(self, fold: str, hidden: Sequence[AlarmPicture]) -> str:
         """Return in words what the key does at a fold."""
         is_open = self._is_open(fold, hidden)
-        return f": {self._folds.key} {'folds' if is_open else 'opens'} them"
+        return f": {self._folds.key} here {'folds' if is_open else 'opens'} them"
 
     def family(self, alarm: AlarmPicture) -> list[Row]:
         """Return an alarm, and below it what follows from it."""

@@ -120,7 +120,10 @@ def tanks_about(picture: LinePicture, about: str) -> Sequence[TankPicture]:
 
 
 def subject_about(picture: LinePicture, about: str) -> str:
-    """Return the tank or rectifier that an alarm or a tag tells something about."""
+    """Return what an alarm or a tag tells something about: a tank, a rectifier, a link.
+
+    What is none of these is the line as a whole, as after a dip of the mains: 'line works'.
+    """
     name = id_of(about)
     if kind_of(about) == "alarm":
         alarm = alarm_of(picture, name)
@@ -135,7 +138,8 @@ def subject_about(picture: LinePicture, about: str) -> str:
         return target("tank", subject)
     if bath_of(picture, subject) is not None:
         return target("bath", subject)
-    return target("link", subject)
+    is_link = any(each.id == subject for each in picture.links)
+    return target("link" if is_link else "line", subject)
 
 
 def related(picture: LinePicture, about: str, view: str) -> str:
