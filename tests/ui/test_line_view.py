@@ -4,8 +4,10 @@ from dataclasses import replace
 
 import pytest
 
+from linewatch.ui.draw.bands import alarm_rows
 from linewatch.ui.draw.line import layout_of, tank_row
 from linewatch.ui.draw.rows import Look
+from linewatch.ui.marks import is_new
 from tests.ui import invented
 from tests.ui.seen import app_on, lines_of, press, row_with, settle, text_of
 
@@ -378,3 +380,27 @@ async def test_a_small_window_gives_up_figures_one_after_the_other(size, told):
     assert "Bright" in row
     for each in told:
         assert each in row
+
+
+@pytest.mark.parametrize(("width", "said"), [(160, "3 highest, 4 of 6 unseen"), (80, "3 !!!")])
+def test_of_several_that_ask_for_most_haste_the_bar_says_how_many(width, said):
+    picture = invented.troubled()
+    left = 3
+    alarms = []
+    for each in picture.alarms:
+        is_raised = left > 0 and is_new(each.state)
+        left -= is_raised
+        alarms.append(replace(each, priority="highest" if is_raised else "low"))
+    look = Look(width=width, height=40, now_ns=picture.utc_ns)
+    (first,) = alarm_rows(replace(picture, alarms=tuple(alarms)), look, 1)
+
+    assert said in "".join(each.text for each in first.spans)
+
+
+def test_of_one_that_asks_for_most_haste_the_bar_counts_nothing():
+    picture = invented.troubled()
+    look = Look(width=160, height=40, now_ns=picture.utc_ns)
+    (first,) = alarm_rows(picture, look, 1)
+
+    assert sum(each.priority == "highest" for each in picture.alarms) <= 1
+    assert "highest" not in "".join(each.text for each in first.spans)

@@ -9,7 +9,7 @@ from linewatch.core.units import with_symbols
 from linewatch.ui.draw.families import GONE, consequences, heads
 from linewatch.ui.draw.naming import alarm_of, names
 from linewatch.ui.draw.rows import Look, Row, Span, clip, edge_to_edge, row, width_of, wrap
-from linewatch.ui.marks import PRIORITY_ORDER, alarm_mark, is_new, is_standing
+from linewatch.ui.marks import PRIORITY_MARKS, PRIORITY_ORDER, alarm_mark, is_new, is_standing
 from linewatch.ui.scales import scale
 from linewatch.ui.text import (
     age,
@@ -188,9 +188,16 @@ def _behind(
 
     The alarm itself comes first: whatever of it has no room beside the words cuts them short.
     """
-    unseen = sum(1 for each in standing if is_new(each.state))
+    new = [each for each in standing if is_new(each.state)]
+    unseen, worst = len(new), sum(1 for each in new if each.priority == PRIORITY_ORDER[0])
     count = f"{unseen} of {len(standing)} unseen"
     said = [f" {count} ", f" {unseen} unseen ", f" {unseen} of {len(standing)} "]
+    if worst > 1:
+        # The alarm beside it is only one of those that ask for most haste.
+        count = f"{worst} {PRIORITY_ORDER[0]}, {count}"
+        lead = f"{worst} {PRIORITY_ORDER[0]}"
+        said = [f" {count} ", f" {lead}, {unseen} unseen ", f" {lead} "]
+        said.append(f" {worst} {PRIORITY_MARKS[PRIORITY_ORDER[0]]} ")
     if picture.flood:
         first = alarm_of(picture, picture.first_out)
         subject = first.subject if first is not None else picture.first_out
