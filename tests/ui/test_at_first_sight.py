@@ -139,7 +139,7 @@ async def test_an_expected_alarm_asks_for_nothing_in_its_list_and_for_no_acknowl
 
     assert "nothing as long as that is so" in shown
     assert chosen.action not in shown
-    assert "it does not wait to be acknowledged" in answer
+    assert "it does not wait to be seen" in answer
 
 
 async def test_events_of_several_days_have_a_heading_a_day():
