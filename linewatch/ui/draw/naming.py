@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
+from linewatch.core.loads.record import subject as load_subject
 from linewatch.ui.text import clean
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Mapping, Sequence
 
     from linewatch.core.view import (
         AlarmPicture,
@@ -41,6 +42,10 @@ def tank_name(tank: TankPicture) -> str:
     return clean(tank.called, LONGEST_NAME)
 
 
+LOAD: Final = load_subject("")
+"""With which the subject of what is told of a load begins."""
+
+
 def names(picture: LinePicture) -> dict[str, str]:
     """Return what everything is called, by id."""
     found = {tank.id: tank_name(tank) for tank in picture.tanks}
@@ -51,6 +56,24 @@ def names(picture: LinePicture) -> dict[str, str]:
     for link in picture.links:
         found.setdefault(link.id, f"link {clean(link.id, LONGEST_NAME)}")
     return found
+
+
+def subject_called(picture: LinePicture, called_by: Mapping[str, str], subject: str) -> str:
+    """Return what people call the subject of an event: a thing, an alarm or tag, a load.
+
+    Args:
+        picture: The line.
+        called_by: What everything is called, by id.
+        subject: As the event names it: 'nickel-1', 'nickel-1.ph', 'load/4122'.
+    """
+    if subject in called_by:
+        return called_by[subject]
+    if subject.startswith(LOAD):
+        return f"load {clean(subject.removeprefix(LOAD), LONGEST_NAME)}"
+    if alarm_of(picture, subject) is not None:
+        return called(picture, target("alarm", subject))
+    owner = subject.partition(".")[0]
+    return called_by.get(owner, clean(subject, LONGEST_NAME))
 
 
 def called(picture: LinePicture, about: str) -> str:

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Final
 
 from linewatch.core.alarms.causes import FOLLOWS
 from linewatch.core.alarms.states import State
+from linewatch.core.events import EventKind
 from linewatch.core.units import with_symbols
 from linewatch.ui.draw.bands import alarm_role, alarm_words, is_due_by_dwell, left_words
 from linewatch.ui.draw.rows import Look, Row, Span, row, titled, told, wrap
@@ -26,6 +27,7 @@ from linewatch.ui.text import (
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
+    from linewatch.core.events import Event
     from linewatch.core.ports import StoredEvent
     from linewatch.core.view import AlarmPicture, ChargePicture, LoadPicture, MetalPicture
 
@@ -257,12 +259,23 @@ def why_words(alarm: AlarmPicture) -> str:
     return why.replace("-", " ") if is_design else why
 
 
+TOLD_BY_ALARM: Final = frozenset({"Acknowledge", "ResetLatch", "Shelve", "Unshelve"})
+"""Acts on one alarm that the alarm's own event tells: with who, and why."""
+
+
+def is_told_twice(event: Event) -> bool:
+    """Say whether an act is told by the event of the alarm on which it was done, too."""
+    is_act = event.kind is EventKind.COMMAND and event.values.get("what") in TOLD_BY_ALARM
+    return is_act and event.values.get("alarm") != EVERY_ALARM
+
+
 def event_row(stored: StoredEvent, called: str, look: Look, *, target: str = "") -> Row:
     """Return one event in one row."""
     event = stored.event
     lead = f" {clock(event.utc_ns, look.zone)} "
     kind = fit(event.kind.value, 17) if look.width >= WITH_KIND else ""
-    named = f"{called}: " if called else ""
+    # An act names what it was done to: it needs no name before it.
+    named = f"{called}: " if called and called not in event.text else ""
     room = max(look.width - len(lead) - len(kind) - 1, 1)
     return row(
         Span(lead, "quiet"),
@@ -272,5 +285,6 @@ def event_row(stored: StoredEvent, called: str, look: Look, *, target: str = "")
     )
 
 
+EVERY_ALARM: Final = "*"
 WITH_KIND: Final = 100
 """Width from which on an event's kind has room."""
