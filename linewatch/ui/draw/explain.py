@@ -37,6 +37,7 @@ if TYPE_CHECKING:
     )
 
 DIGITS: Final = 6
+NOT_KNOWN: Final = "not known: of what goes into it nobody says how far it may be off"
 UNSURE: Final = 3
 """Digits of a figure of which nobody says how sure it is. Common practice."""
 
@@ -101,7 +102,7 @@ def explanation_rows(why: Explanation, look: Look) -> list[Row]:
         text = f"{100 * why.budget.expanded_ratio:.2f} %"
         rows.append(fact(text, Span("together, in quadrature", "strong")))
     elif not any(note.startswith("±") for note in why.notes):
-        rows.append(fact("how sure", Span("nobody can say: no budget", "doubt")))
+        rows += _wrapped("how sure", NOT_KNOWN, look, role="doubt")
     rows += _wrapped("from", why.source, look)
     for note in why.notes:
         rows += _wrapped("note", note, look, role="strong")
