@@ -9,6 +9,7 @@ from linewatch.core.events import EventKind
 from linewatch.core.loads.record import newest_records
 from linewatch.ui.draw.lists import load_list
 from linewatch.ui.draw.loads import odd_of
+from linewatch.ui.draw.parts import load_rows
 from linewatch.ui.draw.rows import Look
 from linewatch.ui.text import cells
 from tests.ui import invented
@@ -44,7 +45,7 @@ async def test_a_load_shows_every_stay_and_layer_at_every_size(size):
         "5.63 ± 0.11",
         "120.5 ± 1.2",
         "59.5 to 61.0 °C",
-        "300 to 900 s",
+        "5 min to 15 min",
         "too short: 540 s",
         "Not seen by any signal",
     ):
@@ -422,3 +423,14 @@ def test_the_next_load_of_a_number_is_not_taken_for_the_one_that_was_spoilt():
     desk.past[0].event.values["kind"] = "dry"
 
     assert " ! " not in shown_loads(desk)[f"load {here}"][0]
+
+
+def test_a_position_and_the_loads_write_a_dwell_and_its_limits_in_one_way():
+    desk, _ = desk_with_loads()
+    load = next(each.load for each in desk.shown.tanks if each.load is not None)
+    load = replace(load, dwell_s=421.0, shortest_s=120.0, longest_s=210.0)
+    look = Look(width=80, height=40, now_ns=desk.shown.utc_ns)
+    text = "\n".join("".join(s.text for s in each.spans) for each in load_rows(load, look))
+
+    assert "for 7m01s" in text
+    assert "shortest 2m00s, longest 3m30s" in text

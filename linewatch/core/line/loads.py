@@ -28,6 +28,7 @@ from linewatch.core.line.stay_alarms import StayAlarms
 from linewatch.core.line.study import Study
 from linewatch.core.line.telling import told
 from linewatch.core.line.trips import Catalogue, Stay, Trip, recalled
+from linewatch.core.loads.present import lasting
 from linewatch.core.loads.record import GRAVE, HANGS, HUNG, NOT_KNOWN
 from linewatch.core.loads.travel import arrival, last_done
 
@@ -296,7 +297,7 @@ class Loads(Study):
         if self.catalogue.tank[tank].kind in {"plate", "strike"}:
             trip.plated_utc_ns, trip.is_late = event.utc_ns, False
         dwell_s = float(values["dwell_s"] or 0.0)
-        text = f"{dwell_s:.0f} s in {self.catalogue.name(tank)}{_words(values)}"
+        text = f"{lasting(dwell_s)} in {self.catalogue.name(tank)}{_words(values)}"
         return [told(trip, event, text, values)]
 
     def _values(self, line: Line, event: Event, trip: Trip, stay: Stay) -> dict[str, Any]:

@@ -5,9 +5,9 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from linewatch.core.loads.bake import DISAGREEMENTS
-from linewatch.core.loads.present import lasting
+from linewatch.core.loads.present import lasting, lasting_span
 from linewatch.core.loads.wanted import found_beside_wanted
-from linewatch.core.pages import Page, Shown, Table, span_words
+from linewatch.core.pages import Page, Shown, Table
 from linewatch.core.units import with_symbols
 
 if TYPE_CHECKING:
@@ -132,7 +132,7 @@ def _in_acid(stays: Sequence[StayRow]) -> tuple[str, ...]:
         return ()
     total_s = sum(each.dwell_s for each in acid)
     stays_said = "stay" if len(acid) == 1 else "stays"
-    return (f"In acid {total_s:.0f} s altogether, in {len(acid)} {stays_said}.",)
+    return (f"In acid {lasting(total_s)} altogether, in {len(acid)} {stays_said}.",)
 
 
 def _plain(value: object) -> str:
@@ -252,8 +252,8 @@ def _stays(stays: Sequence[StayRow], show: Shown) -> Table:
                 stay.tank_name + (" *" if stay.odd else ""),
                 show.clock(stay.in_utc_ns),
                 _bare(stay, is_first=k == 0),
-                "not known" if stay.dwell_not_known else f"{stay.dwell_s:.0f} s",
-                _allowed(stay),
+                "not known" if stay.dwell_not_known else lasting(stay.dwell_s),
+                lasting_span(stay.shortest_s, stay.longest_s),
                 _degrees(stay, show),
                 _charge(stay, show),
                 show.with_doubt(stay.thickness_um, stay.thickness_pm_um, "um"),
@@ -269,7 +269,7 @@ def _stays(stays: Sequence[StayRow], show: Shown) -> Table:
 def _bare(stay: StayRow, *, is_first: bool) -> str:
     if stay.transfer_s is None:
         return "" if is_first else "not known"
-    return f"{stay.transfer_s:.0f} s"
+    return lasting(stay.transfer_s)
 
 
 def _charge(stay: StayRow, show: Shown) -> str:
@@ -279,11 +279,6 @@ def _charge(stay: StayRow, show: Shown) -> str:
         anodic = f"{show.number(stay.anodic_ah, 'A.h', 2)} anodic"
         return f"{laid}, and {anodic}" if laid and stay.charge_ah else anodic
     return show.with_doubt(stay.charge_ah, stay.charge_pm_ah, "A.h")
-
-
-def _allowed(stay: StayRow) -> str:
-    text = span_words(stay.shortest_s, stay.longest_s, ".0f")
-    return f"{text} s" if text else ""
 
 
 def _degrees(stay: StayRow, show: Shown) -> str:

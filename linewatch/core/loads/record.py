@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING
 from linewatch.core.errors import Refused
 from linewatch.core.events import Event, EventKind, Part
 from linewatch.core.loads.layers import TOO_THIN, LayerRow, layers_of
+from linewatch.core.loads.present import lasting
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Iterable, Sequence
@@ -372,7 +373,7 @@ def _odd(values: Mapping[str, Part]) -> list[tuple[Gravity, str]]:
             Gravity.GRAVE_ALARM if is_grave else Gravity.ALARM,
             f"alarms: {alarms}" if alarms else "",
         ),
-        (Gravity.RECORD, f"{unmetered_s:.0f} s not metered" if unmetered_s else ""),
+        (Gravity.RECORD, f"{lasting(float(unmetered_s))} not metered" if unmetered_s else ""),
         (
             Gravity.RECORD,
             "it was in already when the record began" if values.get("is_first") else "",
@@ -386,4 +387,4 @@ def _unseen(values: Mapping[str, Part]) -> list[str]:
     unseen_s = values.get("unseen_s")
     if not isinstance(unseen_s, float) or unseen_s < UNSEEN_S:
         return []
-    return [f"nobody looked for {unseen_s:.0f} s when it came or left"]
+    return [f"nobody looked for {lasting(unseen_s)} when it came or left"]

@@ -22,6 +22,7 @@ from linewatch.ui.text import (
     hours,
     number,
     since_clock,
+    span,
 )
 
 if TYPE_CHECKING:
@@ -122,11 +123,11 @@ def load_rows(load: LoadPicture, look: Look) -> list[Row]:
         fact("number", Span(clean(load.number, 24), "strong"), Span(part)),
         fact(
             "in since",
-            told(f"{clock(load.since_utc_ns, look.zone)}  for {hours(load.dwell_s)}", look),
+            told(f"{clock(load.since_utc_ns, look.zone)}  for {span(load.dwell_s)}", look),
         ),
     ]
     limits = [
-        f"{word} {hours(value)}"
+        f"{word} {span(value)}"
         for word, value in (("shortest", load.shortest_s), ("longest", load.longest_s))
         if value is not None
     ]

@@ -137,3 +137,18 @@ def test_what_may_still_grow_is_not_held_against_a_release():
 
     assert "too thin" in decision_remark(record, "released")
     assert "too thin" not in decision_remark(record, "released", here)
+
+
+def test_a_limit_is_never_rounded_away_beside_the_time_that_passed_it():
+    over = replace(ZINC, dwell_s=301.0, longest_s=210.0)
+    (told,) = over.odd
+
+    assert told == "in for 5 min 01 s, at most 3 min 30 s are allowed; it is in still"
+
+
+def test_a_dwell_and_its_limits_are_written_in_one_way_in_a_record():
+    soaked = stay("soak", "clean", 421, 500)
+    soaked.values.update(shortest_s=120.0, longest_s=420.0)
+    (row,) = rows(page(None, soaked), "Its way").rows
+
+    assert row[3:5] == ("7 min 01 s", "2 min to 7 min")
