@@ -7,8 +7,11 @@ import pytest
 from linewatch.core.commands import BakeLoad, DecideLoad, InspectLoad, LoadCard, PlaceLoad
 from linewatch.core.events import EventKind
 from linewatch.core.loads.record import newest_records
-from linewatch.ui.draw.lists import load_list
-from linewatch.ui.draw.loads import odd_of
+from linewatch.core.pages import Table
+from linewatch.ui.draw.bands import left_words
+from linewatch.ui.draw.lists import load_list, loads_of
+from linewatch.ui.draw.loads import odd_of, record_rows
+from linewatch.ui.draw.page import table_rows
 from linewatch.ui.draw.parts import load_rows
 from linewatch.ui.draw.rows import Look
 from linewatch.ui.text import cells
@@ -434,3 +437,37 @@ def test_a_position_and_the_loads_write_a_dwell_and_its_limits_in_one_way():
 
     assert "for 7m01s" in text
     assert "shortest 2m00s, longest 3m30s" in text
+
+
+@pytest.mark.parametrize("width", [40, 60, 80])
+def test_when_a_load_must_be_out_is_whole_in_the_lowest_window(width):
+    desk, _ = desk_with_loads()
+    look = Look(width=width, height=12, now_ns=desk.shown.utc_ns)
+
+    for tank, load in loads_of(desk.shown):
+        words = left_words(load, look).text
+        row = next(each for each in load_list(desk.shown, look) if load.number in each.target)
+        assert words in "".join(each.text for each in row.spans), (tank.id, words)
+
+
+def test_why_a_layer_is_not_known_is_whole_in_eighty_columns():
+    desk, _ = desk_with_loads()
+    why = "39.9 A·h flowed the wrong way: what was laid down may have dissolved"
+    ruined = invented.nickel_stay(
+        2, GONE, minutes_ago=55.0, thickness_um=None, mass_g=None, thickness_refused=why
+    )
+    look = Look(width=80, height=24, now_ns=desk.shown.utc_ns)
+    record = newest_records([ruined.event], 1)[0]
+    rows = [
+        "".join(s.text for s in e.spans) for e in record_rows(desk.shown, GONE, record, look)
+    ]
+
+    assert f"thickness of Ni: {why}" in " ".join(" ".join(rows).split())
+    assert not any("…" in each for each in rows)
+
+
+def test_a_column_in_which_nothing_stands_takes_no_room_on_the_screen():
+    table = Table(heading="", columns=("layer", "found", "wanted"), rows=(("Ni", "", "5 µm"),))
+    heads, *_ = table_rows(table, Look(width=80, height=24, now_ns=0))
+
+    assert "".join(each.text for each in heads.spans).split() == ["layer", "wanted"]

@@ -109,7 +109,12 @@ def load_page(
                 ),
             ),
             _said(
-                "Not known", (*_unknown(record.stays, show), *_times(record.not_known, show))
+                "Not known",
+                (
+                    *_unknown(record.stays, show),
+                    *_no_thickness(record, show),
+                    *_times(record.not_known, show),
+                ),
             ),
             _said("Bake", _times(record.bakes, show)),
             _said("Found", _findings(record, show), "nothing was noted"),
@@ -218,8 +223,7 @@ def _layers(
                 f"{layer.deposit} ({layer.bath})",
                 show.number(layer.charge_ah, "A.h", 2),
                 show.number(layer.mass_g, "g", 2),
-                show.with_doubt(layer.thickness_um, layer.thickness_pm_um, "um")
-                or f"not known: {layer.refused}",
+                show.with_doubt(layer.thickness_um, layer.thickness_pm_um, "um") or "not known",
                 show.number(layer.thinnest_um, "um", 2),
                 show.number(found.get(layer.bath), "um", 1),
                 show.number(layer.target_um, "um", 1),
@@ -303,6 +307,16 @@ def _unknown(stays: Sequence[StayRow], show: Shown) -> list[tuple[str, str]]:
         for stay in stays
         for each in (*stay.holes, stay.dwell_not_known)
         if each
+    ]
+
+
+def _no_thickness(record: LoadRecord, show: Shown) -> list[tuple[str, str]]:
+    """Return why layers have no thickness, with when their last stay ended."""
+    ended = {stay.bath: stay.out_utc_ns for stay in record.stays}
+    return [
+        (show.clock(ended[layer.bath]), f"thickness of {layer.deposit}: {layer.refused}")
+        for layer in record.layers
+        if layer.thickness_um is None and layer.refused
     ]
 
 

@@ -12,6 +12,8 @@ from linewatch.ui.draw.rows import Look, Row, Span, clip, edge_to_edge, row, wid
 from linewatch.ui.marks import PRIORITY_MARKS, PRIORITY_ORDER, alarm_mark, is_new, is_standing
 from linewatch.ui.scales import scale
 from linewatch.ui.text import (
+    CLOCK_CELLS,
+    DATED_CELLS,
     age,
     cells,
     clean,
@@ -36,6 +38,8 @@ FOR_COUNT = 17
 OVER_CELLS = 5
 START_AGAIN = "linewatch run FILE starts it"
 """What to do about a collector that does not run; FILE is the line's configuration."""
+WITH_DATE = 90
+"""Width from which on the time of another day has room for its date."""
 MOST_SAID = 3
 """Rows that what was just said may take."""
 WITH_LIMIT = frozenset({"high-high", "high", "low", "low-low"})
@@ -150,7 +154,8 @@ def _alarm_texts(alarm: AlarmPicture, called: dict[str, str], look: Look) -> tup
     """Return an alarm's mark and time, and its words."""
     mark = alarm_mark(alarm.priority, alarm.state)
     subject = called.get(alarm.subject, clean(alarm.subject, 40))
-    since = since_clock(alarm.since_utc_ns, look.now_ns, look.zone)
+    wide = DATED_CELLS if look.width >= WITH_DATE else CLOCK_CELLS
+    since = since_clock(alarm.since_utc_ns, look.now_ns, look.zone, wide).rstrip()
     return f" {mark} {since} ", f"{subject}: {alarm_words(alarm, look)}"
 
 

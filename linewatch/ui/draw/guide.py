@@ -174,6 +174,7 @@ def _mark_rows(width: int) -> list[Row]:
         ("~", "in doubt"),
         ("±", "so far may the figure before it be off"),
         ("A·h *", "for a time nothing was metered: more may be missing than its ±"),
+        ("22:34-1", "time of day, so many days before today"),
         ("an", "anodic charge: the work is the anode"),
         ("│··●··│", "place in the window; ● outside the strokes: outside"),
         ("■ ↧ ↥ _", "work is in, entering, leaving; none"),

@@ -240,6 +240,7 @@ IN_BRACKETS: Final = 2
 WIDE_LOAD_FIGURES: Final = (9, 12, 12, 8)
 SPOILT_MARK: Final = "!"
 """Before the part of a load that may be spoilt."""
+LEAST_POSITION: Final = 6
 LEAST_PART: Final = 12
 """Cells of a part's name that a position's name does not take from it."""
 
@@ -256,7 +257,10 @@ def load_columns(picture: LinePicture, look: Look) -> LoadColumns:
     parts = max((cells(clean(load.part, 60)) for _, load in loads), default=0)
     room = look.width - 1 - max(number, 5) - sum(figures) - 2
     most = max(room - min(parts, LEAST_PART), SHORT_NAME)
-    return LoadColumns(max(number, 5), min(max(positions + 1, SHORT_NAME), most), figures)
+    position = min(max(positions + 1, SHORT_NAME), most)
+    # When it must be out is read first of all: a name is cut before it is.
+    left = look.width - 1 - max(number, 5) - sum(figures[:2])
+    return LoadColumns(max(number, 5), max(min(position, left), LEAST_POSITION), figures)
 
 
 def loads_head(picture: LinePicture, look: Look) -> Row:

@@ -52,12 +52,21 @@ def record_rows(
     page = load_page(
         record,
         picture.name,
-        Shown(look.units, lambda utc_ns: moment(utc_ns, look.zone)),
+        Shown(look.units, lambda utc_ns: _when(utc_ns, look)),
         picture.present(record.number),
         picture.growing(record.number),
     )
     rows += _layer_so_far(picture, record, look)
     return [*rows, *([row()] if rows else []), *page_rows(page, look)]
+
+
+def _when(utc_ns: int, look: Look) -> str:
+    """Return date and time; where columns stand close, of today the time alone."""
+    whole = moment(utc_ns, look.zone)
+    if look.width >= WIDE:
+        return whole
+    date, _, time = whole.partition(" ")
+    return time if date == moment(look.now_ns, look.zone).partition(" ")[0] else whole[5:]
 
 
 def _layer_so_far(picture: LinePicture, record: LoadRecord, look: Look) -> list[Row]:

@@ -13,6 +13,8 @@ from linewatch.ui.draw.rows import Look, Row, Span, row, titled, told, wrap
 from linewatch.ui.marks import alarm_mark, is_standing, state_word
 from linewatch.ui.scales import scale_of_unit
 from linewatch.ui.text import (
+    CLOCK_CELLS,
+    DATED_CELLS,
     cells,
     clean,
     clock,
@@ -188,9 +190,10 @@ def alarm_line(alarm: AlarmPicture, called: str, look: Look, *, target: str = ""
     state = f"{'follows' if is_put_behind else state_word(alarm.state)}{who}"
     state = state if wide else state.partition(",")[0].removesuffix(" of service")
     priority = fit(alarm.priority, 8) if wide else ""
+    when = DATED_CELLS if wide else CLOCK_CELLS
     lead = (
         f" {alarm_mark(alarm.priority, alarm.state)} "
-        f"{since_clock(alarm.since_utc_ns, look.now_ns, look.zone)} {priority}"
+        f"{since_clock(alarm.since_utc_ns, look.now_ns, look.zone, when)} {priority}"
     )
     for_state = 18 if wide else 10
     room = max(look.width - len(lead) - for_state - 2, 4)
