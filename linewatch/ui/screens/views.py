@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, ClassVar, Final
 from linewatch.core.loads.record import load_record, newest_records
 from linewatch.core.loads.record import subject as load_subject
 from linewatch.ui.draw.baths import analyses_due, bath_detail, bath_rows
-from linewatch.ui.draw.explain import explanation_rows, why_rows
+from linewatch.ui.draw.explain import bath_more_why, explanation_rows, why_rows
 from linewatch.ui.draw.guide import guide_rows
 from linewatch.ui.draw.handover import handover_rows
 from linewatch.ui.draw.line import head_row, line_rows
@@ -385,6 +385,9 @@ class ExplainView(View):
             rows += why_rows(scene.picture, self.subject, scene.look)
         for each in scene.why:
             rows += explanation_rows(each, scene.look)
+        bath = bath_of(scene.picture, id_of(self.subject))
+        if scene.why and kind_of(self.subject) == "bath" and bath is not None:
+            rows += bath_more_why(bath, scene.look)
         said = "there is no figure here to explain"
         if kind_of(self.subject) == "load":
             said += " yet: a load's figures are worked out when a stay of it has ended"
