@@ -4,8 +4,9 @@ from dataclasses import replace
 
 import pytest
 
+from linewatch.core.readings import Quality
 from linewatch.ui.draw.bands import alarm_rows
-from linewatch.ui.draw.line import layout_of, tank_row
+from linewatch.ui.draw.line import layout_of, other_figure, tank_row
 from linewatch.ui.draw.rows import Look
 from linewatch.ui.marks import is_new
 from tests.ui import invented
@@ -404,3 +405,18 @@ def test_of_one_that_asks_for_most_haste_the_bar_counts_nothing():
 
     assert sum(each.priority == "highest" for each in picture.alarms) <= 1
     assert "highest" not in "".join(each.text for each in first.spans)
+
+
+def test_where_a_rectifiers_link_is_lost_what_is_read_of_the_bath_stays_in_sight():
+    picture = invented.line()
+    tank = next(each for each in picture.tanks if each.id == "nickel-1")
+    lost = {
+        name: invented.figure(f"rect-nickel-1.{name}", None, quality=Quality.NOT_CONNECTED)
+        for name in ("current", "voltage", "ripple")
+    }
+    read = {"ph": invented.figure("nickel-1.ph", 4.1)}
+    torn = {"ph": invented.figure("nickel-1.ph", None, quality=Quality.SENSOR_FAULT)}
+
+    assert other_figure(replace(tank, figures={**lost, **read})).kind == "ph"
+    assert other_figure(replace(tank, figures={**lost, **torn})).kind == "ph"
+    assert other_figure(replace(tank, figures=lost)).kind == "ripple"
