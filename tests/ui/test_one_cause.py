@@ -225,3 +225,24 @@ async def test_enter_on_an_alarm_of_the_whole_line_says_where_there_is_no_more_t
         await press(app, pilot, "a", "@alarm " + CAUSE, "enter")
         assert app.live.view.NAME == "alarms"
         assert said in text_of(app)
+
+
+@pytest.mark.parametrize(("subject", "is_grouped"), [("nickel", False), ("nickel-1", True)])
+async def test_what_is_due_in_a_bath_is_a_job_each_and_of_no_one_cause(subject, is_grouped):
+    picture = caused(0)
+    cause = next(each for each in picture.alarms if each.id == CAUSE)
+    due = tuple(
+        replace(cause, id=f"{subject}.due-{n}", subject=subject, group=subject, text=f"due {n}")
+        for n in range(2)
+    )
+    app = app_on(invented.InventedDesk(replace(picture, alarms=due)))
+
+    async with app.run_test(size=(120, 40)) as pilot:
+        await settle(app, pilot)
+        await press(app, pilot, "a")
+        shown = text_of(app)
+
+    assert "due 0" in shown
+    assert "due 1" in shown
+    assert "one cause" not in shown
+    assert ("2 about 9 Bright nickel" in shown) is is_grouped

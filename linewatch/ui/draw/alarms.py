@@ -137,6 +137,7 @@ class _Drawn:
 
     def __init__(self, picture: LinePicture, look: Look, chosen: str, folds: Folds) -> None:
         self._called = names(picture)
+        self._baths = {each.id for each in picture.baths}
         self._look = look
         self._chosen = chosen
         self._folds = folds
@@ -149,26 +150,38 @@ class _Drawn:
         """
         found: dict[str, list[AlarmPicture]] = {}
         for each in alarms:
-            found.setdefault(each.group, []).append(each)
+            found.setdefault(self._group_of(each), []).append(each)
         rows: list[Row] = []
         for each in alarms:
-            members = found[each.group] if each.group else [each]
+            members = found[each.group] if self._group_of(each) else [each]
             if len(members) == 1:
                 rows += self.family(each)
             elif each is members[0]:
                 rows += self._group(each.group, members)
         return rows
 
+    def _group_of(self, alarm: AlarmPicture) -> str:
+        """Return with what an alarm stands; '' for itself.
+
+        What is due in a bath is a job for each additive, and no two of them have one cause.
+        """
+        is_job = alarm.group == alarm.subject and alarm.subject in self._baths
+        return "" if is_job else alarm.group
+
     def _group(self, group: str, members: Sequence[AlarmPicture]) -> list[Row]:
         cause = self._called.get(group, clean(group, 60))
-        rows = [row(Span(f"  {len(members)} of one cause: {cause}", "strong"))]
+        # In a flood they stand together by what they are about, which is no cause.
+        is_cause = any(each.subject != group for each in members)
+        how = "of one cause:" if is_cause else "about"
+        rows = [row(Span(f"  {len(members)} {how} {cause}", "strong"))]
         has_fold = len(members) > SHOWN_OF_GROUP + 1
         rest = members[SHOWN_OF_GROUP:] if has_fold else ()
         shown = members[:SHOWN_OF_GROUP] if has_fold else members
         rows += [each for member in shown for each in self.family(member)]
         if rest:
             fold = target(FOLD, f"group {group}")
-            more = f"     … and {len(rest)} more of the same cause{self._leads_to(fold, rest)}"
+            alike = "of the same cause" if is_cause else "about the same"
+            more = f"     … and {len(rest)} more {alike}{self._leads_to(fold, rest)}"
             rows.append(row(Span(more, "quiet"), target=fold))
             if self._is_open(fold, rest):
                 rows += [each for member in rest for each in self.family(member)]
