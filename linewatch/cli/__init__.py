@@ -12,11 +12,16 @@ import sys
 from cyclopts import App, CycloptsError
 
 from linewatch import __version__
+from linewatch.cli.seven_bits import carry_every_sign
 from linewatch.core.errors import LinewatchError, file_words
 
 app = App(
     name="linewatch",
-    help="Watch an electroplating line live from a terminal. It watches; it never acts.",
+    help=(
+        "Watch an electroplating line live from a terminal. It watches; it never acts. Where"
+        " the terminal's encoding lacks signs, all is shown in seven bits; `plain = true` in"
+        " screen.toml wants that of the screen everywhere."
+    ),
     version=__version__,
 )
 load = App(name="load", help="What a load received; its card, bake, findings and decision.")
@@ -35,6 +40,7 @@ app.command(notice)
 
 def main() -> None:
     """Run the command line; what a person can mend is told in a sentence, never a traceback."""
+    carry_every_sign(sys.stdout, sys.stderr)
     # The commands register themselves with `app`.
     from linewatch.cli import (
         check,

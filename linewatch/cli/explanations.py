@@ -6,7 +6,7 @@ import time
 from typing import TYPE_CHECKING, Final
 
 from linewatch.core import units
-from linewatch.core.electrochemistry.uncertainty import with_its_digits
+from linewatch.core.electrochemistry.uncertainty import COVERAGE, with_its_digits
 from linewatch.core.readings import QUALITY_WORDS, Quality
 
 if TYPE_CHECKING:
@@ -35,7 +35,7 @@ def in_words(why: Explanation, *, system: str = "metric", digits: int = 6) -> st
     ]
     if why.budget is not None:
         rows += [
-            f"  doubt     {term.name}: {100.0 * term.standard_ratio:.3g} % standard"
+            f"  doubt     {term.name}: {100.0 * COVERAGE * term.standard_ratio:.3g} % (k = 2)"
             + (f" ({term.source})" if term.source else "")
             for term in why.budget.terms
         ]

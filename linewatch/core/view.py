@@ -100,6 +100,8 @@ class LoadPicture:
     """When to pull it, on the wall clock; None while it means nothing."""
     pull_refused: str = ""
     """Why there is no time to pull."""
+    grave: tuple[str, ...] = ()
+    """What may have spoilt it since it came in, in words."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -118,6 +120,15 @@ class WayPicture:
     since_utc_ns: int
     out_s: float
     """For how long it is out."""
+    allowed_s: float | None = None
+    """For how long it may be; None where nothing is known of what is usual."""
+    hangs: bool = False
+    """It was told to hang in the air."""
+
+    @property
+    def is_late(self) -> bool:
+        """Say whether it is out for longer than is usual or allowed where it left."""
+        return self.hangs or (self.allowed_s is not None and self.out_s > self.allowed_s)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -502,5 +513,25 @@ class LinePicture:
                 thickness_pm_um=load.thickness_uncertainty_um,
                 target_um=load.target_um,
                 not_known=load.pull_refused if load.thickness_um is None else "",
+                grave=load.grave,
+                growing=self.growing(number),
             )
         return None
+
+    def growing(self, number: str) -> frozenset[str]:
+        """Return the baths from which a load on the line may still get metal.
+
+        That of the tank it is in, and of those that come later on its track; of one on its
+        way, of all to which it may go.
+        """
+        place = {tank.id: index for index, tank in enumerate(self.tanks)}
+        here = [tank.id for tank in self.tanks if tank.load and tank.load.number == number]
+        here += [
+            to for way in self.ways if way.load == number for to in way.to or (way.before,)
+        ]
+        firsts = [place[each] for each in here if each in place]
+        if not firsts:
+            return frozenset()
+        first = min(firsts)
+        later = (tank for tank in self.tanks[first:] if tank.track == self.tanks[first].track)
+        return frozenset(tank.bath for tank in later if tank.bath is not None)

@@ -423,7 +423,9 @@ class LinewatchApp(App[int], inherit_bindings=False):
         while not worker.is_cancelled and self.options.steady_s() < until_s:
             outcome = self.desk.outcome(number)
             if outcome.done or outcome.refused:
-                result = "done" if outcome.done else f"refused: {outcome.refused}"
+                # Its words begin with what was asked, which stands before them already.
+                why = outcome.refused.removeprefix(f"{doing}: ")
+                result = "done" if outcome.done else f"refused: {why}"
                 self.call_from_thread(self.say, f"{doing}: {result}")
                 return
             pause.wait(LOOK_S)

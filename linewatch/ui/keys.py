@@ -48,8 +48,8 @@ KEYS: Final[tuple[Key, ...]] = (
         ("baths", "tank")),
     Key("take-back", "C", "take back", "Take an addition back by a counter-entry; both stay in"
         " the record", ("baths",)),
-    Key("laboratory", "V", "laboratory", "What the laboratory found in the bath: values,"
-        " limits, control charts, what is due", ("baths", "tank", "line")),
+    Key("laboratory", "V", "laboratory", "What the laboratory found in the bath or tank:"
+        " values, limits, control charts, what is due", ("baths", "tank", "line")),
     Key("dummy", "D", "dummies", "Say that a tank plates dummies, or no longer",
         ("baths", "tank"), in_footer=False),
     Key("decide", "y", "decide", "Say what becomes of the load: held, released, rework, scrap",

@@ -118,15 +118,15 @@ def _seven_bits(character: str) -> str:
 
 
 STATE_FRAMES: Final[dict[str, tuple[str, str, str]]] = {
-    State.NORMAL.word: (" ", ".", "normal"),
-    State.UNACKNOWLEDGED.word: ("[", "]", "new"),
-    State.ACKNOWLEDGED.word: (" ", " ", "seen"),
-    State.RETURNED.word: ("(", ")", "gone, not seen"),
-    State.LATCHED_UNACKNOWLEDGED.word: ("{", "}", "latched, not seen"),
-    State.LATCHED.word: ("<", ">", "latched, seen"),
-    State.SHELVED.word: ("z", "z", "shelved"),
-    State.SUPPRESSED.word: ("-", "-", "suppressed"),
-    State.OUT_OF_SERVICE.word: ("x", "x", "out of service"),
+    State.NORMAL.word: (" ", ".", State.NORMAL.said),
+    State.UNACKNOWLEDGED.word: ("[", "]", State.UNACKNOWLEDGED.said),
+    State.ACKNOWLEDGED.word: (" ", " ", State.ACKNOWLEDGED.said),
+    State.RETURNED.word: ("(", ")", State.RETURNED.said),
+    State.LATCHED_UNACKNOWLEDGED.word: ("{", "}", State.LATCHED_UNACKNOWLEDGED.said),
+    State.LATCHED.word: ("<", ">", State.LATCHED.said),
+    State.SHELVED.word: ("z", "z", State.SHELVED.said),
+    State.SUPPRESSED.word: ("-", "-", State.SUPPRESSED.said),
+    State.OUT_OF_SERVICE.word: ("x", "x", State.OUT_OF_SERVICE.said),
 }
 """What stands round an alarm's strokes, and its word, by state."""
 

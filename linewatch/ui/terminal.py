@@ -23,6 +23,10 @@ SIGNALLED: Final = 128
 """Exit code of a program that a signal ended, less the signal's number (POSIX shells)."""
 NO_TERMINAL: Final = 2
 FEW_COLOURS: Final = ("linux", "xterm-16color", "ansi", "cygwin", "rxvt", "screen", "xterm")
+FEW_SIGNS: Final = ("linux",)
+"""The kernel's own console: its font of 256 or 512 signs has no braille and few arrows."""
+BARE_LOCALES: Final = ("C", "POSIX")
+"""Whose signs are those of ASCII (POSIX, locales), whatever the program writes in."""
 NO_COLOURS: Final = ("dumb", "vt", "unknown", "")
 MANY_COLOURS: Final = ("truecolor", "24bit", "256color", "direct", "kitty", "alacritty", "foot")
 
@@ -41,14 +45,20 @@ def means(environment: Mapping[str, str], encoding: str, system: str = sys.platf
     """Return the richest look that a terminal is sure to show.
 
     Args:
-        environment: TERM, COLORTERM, NO_COLOR as the terminal's environment has them.
+        environment: TERM, COLORTERM, NO_COLOR and the locale, as the terminal's
+            environment has them.
         encoding: Encoding of what is written to it: 'utf-8'.
         system: Name of the system; a console of Windows has no TERM and shows everything.
     """
     term = environment.get("TERM", "truecolor" if system == "win32" else "")
     names_colours = f"{environment.get('COLORTERM', '')} {term}"
     is_bare = any(term == each or (each and term.startswith(each)) for each in NO_COLOURS)
-    is_plain = is_bare or encoding.lower().replace("-", "") != "utf8"
+    is_plain = (
+        is_bare
+        or term in FEW_SIGNS
+        or encoding.lower().replace("-", "") != "utf8"
+        or _locale(environment) in BARE_LOCALES
+    )
     if environment.get("NO_COLOR") or is_bare:
         return Means(theme="plainest", is_plain=is_plain)
     if any(each in names_colours for each in MANY_COLOURS):
@@ -56,6 +66,12 @@ def means(environment: Mapping[str, str], encoding: str, system: str = sys.platf
     if any(term.startswith(each) for each in FEW_COLOURS):
         return Means(theme="sixteen", is_plain=is_plain)
     return Means(theme="night", is_plain=is_plain)
+
+
+def _locale(environment: Mapping[str, str]) -> str:
+    """Return which locale says what signs there are: the first that is set rules (POSIX)."""
+    told = (environment.get(name) for name in ("LC_ALL", "LC_CTYPE", "LANG"))
+    return next((each for each in told if each), "")
 
 
 def is_there() -> bool:

@@ -26,6 +26,10 @@ DAY_S: Final = 86400
 SECOND_UNIT: Final = 3
 """Cells of the smaller unit: the '05s' of '59m05s'."""
 
+CLOCK_CELLS: Final = 8
+DATED_CELLS: Final = 11
+"""Cells of a time of day, and of one with its date."""
+
 LONGEST: Final = 400
 """Characters of a foreign text that are looked at; the rest is cut off and told by '…'."""
 
@@ -229,10 +233,22 @@ def clock(utc_ns: int, zone: datetime.tzinfo | None = None) -> str:
     return _local(utc_ns, zone).strftime("%H:%M:%S")
 
 
-def since_clock(utc_ns: int, now_ns: int, zone: datetime.tzinfo | None = None) -> str:
-    """Return a time of day, of another day its date, in eight cells: '14:03:22', '03-29   '."""
+def since_clock(
+    utc_ns: int, now_ns: int, zone: datetime.tzinfo | None = None, width: int = CLOCK_CELLS
+) -> str:
+    """Return a time of day; of another day with its date, or how many days ago.
+
+    '14:03:22'; of another day '03-28 22:34' from eleven cells on, else '22:34-1': so many days
+    before today. What lies too long back has its date alone.
+    """
     then, now = _local(utc_ns, zone), _local(now_ns, zone)
-    return clock(utc_ns, zone) if then.date() == now.date() else f"{then:%m-%d}   "
+    if then.date() == now.date():
+        return clock(utc_ns, zone).ljust(width)
+    days = (now.date() - then.date()).days
+    for told in (f"{then:%m-%d %H:%M}", f"{then:%H:%M}-{days}" if days > 0 else ""):
+        if told and len(told) <= width:
+            return told.ljust(width)
+    return f"{then:%m-%d}".ljust(width)
 
 
 def clock_minutes(utc_ns: int, zone: datetime.tzinfo | None = None) -> str:

@@ -85,7 +85,7 @@ async def test_space_on_a_tank_acknowledges_what_waits_there_and_nothing_else():
     async with app.run_test(size=(120, 40)) as pilot:
         await settle(app, pilot)
         await press(app, pilot, "space")
-        assert "nothing here waits to be acknowledged" in text_of(app)
+        assert "nothing here waits to be seen" in text_of(app)
         await press(app, pilot, "@tank nickel-1", "space")
 
     assert desk.requests == [Acknowledge(who="MK", alarm="nickel-1.temperature.low")]
@@ -374,12 +374,12 @@ async def test_a_capture_that_is_over_says_how_it_ended_and_may_be_begun_again()
 
 async def test_what_became_of_a_request_is_told():
     desk, app = desk_and_app(initials="MK")
-    desk.refusals[1] = "there is nothing to acknowledge: it is normal"
+    desk.refusals[1] = "seen: 2 Soak clean, level high-high: it is seen"
 
     async with app.run_test(size=(120, 40)) as pilot:
         await settle(app, pilot)
         await press(app, pilot, "a", "space")
-        assert "refused: there is nothing to acknowledge" in text_of(app)
+        assert "level high-high: refused: it is seen" in text_of(app)
         await press(app, pilot, "space")
         assert "seen: 2 Soak clean, level high-high: done" in text_of(app)
 

@@ -1,5 +1,6 @@
 """What confused somebody new, and no longer does."""
 
+import datetime
 from dataclasses import replace
 
 import numpy as np
@@ -10,6 +11,7 @@ from linewatch.core.events import EventKind
 from linewatch.core.view import DutyPicture
 from linewatch.ui.draw.control import held_words
 from linewatch.ui.draw.explain import explanation_rows
+from linewatch.ui.draw.parts import alarm_line
 from linewatch.ui.draw.rows import Look
 from linewatch.ui.draw.trend import Curve, Marks, plot_rows
 from linewatch.ui.draw.warming import slope_per_s, warming_rows, warming_words
@@ -139,7 +141,7 @@ async def test_an_expected_alarm_asks_for_nothing_in_its_list_and_for_no_acknowl
 
     assert "nothing as long as that is so" in shown
     assert chosen.action not in shown
-    assert "it does not wait to be acknowledged" in answer
+    assert "it does not wait to be seen" in answer
 
 
 async def test_events_of_several_days_have_a_heading_a_day():
@@ -581,3 +583,31 @@ async def test_the_marks_of_alarms_stand_on_the_first_page_of_the_help_those_of_
         assert word in pages[0]
     for word in ("±  ", "~  ", "A·h *", "an  ", "suppressed", "out of service"):
         assert word in pages[1]
+
+
+@pytest.mark.parametrize(
+    ("days", "width", "said"),
+    [
+        (0, 8, "12:00:00"),
+        (0, 11, "12:00:00   "),
+        (1, 8, "12:00-1 "),
+        (1, 11, "03-28 12:00"),
+        (40, 8, "12:00-40"),
+        (400, 8, "02-22   "),
+    ],
+)
+def test_what_began_on_another_day_keeps_its_time(days, width, said):
+    began_ns = invented.NOON - days * 24 * HOUR_NS
+
+    assert since_clock(began_ns, invented.NOON, datetime.UTC, width) == said
+
+
+@pytest.mark.parametrize(("width", "said"), [(160, "03-28 11:"), (80, " 11:")])
+def test_an_alarm_of_yesterday_says_when_it_began(width, said):
+    picture = invented.troubled()
+    old = replace(picture.alarms[0], since_utc_ns=picture.alarms[0].since_utc_ns - 24 * HOUR_NS)
+    look = Look(width=width, height=40, now_ns=invented.NOON, zone=datetime.UTC)
+    text = "".join(each.text for each in alarm_line(old, "Nickel", look).spans)
+
+    assert said in text
+    assert width > 80 or "-1 " in text

@@ -5,6 +5,7 @@ from dataclasses import replace
 import pytest
 
 from linewatch.core.view import DutyPicture
+from linewatch.ui.draw.figures import label_of
 from linewatch.ui.text import cells
 from tests.ui import invented
 from tests.ui.seen import app_on, lines_of, press, settle, text_of
@@ -68,7 +69,7 @@ async def test_a_position_of_the_line_leads_to_its_baths_laboratory_or_says_why_
 
         assert (still, app.live.view.NAME) == ("line", "laboratory")
         assert app.live.view.subject == "bath nickel"
-        assert "the laboratory's values are about a bath; none is here" in refused
+        assert "nothing is analysed here: it is baths that are, and what is let go" in refused
 
 
 async def test_a_bath_without_analyses_says_how_they_are_written_down():
@@ -83,7 +84,9 @@ async def test_a_bath_without_analyses_says_how_they_are_written_down():
         await press(app, pilot, "V")
 
         assert "no analysis stands in the record" in shown
-        assert "the laboratory's values are about a bath; none is here" in text_of(app)
+        assert "nothing is analysed here: it is baths that are, and what is let go" in text_of(
+            app
+        )
 
 
 @pytest.mark.parametrize("width", [160, 80, 40, 12, 3])
@@ -136,3 +139,41 @@ async def test_a_substance_that_was_never_analysed_is_due_now_in_its_own_words()
     assert sum(each.startswith("due now") for each in rows) == 1
     assert any(each.startswith("OVERDUE") and "never analysed" in each for each in rows)
     assert "2 analyses that nobody ever made" in handed
+
+
+async def test_a_tank_without_a_bath_leads_to_its_own_analyses():
+    picture = invented.line()
+    tank = next(each for each in picture.tanks if each.bath is None)
+    due = DutyPicture(
+        id="analyse-cn", text="analyse CN", subject=tank.id, due_utc_ns=invented.NOON
+    )
+    desk = invented.InventedDesk(replace(picture, duties=(due,)), past=[])
+    app = app_on(desk)
+
+    async with app.run_test(size=(120, 40)) as pilot:
+        await settle(app, pilot)
+        for where in ("line", "tank"):
+            app.live.go(where, f"tank {tank.id}")
+            await settle(app, pilot)
+            await press(app, pilot, f"@tank {tank.id}" if where == "line" else "home", "V")
+            assert app.live.view.NAME == "laboratory"
+            assert app.live.view.subject == f"tank {tank.id}"
+            assert "analyse CN" in text_of(app)
+            assert f"laboratory: {tank.called}" in text_of(app)
+
+
+async def test_where_nothing_is_worked_out_every_figure_that_is_read_is_explained():
+    picture = invented.line()
+    tank = next(
+        each for each in picture.tanks if each.charge is None and "temperature" in each.figures
+    )
+    app = app_on(invented.InventedDesk(picture))
+
+    async with app.run_test(size=(120, 40)) as pilot:
+        await settle(app, pilot)
+        await press(app, pilot, f"@tank {tank.id}", "x")
+        shown = text_of(app)
+
+    assert "no figure here" not in shown
+    for name in tank.figures:
+        assert f"{tank.called}, {label_of(name)}" in shown

@@ -4,8 +4,11 @@ from dataclasses import replace
 
 import pytest
 
-from linewatch.ui.draw.line import layout_of, tank_row
+from linewatch.core.readings import Quality
+from linewatch.ui.draw.bands import alarm_rows
+from linewatch.ui.draw.line import layout_of, other_figure, tank_row
 from linewatch.ui.draw.rows import Look
+from linewatch.ui.marks import is_new
 from tests.ui import invented
 from tests.ui.seen import app_on, lines_of, press, row_with, settle, text_of
 
@@ -392,3 +395,42 @@ def test_a_position_whose_alarms_follow_from_one_elsewhere_is_marked_quietly(ala
     look = Look(width=120, height=40, now_ns=invented.NOON)
 
     assert tank_row(tank, layout_of([tank], look), look).spans[0].text == mark
+
+
+@pytest.mark.parametrize(("width", "said"), [(160, "3 highest, 4 of 6 unseen"), (80, "3 !!!")])
+def test_of_several_that_ask_for_most_haste_the_bar_says_how_many(width, said):
+    picture = invented.troubled()
+    left = 3
+    alarms = []
+    for each in picture.alarms:
+        is_raised = left > 0 and is_new(each.state)
+        left -= is_raised
+        alarms.append(replace(each, priority="highest" if is_raised else "low"))
+    look = Look(width=width, height=40, now_ns=picture.utc_ns)
+    (first,) = alarm_rows(replace(picture, alarms=tuple(alarms)), look, 1)
+
+    assert said in "".join(each.text for each in first.spans)
+
+
+def test_of_one_that_asks_for_most_haste_the_bar_counts_nothing():
+    picture = invented.troubled()
+    look = Look(width=160, height=40, now_ns=picture.utc_ns)
+    (first,) = alarm_rows(picture, look, 1)
+
+    assert sum(each.priority == "highest" for each in picture.alarms) <= 1
+    assert "highest" not in "".join(each.text for each in first.spans)
+
+
+def test_where_a_rectifiers_link_is_lost_what_is_read_of_the_bath_stays_in_sight():
+    picture = invented.line()
+    tank = next(each for each in picture.tanks if each.id == "nickel-1")
+    lost = {
+        name: invented.figure(f"rect-nickel-1.{name}", None, quality=Quality.NOT_CONNECTED)
+        for name in ("current", "voltage", "ripple")
+    }
+    read = {"ph": invented.figure("nickel-1.ph", 4.1)}
+    torn = {"ph": invented.figure("nickel-1.ph", None, quality=Quality.SENSOR_FAULT)}
+
+    assert other_figure(replace(tank, figures={**lost, **read})).kind == "ph"
+    assert other_figure(replace(tank, figures={**lost, **torn})).kind == "ph"
+    assert other_figure(replace(tank, figures=lost)).kind == "ripple"

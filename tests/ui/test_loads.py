@@ -6,6 +6,14 @@ import pytest
 
 from linewatch.core.commands import BakeLoad, DecideLoad, InspectLoad, LoadCard, PlaceLoad
 from linewatch.core.events import EventKind
+from linewatch.core.loads.record import newest_records
+from linewatch.core.pages import Table
+from linewatch.ui.draw.bands import left_words
+from linewatch.ui.draw.lists import load_list, loads_of
+from linewatch.ui.draw.loads import odd_of, record_rows
+from linewatch.ui.draw.page import table_rows
+from linewatch.ui.draw.parts import load_rows
+from linewatch.ui.draw.rows import Look
 from linewatch.ui.text import cells
 from tests.ui import invented
 from tests.ui.seen import app_on, lines_of, press, row_with, settle, text_of
@@ -40,7 +48,7 @@ async def test_a_load_shows_every_stay_and_layer_at_every_size(size):
         "5.63 ± 0.11",
         "120.5 ± 1.2",
         "59.5 to 61.0 °C",
-        "300 to 900 s",
+        "5 min to 15 min",
         "too short: 540 s",
         "Not seen by any signal",
     ):
@@ -348,3 +356,118 @@ async def test_the_hand_over_shows_the_gravest_load_first_and_its_worst_oddity()
     assert at == sorted(at)
     assert "49.9 A·h flowed the wrong way" in rows[1]
     assert "polarity wrong" in rows[2]
+
+
+def shown_loads(desk, width: int = 160):
+    look = Look(width=width, height=50, now_ns=desk.shown.utc_ns)
+    records = newest_records([each.event for each in desk.past], 20)
+    rows = load_list(desk.shown, look, odd_of(records, desk.shown, look))
+    return {
+        row.target: ("".join(each.text for each in row.spans), [e.role for e in row.spans])
+        for row in rows
+    }
+
+
+@pytest.mark.parametrize("width", [160, 120, 80])
+def test_a_load_that_may_be_spoilt_is_marked_as_soon_as_that_is_known(width):
+    desk, here = desk_with_loads()
+    grave = {"alarms_told": "polarity wrong", "alarms_priority": "highest"}
+    desk.past = [invented.nickel_stay(3, here, minutes_ago=20.0, **grave)]
+    text, roles = shown_loads(desk, width)[f"load {here}"]
+
+    assert " ! " in text
+    assert "outside" in roles
+    if width >= 120:
+        assert "alarms: polarity wrong" in text
+
+
+def test_what_is_odd_and_not_grave_is_counted_without_the_mark():
+    desk, here = desk_with_loads()
+    desk.past = [
+        invented.stay(3, here, "soak-1", minutes_ago=20.0, dwell="too short: 540 s"),
+        invented.stay(4, here, "soak-1", minutes_ago=10.0, is_first=True),
+    ]
+    text, _ = shown_loads(desk)[f"load {here}"]
+
+    assert "odd: 1" in text
+    assert " ! " not in text
+
+
+def test_what_happens_in_the_tank_where_it_hangs_is_known_at_once():
+    desk, here = desk_with_loads()
+    tanks = tuple(
+        replace(each, load=replace(each.load, grave=("alarms: polarity wrong",)))
+        if each.load is not None and each.load.number == here
+        else each
+        for each in desk.shown.tanks
+    )
+    desk.shown, desk.past = replace(desk.shown, tanks=tanks), []
+
+    assert "! " in shown_loads(desk)[f"load {here}"][0]
+    assert "alarms: polarity wrong" in shown_loads(desk)[f"load {here}"][0]
+
+
+def test_a_finished_layer_that_is_too_thin_marks_the_load_and_one_in_progress_does_not():
+    desk, here = desk_with_loads()
+    bath = next(e.bath for e in desk.shown.tanks if e.load and e.load.number == here)
+    for name, is_marked in (("elsewhere", True), (bath, False)):
+        desk.past = [
+            invented.nickel_stay(3, here, minutes_ago=20.0, layer_target_um=12.0, bath=name)
+        ]
+        text, _ = shown_loads(desk)[f"load {here}"]
+        assert ("too thin" in text) is is_marked
+        assert (" ! " in text) is is_marked
+
+
+def test_the_next_load_of_a_number_is_not_taken_for_the_one_that_was_spoilt():
+    desk, here = desk_with_loads()
+    grave = {"alarms_told": "polarity wrong", "alarms_priority": "highest"}
+    desk.past = [invented.nickel_stay(3, here, minutes_ago=300.0, **grave)]
+    desk.past[0].event.values["kind"] = "dry"
+
+    assert " ! " not in shown_loads(desk)[f"load {here}"][0]
+
+
+def test_a_position_and_the_loads_write_a_dwell_and_its_limits_in_one_way():
+    desk, _ = desk_with_loads()
+    load = next(each.load for each in desk.shown.tanks if each.load is not None)
+    load = replace(load, dwell_s=421.0, shortest_s=120.0, longest_s=210.0)
+    look = Look(width=80, height=40, now_ns=desk.shown.utc_ns)
+    text = "\n".join("".join(s.text for s in each.spans) for each in load_rows(load, look))
+
+    assert "for 7m01s" in text
+    assert "shortest 2m00s, longest 3m30s" in text
+
+
+@pytest.mark.parametrize("width", [40, 60, 80])
+def test_when_a_load_must_be_out_is_whole_in_the_lowest_window(width):
+    desk, _ = desk_with_loads()
+    look = Look(width=width, height=12, now_ns=desk.shown.utc_ns)
+
+    for tank, load in loads_of(desk.shown):
+        words = left_words(load, look).text
+        row = next(each for each in load_list(desk.shown, look) if load.number in each.target)
+        assert words in "".join(each.text for each in row.spans), (tank.id, words)
+
+
+def test_why_a_layer_is_not_known_is_whole_in_eighty_columns():
+    desk, _ = desk_with_loads()
+    why = "39.9 A·h flowed the wrong way: what was laid down may have dissolved"
+    ruined = invented.nickel_stay(
+        2, GONE, minutes_ago=55.0, thickness_um=None, mass_g=None, thickness_refused=why
+    )
+    look = Look(width=80, height=24, now_ns=desk.shown.utc_ns)
+    record = newest_records([ruined.event], 1)[0]
+    rows = [
+        "".join(s.text for s in e.spans) for e in record_rows(desk.shown, GONE, record, look)
+    ]
+
+    assert f"thickness of Ni: {why}" in " ".join(" ".join(rows).split())
+    assert not any("…" in each for each in rows)
+
+
+def test_a_column_in_which_nothing_stands_takes_no_room_on_the_screen():
+    table = Table(heading="", columns=("layer", "found", "wanted"), rows=(("Ni", "", "5 µm"),))
+    heads, *_ = table_rows(table, Look(width=80, height=24, now_ns=0))
+
+    assert "".join(each.text for each in heads.spans).split() == ["layer", "wanted"]

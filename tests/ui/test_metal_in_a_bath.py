@@ -6,6 +6,7 @@ from dataclasses import replace
 
 from linewatch.core.view import BathPicture, ConcentrationPicture, MetalPicture
 from linewatch.ui.draw.baths import bath_detail
+from linewatch.ui.draw.explain import bath_more_why
 from linewatch.ui.draw.rows import Look
 from tests.ui import invented
 
@@ -65,3 +66,39 @@ def test_since_when_each_mass_counts_is_said_beside_it():
 def test_what_is_not_explained_says_against_what():
     text = words(shown(replace(JUST_ANALYSED, unexplained_g_per_l=-0.8)))
     assert "unexplained -0.8 g/L: what the last analysis found, less what the" in text
+
+
+def test_the_sum_can_be_followed_and_water_is_seen_to_thin_it():
+    """68.0 g/L in 5000 L, 24 g more metal and 8 L more water: 67.9 g/L."""
+    thinner = replace(
+        JUST_ANALYSED,
+        measured_g_per_l=68.0,
+        predicted_g_per_l=(68.0 * 5000.0 + 397.0 - 373.0) / 5008.0,
+        dissolved_g=397.0,
+        laid_g=373.0,
+        usual_l=5000.0,
+        solution_l=5008.0,
+        by_level=True,
+    )
+    text = words(shown(thinner))
+
+    assert "Ni 67.9 g/L" in text
+    assert "in it then 340000 g in 5000 L" in text
+    assert "anodes gave 397 g" in text
+    assert "laid down -373 g" in text
+    assert "in it now 340024 g in 5008 L" in text
+
+
+def test_why_a_bath_is_as_it_is_tells_its_metal_too():
+    bath = BathPicture(
+        id="bright",
+        name="Bright nickel",
+        tanks=("19",),
+        metal=MetalPicture(deposit="Ni", mass_g=1694.0, uncertainty_g=25.0),
+        concentration=JUST_ANALYSED,
+    )
+    rows = bath_more_why(bath, LOOK)
+    text = words(" ".join("".join(span.text for span in each.spans) for each in rows))
+
+    assert "metal in the bath, predicted" in text
+    assert "1694 ± 25 g" in text

@@ -63,11 +63,11 @@ async def test_many_consequences_are_folded_and_counted_and_enter_opens_and_fold
         await press(app, pilot, "down")
         assert app.live.body.choice == f"fold behind {CAUSE}"
         assert "consequence 0 " not in text_of(app)
-        assert "Enter opens them" in row_with(app, "└ 40 follow from it")
+        assert "Enter here opens them" in row_with(app, "└ 40 follow from it")
         assert "Enter open " in lines_of(app)[-1]
         await press(app, pilot, "enter")
         assert app.live.body.choice == f"fold behind {CAUSE}"
-        assert "Enter folds them" in row_with(app, "└ 40 follow from it")
+        assert "Enter here folds them" in row_with(app, "└ 40 follow from it")
         assert "consequence 0 " in text_of(app)
         await press(app, pilot, "4x down", "4x up")
         assert "consequence 0 " in text_of(app)
@@ -225,3 +225,61 @@ async def test_what_a_suspected_cause_holds_back_is_expected_by_no_design(size):
             assert "held back: what explains them is suspected" in seen
             assert "9 Bright nickel: temperature low" in seen
             assert "suppressed by design: what the line is doing makes them expected: 1" in seen
+
+
+def of_the_line(count: int):
+    """Return the line on a bad day whose alarms follow from one of the line as a whole."""
+    picture = caused(count)
+    alarms = tuple(
+        replace(each, subject=picture.line_id) if each.id == CAUSE else each
+        for each in picture.alarms
+    )
+    return replace(picture, alarms=alarms)
+
+
+async def test_enter_on_an_alarm_of_the_whole_line_opens_and_folds_what_follows_from_it():
+    app = app_on(invented.InventedDesk(of_the_line(40)))
+
+    async with app.run_test(size=(120, 40)) as pilot:
+        await settle(app, pilot)
+        await press(app, pilot, "a", "@alarm " + CAUSE, "enter")
+        assert app.live.view.NAME == "alarms"
+        assert "consequence 0 " in text_of(app)
+        await press(app, pilot, "enter")
+        assert "consequence 0 " not in text_of(app)
+
+
+@pytest.mark.parametrize(
+    ("count", "said"), [(0, "nothing follows from it"), (2, "what follows stands below it")]
+)
+async def test_enter_on_an_alarm_of_the_whole_line_says_where_there_is_no_more_to_open(
+    count, said
+):
+    app = app_on(invented.InventedDesk(of_the_line(count)))
+
+    async with app.run_test(size=(120, 40)) as pilot:
+        await settle(app, pilot)
+        await press(app, pilot, "a", "@alarm " + CAUSE, "enter")
+        assert app.live.view.NAME == "alarms"
+        assert said in text_of(app)
+
+
+@pytest.mark.parametrize(("subject", "is_grouped"), [("nickel", False), ("nickel-1", True)])
+async def test_what_is_due_in_a_bath_is_a_job_each_and_of_no_one_cause(subject, is_grouped):
+    picture = caused(0)
+    cause = next(each for each in picture.alarms if each.id == CAUSE)
+    due = tuple(
+        replace(cause, id=f"{subject}.due-{n}", subject=subject, group=subject, text=f"due {n}")
+        for n in range(2)
+    )
+    app = app_on(invented.InventedDesk(replace(picture, alarms=due)))
+
+    async with app.run_test(size=(120, 40)) as pilot:
+        await settle(app, pilot)
+        await press(app, pilot, "a")
+        shown = text_of(app)
+
+    assert "due 0" in shown
+    assert "due 1" in shown
+    assert "one cause" not in shown
+    assert ("2 about 9 Bright nickel" in shown) is is_grouped

@@ -412,11 +412,11 @@ async def test_a_flood_folds_what_one_cause_explains_and_enter_unfolds_it():
         assert "40 of one cause: link rectifiers" in shown
         assert "… and 37 more of the same cause" in shown
         await press(app, pilot, "3x down", "enter")
-        assert "more of the same cause: Enter folds them" in text_of(app)
+        assert "more of the same cause: Enter here folds them" in text_of(app)
         await press(app, pilot, "down")
         assert app.live.body.choice == "alarm r11.current.bad-quality"
         await press(app, pilot, "up", "enter")
-        assert "… and 37 more of the same cause: Enter opens them" in text_of(app)
+        assert "… and 37 more of the same cause: Enter here opens them" in text_of(app)
 
 
 async def test_a_shift_hands_over_what_stands_what_is_aside_and_the_journals_seal():
@@ -674,3 +674,77 @@ async def test_what_stands_below_the_last_that_can_be_chosen_is_reached_with_the
             assert body.top > before
             await press(app, pilot, "home")
             assert body.top == 0
+
+
+async def test_an_act_on_an_alarm_is_told_once_and_in_words():
+    desk = invented.InventedDesk(invented.line())
+    alarm = "nickel-1.temperature.low"
+    desk.events = [
+        invented.event(1, "temperature low acknowledged by MK", subject="nickel-1", who="MK"),
+        invented.event(
+            2,
+            "acknowledge 9 Bright nickel: temperature low by MK",
+            kind=EventKind.COMMAND,
+            subject=alarm,
+            what="Acknowledge",
+            alarm=alarm,
+        ),
+        invented.event(
+            3,
+            "acknowledge all alarms by MK",
+            kind=EventKind.COMMAND,
+            subject="invented",
+            what="Acknowledge",
+            alarm="*",
+        ),
+    ]
+    app = app_on(desk)
+
+    async with app.run_test(size=(120, 40)) as pilot:
+        await settle(app, pilot)
+        await press(app, pilot, "e")
+        shown = text_of(app)
+
+    assert shown.count("temperature low") == 1
+    assert "acknowledge all alarms by MK" in shown
+    assert alarm not in shown
+
+
+async def test_events_name_loads_and_things_in_words_and_an_act_not_twice():
+    desk = invented.InventedDesk(invented.line())
+    desk.events = [
+        invented.event(
+            1, "bake begins", kind=EventKind.FINDING, subject="load/4122", what="bake"
+        ),
+        invented.event(2, "drifts", kind=EventKind.FINDING, subject="nickel-1.ph"),
+        invented.event(
+            3,
+            "capture frames 9 Bright nickel by MK",
+            kind=EventKind.COMMAND,
+            subject="nickel-1",
+            what="CaptureFrames",
+        ),
+    ]
+    app = app_on(desk)
+
+    async with app.run_test(size=(120, 40)) as pilot:
+        await settle(app, pilot)
+        await press(app, pilot, "e")
+        shown = text_of(app)
+
+    assert "load 4122: bake begins" in shown
+    assert "9 Bright nickel: drifts" in shown
+    assert "9 Bright nickel: capture" not in shown
+
+
+@pytest.mark.parametrize("key", ["enter", "t"])
+async def test_what_is_measured_is_named_in_words_in_a_position_and_its_trend(key):
+    app = app_on(invented.InventedDesk(invented.line()))
+
+    async with app.run_test(size=(160, 50)) as pilot:
+        await settle(app, pilot)
+        await press(app, pilot, "@tank nickel-1", key)
+        shown = text_of(app)
+
+    assert "nickel-1." not in shown
+    assert "kind          plating" in shown or key == "t"

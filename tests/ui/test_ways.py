@@ -7,6 +7,7 @@ from dataclasses import replace
 import pytest
 
 from linewatch.core.view import HeldPicture, TankPicture, WayPicture
+from linewatch.ui.draw.bands import pulls_rows
 from linewatch.ui.draw.line import line_rows
 from linewatch.ui.draw.loads import record_rows
 from linewatch.ui.draw.rows import Look
@@ -174,3 +175,65 @@ async def test_the_hand_over_lists_a_load_on_hold_though_nothing_about_it_was_od
     assert "7208" in rows[at + 1]
     assert "MK: thin at the tip" in rows[at + 1]
     assert app.live.body.rows[at + 1].target == "load 7208"
+
+
+def late_line(count: int = 1):
+    """Return a line with loads that hang in the air, beside others that are due."""
+    picture = invented.line(long=True)
+    before, to = [each for each in picture.tanks if each.load is None and each.number][:2]
+    late = tuple(
+        way(before.id, (to.id,), load=str(4118 + k), out_s=703.0, allowed_s=300.0)
+        for k in range(count)
+    )
+    return replace(picture, ways=late), before
+
+
+@pytest.mark.parametrize("width", [60, 80, 120, 160])
+def test_a_time_in_the_air_is_marked_once_it_is_longer_than_it_may_be(width):
+    late = shown(FOUR, [way("a", ("b",), out_s=703.0, allowed_s=300.0)], width)[0]
+    usual = shown(FOUR, [way("a", ("b",), out_s=703.0, allowed_s=800.0)], width)[0]
+
+    assert "▲" in late
+    assert "11m" in late
+    assert "▲" not in usual
+    assert cells(late) == cells(usual)
+
+
+def test_a_load_that_was_told_to_hang_is_marked_though_nothing_else_is_known():
+    assert "11m43s▲" in shown(FOUR, [way("a", ("b",), out_s=703.0, hangs=True)])[0]
+
+
+def test_a_time_in_the_air_is_marked_by_its_colour_too():
+    look = Look(width=160, height=40, now_ns=invented.NOON)
+    (first, *_) = line_rows(FOUR, look, [way("a", ("b",), out_s=703.0, allowed_s=300.0)])
+
+    assert [each.role for each in first.spans if "11m43s" in each.text] == ["outside"]
+
+
+def test_what_hangs_in_the_air_comes_first_of_what_is_next_out():
+    picture, before = late_line()
+    look = Look(width=160, height=40, now_ns=picture.utc_ns)
+    text = "".join(each.text for each in pulls_rows(picture, look, 1)[0].spans)
+
+    assert text.startswith(f" in the air after {before.number} ")
+    assert "4118 11m43s   next out  " in text
+
+
+@pytest.mark.parametrize("width", [80, 120, 160])
+def test_what_hangs_in_the_air_and_has_no_room_is_counted(width):
+    picture, _ = late_line(6)
+    look = Look(width=width, height=40, now_ns=picture.utc_ns)
+    text = "".join(each.text for each in pulls_rows(picture, look, 1)[0].spans)
+    named = text.count("11m43s")
+
+    assert 1 <= named < 6
+    assert f"and {6 - named} more" in text
+
+
+def test_the_list_of_loads_says_which_of_those_on_their_way_hang():
+    picture, _ = late_line()
+    look = Look(width=160, height=40, now_ns=picture.utc_ns)
+    rows = ["".join(s.text for s in each.spans) for each in way_rows(picture, look)]
+
+    assert "11m43s ▲ from " in rows[-1]
+    assert "hangs in the air, at most 5m00s here" in rows[-1]

@@ -7,8 +7,10 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from linewatch.core.alarms import states
 from linewatch.core.alarms.causes import follow
 from linewatch.core.alarms.states import TO_ACKNOWLEDGE, Move, State
+from linewatch.core.alarms.wording import called, title
 from linewatch.core.errors import Refused
 
 if TYPE_CHECKING:
@@ -39,12 +41,12 @@ def acknowledge(alarms: Alarms, name: str, by: By, at: Moment) -> list[Event]:
     if name == ALL:
         numbers = [k for k, state in enumerate(alarms.state) if state in TO_ACKNOWLEDGE]
         if not numbers:
-            raise Refused("acknowledge all alarms", "there is nothing to acknowledge")
+            raise Refused("seen: all alarms", "none waits to be seen")
     else:
-        numbers = [_number(alarms, name, "acknowledge")]
+        numbers = [_number(alarms, name, Move.ACKNOWLEDGE)]
     events: list[Event] = []
     for alarm in numbers:
-        events += alarms.move(alarm, Move.ACKNOWLEDGE, at, by)
+        events += _move(alarms, alarm, Move.ACKNOWLEDGE, at, by)
         if alarm in alarms.detail:
             alarms.detail[alarm].acknowledged_by = by.who
     return events
@@ -65,7 +67,7 @@ def reset(alarms: Alarms, name: str, by: By, at: Moment) -> list[Event]:
     Raises:
         Refused: there is no such alarm, or it is not latched and acknowledged.
     """
-    return alarms.move(_number(alarms, name, "reset"), Move.RESET, at, by)
+    return _move(alarms, _number(alarms, name, Move.RESET), Move.RESET, at, by)
 
 
 def shelve(alarms: Alarms, name: str, for_s: float, by: By, at: Moment) -> list[Event]:
@@ -84,15 +86,15 @@ def shelve(alarms: Alarms, name: str, for_s: float, by: By, at: Moment) -> list[
     Raises:
         Refused: no such alarm, no reason, too long, or it is shelved or out of service.
     """
-    asked, longest_s = f"shelve {name}", alarms.plan.shelve_longest_s
-    alarm = _number(alarms, name, "shelve")
+    alarm, longest_s = _number(alarms, name, Move.SHELVE), alarms.plan.shelve_longest_s
+    asked = states.asked(Move.SHELVE, _called(alarms, name))
     if not 0.0 < for_s <= longest_s:
         reason = f"{for_s / 60.0:g} min is not above 0 and up to {longest_s / 60.0:g} min"
         raise Refused(asked, reason)
     if not alarms.plan.conditions[alarm].may_be_suppressed:
         raise Refused(asked, DANGER)
     _needs_reason(asked, by)
-    events = alarms.move(alarm, Move.SHELVE, at, by)
+    events = _move(alarms, alarm, Move.SHELVE, at, by)
     detail, span_ns = alarms.detail[alarm], round(for_s * NS)
     detail.until_ns, detail.until_utc_ns = at.mono_ns + span_ns, at.utc_ns + span_ns
     alarms.find_next()
@@ -114,7 +116,7 @@ def unshelve(alarms: Alarms, name: str, by: By, at: Moment) -> list[Event]:
     Raises:
         Refused: there is no such alarm, or it is not shelved.
     """
-    return alarms.come_back(_number(alarms, name, "unshelve"), Move.UNSHELVE, at, by)
+    return _come_back(alarms, _number(alarms, name, Move.UNSHELVE), Move.UNSHELVE, at, by)
 
 
 def remove(alarms: Alarms, subject: str, by: By, at: Moment) -> list[Event]:
@@ -134,7 +136,7 @@ def remove(alarms: Alarms, subject: str, by: By, at: Moment) -> list[Event]:
     Raises:
         Refused: unknown, out of service already, no reason, or a danger to people.
     """
-    asked = f"take {subject} out of service"
+    asked = states.asked(Move.REMOVE, _called(alarms, subject))
     _needs_reason(asked, by)
     if subject in alarms.number:
         numbers = [alarms.number[subject]]
@@ -154,7 +156,7 @@ def remove(alarms: Alarms, subject: str, by: By, at: Moment) -> list[Event]:
         ]
     events: list[Event] = []
     for alarm in numbers:
-        events += alarms.move(alarm, Move.REMOVE, at, by)
+        events += _move(alarms, alarm, Move.REMOVE, at, by)
         alarms.detail[alarm].removed_by = subject
     for alarm in numbers:
         events += follow(alarms, alarm, at)
@@ -177,9 +179,9 @@ def put_back(alarms: Alarms, subject: str, by: By, at: Moment) -> list[Event]:
     Raises:
         Refused: unknown, or not out of service.
     """
-    asked = f"put {subject} back into service"
+    asked = states.asked(Move.RETURN, _called(alarms, subject))
     if subject in alarms.number:
-        return alarms.come_back(alarms.number[subject], Move.RETURN, at, by)
+        return _come_back(alarms, alarms.number[subject], Move.RETURN, at, by)
     _needs_equipment(alarms, subject, asked)
     if subject not in alarms.out:
         raise Refused(asked, "it is in service")
@@ -191,11 +193,42 @@ def put_back(alarms: Alarms, subject: str, by: By, at: Moment) -> list[Event]:
     ]
 
 
-def _number(alarms: Alarms, name: str, asked: str) -> int:
+def _number(alarms: Alarms, name: str, move: Move) -> int:
     number = alarms.number.get(name)
     if number is None:
-        raise Refused(f"{asked} {name}", "there is no such alarm")
+        raise Refused(states.asked(move, name), "there is no such alarm")
     return number
+
+
+def _called(alarms: Alarms, name: str) -> str:
+    """Return what people call an alarm or a thing: 'Nickel 1 rectifier, current low'."""
+    number = alarms.number.get(name)
+    if number is None:
+        return called(alarms.plan, name)
+    condition = alarms.plan.conditions[number]
+    subject = condition.tag.partition(".")[0]
+    return f"{called(alarms.plan, subject)}, {title(alarms.plan, condition)}"
+
+
+def _move(alarms: Alarms, alarm: int, move: Move, at: Moment, by: By) -> list[Event]:
+    """Move an alarm; what is refused is told by names."""
+    try:
+        return alarms.move(alarm, move, at, by)
+    except Refused as refused:
+        raise _by_name(alarms, alarm, move, refused) from None
+
+
+def _come_back(alarms: Alarms, alarm: int, move: Move, at: Moment, by: By) -> list[Event]:
+    """Bring an alarm back; what is refused is told by names."""
+    try:
+        return alarms.come_back(alarm, move, at, by)
+    except Refused as refused:
+        raise _by_name(alarms, alarm, move, refused) from None
+
+
+def _by_name(alarms: Alarms, alarm: int, move: Move, refused: Refused) -> Refused:
+    name = _called(alarms, alarms.plan.conditions[alarm].id)
+    return Refused(states.asked(move, name), refused.reason)
 
 
 def _needs_reason(asked: str, by: By) -> None:

@@ -38,6 +38,11 @@ class State(IntEnum):
         return _WORDS[self]
 
     @property
+    def said(self) -> str:
+        """As people name it, on the screen and in refusals."""
+        return _SAID[self]
+
+    @property
     def letter(self) -> str:
         """Its letter in the standard's diagram, from memory."""
         return "ABCDEFGHI"[self]
@@ -53,6 +58,19 @@ _WORDS = {
     State.SHELVED: "shelved",
     State.SUPPRESSED: "suppressed",
     State.OUT_OF_SERVICE: "out-of-service",
+}
+
+
+_SAID = {
+    State.NORMAL: "normal",
+    State.UNACKNOWLEDGED: "new",
+    State.ACKNOWLEDGED: "seen",
+    State.RETURNED: "gone, not seen",
+    State.LATCHED_UNACKNOWLEDGED: "latched, not seen",
+    State.LATCHED: "latched, seen",
+    State.SHELVED: "shelved",
+    State.SUPPRESSED: "suppressed",
+    State.OUT_OF_SERVICE: "out of service",
 }
 
 
@@ -129,14 +147,29 @@ GONE = frozenset({S.RETURNED, S.LATCHED_UNACKNOWLEDGED, S.LATCHED})
 """Those of them whose condition is no more."""
 TO_ACKNOWLEDGE = frozenset({S.UNACKNOWLEDGED, S.RETURNED, S.LATCHED_UNACKNOWLEDGED})
 
+_ASKED: dict[Move, str] = {
+    M.ACKNOWLEDGE: "seen: {}",
+    M.RESET: "release {}",
+    M.SHELVE: "shelve {}",
+    M.UNSHELVE: "bring back {}",
+    M.REMOVE: "take {} out of service",
+    M.RETURN: "put {} back into service",
+}
+"""What people ask of an alarm, in the words of the keys with which they ask it."""
+
 _WHY_NOT: dict[Move, str] = {
-    M.ACKNOWLEDGE: "there is nothing to acknowledge: it is {}",
-    M.RESET: "only an acknowledged, latched alarm whose condition is gone is reset: it is {}",
+    M.ACKNOWLEDGE: "it does not wait to be seen: it is {}",
+    M.RESET: "only what is latched and seen, and whose cause has gone, is released: it is {}",
     M.SHELVE: "it is {} already",
     M.UNSHELVE: "it is not shelved: it is {}",
     M.REMOVE: "it is {} already",
     M.RETURN: "it is not out of service: it is {}",
 }
+
+
+def asked(move: Move, name: str) -> str:
+    """Return in words what a person asks of an alarm, or of a thing, by its name."""
+    return _ASKED.get(move, f"{move} {{}}").format(name)
 
 
 def moved(state: State, move: Move, alarm: str) -> State:
@@ -156,5 +189,5 @@ def moved(state: State, move: Move, alarm: str) -> State:
     after = TABLE.get((state, move))
     if after is None:
         why = _WHY_NOT.get(move, "it cannot do this while it is {}")
-        raise Refused(f"{move} {alarm}", why.format(state.word))
+        raise Refused(asked(move, alarm), why.format(state.said))
     return after

@@ -129,6 +129,7 @@ def load_picture(
         target_um=asked.target_um,
         pull_utc_ns=pull_utc_ns,
         pull_refused=refused,
+        grave=asked.grave,
     )
 
 

@@ -28,7 +28,8 @@ from linewatch.core.line.stay_alarms import StayAlarms
 from linewatch.core.line.study import Study
 from linewatch.core.line.telling import told
 from linewatch.core.line.trips import Catalogue, Stay, Trip, recalled
-from linewatch.core.loads.record import HANGS, HUNG, NOT_KNOWN
+from linewatch.core.loads.present import lasting
+from linewatch.core.loads.record import GRAVE, HANGS, HUNG, NOT_KNOWN
 from linewatch.core.loads.travel import arrival, last_done
 
 if TYPE_CHECKING:
@@ -296,7 +297,7 @@ class Loads(Study):
         if self.catalogue.tank[tank].kind in {"plate", "strike"}:
             trip.plated_utc_ns, trip.is_late = event.utc_ns, False
         dwell_s = float(values["dwell_s"] or 0.0)
-        text = f"{dwell_s:.0f} s in {self.catalogue.name(tank)}{_words(values)}"
+        text = f"{lasting(dwell_s)} in {self.catalogue.name(tank)}{_words(values)}"
         return [told(trip, event, text, values)]
 
     def _values(self, line: Line, event: Event, trip: Trip, stay: Stay) -> dict[str, Any]:
@@ -401,6 +402,15 @@ class Loads(Study):
             current_ratio=current,
             reversed_ah=back_ah,
             reached_ns=stay.reached_ns,
+            grave=self._grave(tank, stay, back_ah),
+        )
+
+    def _grave(self, tank: TankPlan, stay: Stay, back_ah: float) -> tuple[str, ...]:
+        """Return what may have spoilt the load in a tank since it came in, in words."""
+        is_alarm = self.stay_alarms.gravest(stay) in GRAVE
+        return (
+            *((f"{back_ah:.1f} A·h flowed the wrong way",) if back_ah else ()),
+            *((f"alarms: {self.stay_alarms.told(tank, stay)}",) if is_alarm else ()),
         )
 
     def area_in(self, tank: str) -> tuple[float | None, float]:

@@ -4,7 +4,9 @@ Rule 1: where a load goes is told by its route; where it has none, by where load
         have come in, if that is one position alone.
 Rule 2: a load that has ended its way is not on it: its route is done, or loads that leave
         where it was are not seen again.
-Rule 3: after half an hour a load is no more on its way, but for one that was told to hang.
+Rule 3: it is late by what is usual and allowed where it left, as its alarm is, whatever
+        becomes of the alarm: one that stands behind another says nothing less of the load.
+Rule 4: after half an hour a load is no more on its way, but for one that was told to hang.
 """
 
 from __future__ import annotations
@@ -52,6 +54,7 @@ def on_their_way(line: Line, at: Moment) -> tuple[WayPicture, ...]:
         to = _to(loads, ways, trip)
         if to is None:
             continue
+        allowed_ns = _allowed_ns(line, ways, trip)
         found.append(
             WayPicture(
                 load=trip.number,
@@ -61,9 +64,22 @@ def on_their_way(line: Line, at: Moment) -> tuple[WayPicture, ...]:
                 to=to,
                 since_utc_ns=at.utc_ns - out_ns,
                 out_s=out_ns / NS,
+                allowed_s=allowed_ns / NS if allowed_ns is not None else None,
+                hangs=trip.hangs,
             )
         )
     return tuple(sorted(found, key=lambda each: -each.out_s))
+
+
+def _allowed_ns(line: Line, ways: Ways | None, trip: Trip) -> int | None:
+    """Return how long a load may be out, counted from when it left [ns]; None: not known."""
+    loads = loads_of(line)
+    out = ways.out.get(trip.number) if ways is not None else None
+    if loads is None or ways is None or out is None:
+        return None
+    allowed_ns = ways.allowed_ns(line, out, loads.catalogue.hangs_s.get(out.tank))
+    # Time in which it could not have been seen to come in does not count.
+    return None if allowed_ns is None else allowed_ns + out.since_ns - out.left_ns
 
 
 def _part(loads: Loads, trip: Trip) -> str:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from linewatch.core.acts import Naming, sentence
 from linewatch.core.alarms import people
 from linewatch.core.alarms.alarm import By
-from linewatch.core.alarms.wording import called, named
+from linewatch.core.alarms.wording import called, named, spoken
 from linewatch.core.commands import (
     Acknowledge,
     CaptureFrames,
@@ -29,6 +29,7 @@ from linewatch.core.errors import LinewatchError, Refused
 from linewatch.core.events import Event, EventKind
 from linewatch.core.line.hearing import expect, set_state
 from linewatch.core.line.positions import STATES
+from linewatch.core.measurements import MEASUREMENTS
 
 if TYPE_CHECKING:
     from linewatch.core.events import Part
@@ -181,7 +182,17 @@ def _words(command: Command, plan: LinePlan) -> str:
     # A load's number stays as it was typed, whatever else is called so.
     if about != "load":
         first = _named(plan, first)
-    return f"{name} {first}".strip()
+    return f"{name} {first}{_read_off(command)}".strip()
+
+
+def _read_off(command: Command) -> str:
+    """Return what a person read off, with its unit: ': temperature 66 degC'; else ''."""
+    if not isinstance(command, HandReading):
+        return ""
+    kind = MEASUREMENTS.get(command.kind.partition(".")[0])
+    what = spoken(command.kind) if kind is not None else command.kind
+    unit = "" if command.unit == what else command.unit
+    return f": {what} {command.value:g} {unit}".rstrip()
 
 
 def _named(plan: LinePlan, what: str) -> str:

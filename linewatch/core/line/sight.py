@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Final
 
 from linewatch.core.events import EventKind
 from linewatch.core.line.unwatched import READ_AGAIN_NS
+from linewatch.core.loads.present import lasting
 from linewatch.core.loads.record import UNSEEN_S
 from linewatch.core.loads.travel import dwell_known, dwell_mark
 
@@ -95,8 +96,10 @@ def dwell(
     span_s = (max(0.0, seen_s - left_hidden_s), most_s)
     if dwell_known(span_s, shortest_s, longest_s):
         return {"dwell": dwell_mark(seen_s, shortest_s, longest_s), "dwell_not_known": ""}
-    span = f"between {span_s[0]:.0f} and {most_s:.0f} s; nobody looked when it came or left"
     if stay.is_first:
-        span = f"at least {span_s[0]:.0f} s; it was in when the record began"
+        span = f"at least {lasting(span_s[0])}; it was in when the record began"
+    else:
+        span = f"between {lasting(span_s[0])} and {lasting(most_s)}"
+        span += "; nobody looked when it came or left"
     text = f"how long it was in: {span}"
     return {"dwell": "", "dwell_not_known": text}

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
+from linewatch.core.loads.record import HANGS
 from linewatch.core.loads.travel import follows
 
 if TYPE_CHECKING:
@@ -115,6 +116,8 @@ class Asked:
     """What flowed the wrong way through it so far [A h]; see `dissolving`."""
     reached_ns: int = -1
     """When it reached the thickness wanted, if a look has found that [ns]; else -1."""
+    grave: tuple[str, ...] = ()
+    """What may have spoilt it since it came in, in words."""
 
 
 def usual(tank: TankPlan) -> Asked:
@@ -139,6 +142,12 @@ class Catalogue:
     def __init__(self, plan: LinePlan) -> None:
         self.tank = {tank.id: tank for tank in plan.tanks}
         self.place = {tank.id: k for k, tank in enumerate(plan.tanks)}
+        self.hangs_s = {
+            each.tag.rpartition(".")[0]: each.limit
+            for each in plan.conditions
+            if each.kind == "found" and each.tag.endswith(f".{HANGS}")
+        }
+        """By tank: the least time after which a load that left it hangs in the air [s]."""
         self._parts = plan.parts
         self._part = {part.id: part for part in plan.parts}
         self._route = {route.id: route for route in plan.routes}

@@ -5,13 +5,13 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from linewatch.core.loads.bake import DISAGREEMENTS
-from linewatch.core.loads.present import lasting
+from linewatch.core.loads.present import lasting, lasting_span
 from linewatch.core.loads.wanted import found_beside_wanted
-from linewatch.core.pages import Page, Shown, Table, span_words
+from linewatch.core.pages import Page, Shown, Table
 from linewatch.core.units import with_symbols
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Collection, Sequence
 
     from linewatch.core.loads.present import Present
     from linewatch.core.loads.record import LoadRecord, Said, StayRow
@@ -56,7 +56,11 @@ SEEN = (
 
 
 def load_page(
-    record: LoadRecord, line_name: str, show: Shown, present: Present | None = None
+    record: LoadRecord,
+    line_name: str,
+    show: Shown,
+    present: Present | None = None,
+    growing: Collection[str] = (),
 ) -> Page:
     """Return a load's record as a page, in its reader's units and time.
 
@@ -65,14 +69,16 @@ def load_page(
         line_name: What people call the line.
         show: The reader's units and clock.
         present: The stay that it is in; None if it is in no tank.
+        growing: Baths from which it may still get metal, where it is on its way.
     """
     again = f", trip {record.trip} of {record.trips} of this number" if record.trips > 1 else ""
     state = record.decision or "no decision yet"
-    if present is not None and _is_another(record, present):
+    if present is not None and is_another(record, present):
         present = None
-    oddities = record.oddities + bool(present is not None and present.odd)
+    oddities = record.oddities + len(present.odd if present is not None else ())
     so_far = " so far" if present is not None else ""
     odd = f"odd: {oddities}, see below" if oddities else f"nothing odd was seen{so_far}"
+    odd += f"; not known: {record.holes}" if record.holes else ""
     return Page(
         title=f"Load {record.number}{again}",
         below=(
@@ -92,7 +98,7 @@ def load_page(
                 empty="no card was written for it",
                 widths=(1, 3),
             ),
-            _layers(record, present, show),
+            _layers(record, present, show, present.growing if present else growing),
             _stays(record.stays, show),
             _said(
                 "Odd",
@@ -103,7 +109,12 @@ def load_page(
                 ),
             ),
             _said(
-                "Not known", (*_unknown(record.stays, show), *_times(record.not_known, show))
+                "Not known",
+                (
+                    *_unknown(record.stays, show),
+                    *_no_thickness(record, show),
+                    *_times(record.not_known, show),
+                ),
             ),
             _said("Bake", _times(record.bakes, show)),
             _said("Found", _findings(record, show), "nothing was noted"),
@@ -126,14 +137,14 @@ def _in_acid(stays: Sequence[StayRow]) -> tuple[str, ...]:
         return ()
     total_s = sum(each.dwell_s for each in acid)
     stays_said = "stay" if len(acid) == 1 else "stays"
-    return (f"In acid {total_s:.0f} s altogether, in {len(acid)} {stays_said}.",)
+    return (f"In acid {lasting(total_s)} altogether, in {len(acid)} {stays_said}.",)
 
 
 def _plain(value: object) -> str:
     return f"{value:g}" if isinstance(value, float) else str(value)
 
 
-def _is_another(record: LoadRecord, present: Present) -> bool:
+def is_another(record: LoadRecord, present: Present) -> bool:
     """Say whether what hangs there is the next load of the number, of which nothing is told."""
     last = record.stays[-1] if record.stays else None
     return (
@@ -163,9 +174,10 @@ def present_words(present: Present, show: Shown) -> str:
 
 
 def _odd_now(present: Present | None, show: Shown) -> list[tuple[str, str]]:
-    if present is None or not present.odd:
+    if present is None:
         return []
-    return [(show.clock(present.utc_ns), f"{present.tank_name}: {present.odd}")]
+    now = show.clock(present.utc_ns)
+    return [(now, f"{present.tank_name}: {each}") for each in present.odd]
 
 
 def _findings(record: LoadRecord, show: Shown) -> list[tuple[str, str]]:
@@ -186,7 +198,9 @@ def _beside(held: Beside, show: Shown) -> str:
     return f"{verdict} the {least}{show.number(held.wanted_um, 'um', 1)} that are wanted"
 
 
-def _layers(record: LoadRecord, present: Present | None, show: Shown) -> Table:
+def _layers(
+    record: LoadRecord, present: Present | None, show: Shown, growing: Collection[str]
+) -> Table:
     grows = present is not None and present.deposit
     found: dict[str, float] = {}
     for each in found_beside_wanted(record):
@@ -209,13 +223,12 @@ def _layers(record: LoadRecord, present: Present | None, show: Shown) -> Table:
                 f"{layer.deposit} ({layer.bath})",
                 show.number(layer.charge_ah, "A.h", 2),
                 show.number(layer.mass_g, "g", 2),
-                show.with_doubt(layer.thickness_um, layer.thickness_pm_um, "um")
-                or f"not known: {layer.refused}",
+                show.with_doubt(layer.thickness_um, layer.thickness_pm_um, "um") or "not known",
                 show.number(layer.thinnest_um, "um", 2),
                 show.number(found.get(layer.bath), "um", 1),
                 show.number(layer.target_um, "um", 1),
                 show.number(layer.least_um, "um", 2),
-                layer.verdict,
+                layer.verdict_among(growing),
             )
             for layer in record.layers
         ),
@@ -243,8 +256,8 @@ def _stays(stays: Sequence[StayRow], show: Shown) -> Table:
                 stay.tank_name + (" *" if stay.odd else ""),
                 show.clock(stay.in_utc_ns),
                 _bare(stay, is_first=k == 0),
-                "not known" if stay.dwell_not_known else f"{stay.dwell_s:.0f} s",
-                _allowed(stay),
+                "not known" if stay.dwell_not_known else lasting(stay.dwell_s),
+                lasting_span(stay.shortest_s, stay.longest_s),
                 _degrees(stay, show),
                 _charge(stay, show),
                 show.with_doubt(stay.thickness_um, stay.thickness_pm_um, "um"),
@@ -260,7 +273,7 @@ def _stays(stays: Sequence[StayRow], show: Shown) -> Table:
 def _bare(stay: StayRow, *, is_first: bool) -> str:
     if stay.transfer_s is None:
         return "" if is_first else "not known"
-    return f"{stay.transfer_s:.0f} s"
+    return lasting(stay.transfer_s)
 
 
 def _charge(stay: StayRow, show: Shown) -> str:
@@ -270,11 +283,6 @@ def _charge(stay: StayRow, show: Shown) -> str:
         anodic = f"{show.number(stay.anodic_ah, 'A.h', 2)} anodic"
         return f"{laid}, and {anodic}" if laid and stay.charge_ah else anodic
     return show.with_doubt(stay.charge_ah, stay.charge_pm_ah, "A.h")
-
-
-def _allowed(stay: StayRow) -> str:
-    text = span_words(stay.shortest_s, stay.longest_s, ".0f")
-    return f"{text} s" if text else ""
 
 
 def _degrees(stay: StayRow, show: Shown) -> str:
@@ -295,9 +303,20 @@ def _odd(stays: Sequence[StayRow], show: Shown) -> list[tuple[str, str]]:
 
 def _unknown(stays: Sequence[StayRow], show: Shown) -> list[tuple[str, str]]:
     return [
-        (show.clock(stay.out_utc_ns), f"{stay.tank_name}: {stay.dwell_not_known}")
+        (show.clock(stay.out_utc_ns), f"{stay.tank_name}: {each}")
         for stay in stays
-        if stay.dwell_not_known
+        for each in (*stay.holes, stay.dwell_not_known)
+        if each
+    ]
+
+
+def _no_thickness(record: LoadRecord, show: Shown) -> list[tuple[str, str]]:
+    """Return why layers have no thickness, with when their last stay ended."""
+    ended = {stay.bath: stay.out_utc_ns for stay in record.stays}
+    return [
+        (show.clock(ended[layer.bath]), f"thickness of {layer.deposit}: {layer.refused}")
+        for layer in record.layers
+        if layer.thickness_um is None and layer.refused
     ]
 
 

@@ -14,9 +14,11 @@ from typing import TYPE_CHECKING
 
 from linewatch.core.errors import Refused
 from linewatch.core.events import Event, EventKind, Part
+from linewatch.core.loads.layers import TOO_THIN, LayerRow, layers_of
+from linewatch.core.loads.present import lasting
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Sequence
+    from collections.abc import Collection, Iterable, Sequence
 
 NS = 1_000_000_000
 UNSEEN_S = 15.0
@@ -98,49 +100,11 @@ class StayRow:
     doubts: str
     odd: tuple[str, ...]
     """What was odd about it, in words, the gravest first."""
+    holes: tuple[str, ...]
+    """What the record has not seen of it, in words: no fault of the work."""
     gravity: int
     """How grave the first of them is, see `Gravity`; the greatest number if nothing was odd."""
     fingerprint: str
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class LayerRow:
-    """What all stays in the tanks of one bath gave together."""
-
-    bath: str
-    deposit: str
-    charge_ah: float
-    mass_g: float | None
-    """None, like the thickness, where one of its stays has none."""
-    thickness_um: float | None
-    """None where one of its stays has none."""
-    thickness_pm_um: float | None
-    """Expanded (k = 2); the stays' own are added, for efficiency and area err together."""
-    thinnest_um: float | None
-    target_um: float | None
-    least_um: float | None
-    """Least local thickness that its designation asks for; held against the thinnest."""
-    stays: int
-    refused: str = ""
-    is_whole: bool = True
-    """False: what laid it down was not seen from the beginning: it was in one of its tanks when
-    the record began, or may have been before."""
-
-    @property
-    def verdict(self) -> str:
-        """Return what the layer is, held against what is wanted, beyond its doubt; '': well."""
-        if self.thickness_um is None:
-            return ""
-        if not self.is_whole:
-            return "not seen whole"
-        doubt = self.thickness_pm_um or 0.0
-        if self.target_um is not None and self.thickness_um + doubt < self.target_um:
-            return "too thin"
-        if self.least_um is None or self.thinnest_um is None:
-            return ""
-        # The doubt of the thinnest place is that of the mean, in the same proportion.
-        share = doubt / self.thickness_um if self.thickness_um else 0.0
-        return "too thin locally" if self.thinnest_um * (1.0 + share) < self.least_um else ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -202,8 +166,32 @@ class LoadRecord:
 
     @property
     def oddities(self) -> int:
-        """Return how much was odd."""
+        """Return how much was odd; that the record has a hole is not counted."""
         return len(self.marks) + sum(len(stay.odd) for stay in self.stays)
+
+    @property
+    def holes(self) -> int:
+        """Return how much of it the record has not seen."""
+        return len(self.not_known) + sum(
+            len(stay.holes) + bool(stay.dwell_not_known) for stay in self.stays
+        )
+
+    @property
+    def is_grave(self) -> bool:
+        """Say whether what was odd may have spoilt it."""
+        return self.gravity <= Gravity.GRAVE_ALARM
+
+    def thin(self, growing: Collection[str] = ()) -> tuple[LayerRow, ...]:
+        """Return the layers that are too thin.
+
+        Args:
+            growing: Baths from which it may still get metal: what grows is not too thin yet.
+        """
+        return tuple(
+            each
+            for each in self.layers
+            if each.bath not in growing and each.verdict.startswith(TOO_THIN)
+        )
 
 
 def load_record(number: str, events: Iterable[Event], trip: int | None = None) -> LoadRecord:
@@ -251,7 +239,7 @@ def load_record(number: str, events: Iterable[Event], trip: int | None = None) -
         part=named or (parts[-1] if parts else ""),
         card={key: card[key] for key in CARD_FIELDS if key in card},
         stays=stays,
-        layers=_layers(stays, told),
+        layers=layers_of(stays, told),
         marks=_marks(told),
         not_known=_said(told, NOT_KNOWN),
         bakes=_said(told, "bake-begun", "baked"),
@@ -311,11 +299,12 @@ def _marks(told: Sequence[Event]) -> tuple[Said, ...]:
     )
 
 
-def _stays(told: Sequence[Event]) -> tuple[StayRow, ...]:
+def _stays(stays: Sequence[Event]) -> tuple[StayRow, ...]:
     found: list[StayRow] = []
-    for event in told:
+    for event in stays:
         values = event.values
-        odd = _odd(values)
+        told = _odd(values)
+        odd = [each for each in told if each[0] < Gravity.RECORD]
         in_utc_ns = int(values.get("in_utc_ns") or 0)
         is_seen = bool(found) and not values.get("is_way_hidden")
         transfer_s = (in_utc_ns - found[-1].out_utc_ns) / NS if is_seen else None
@@ -328,6 +317,7 @@ def _stays(told: Sequence[Event]) -> tuple[StayRow, ...]:
                 transfer_s=transfer_s,
                 dwell_s=float(values.get("dwell_s") or 0.0),
                 odd=tuple(text for _, text in odd),
+                holes=tuple(text for gravity, text in told if gravity == Gravity.RECORD),
                 gravity=odd[0][0] if odd else Gravity.NONE,
             )
         )
@@ -383,7 +373,7 @@ def _odd(values: Mapping[str, Part]) -> list[tuple[Gravity, str]]:
             Gravity.GRAVE_ALARM if is_grave else Gravity.ALARM,
             f"alarms: {alarms}" if alarms else "",
         ),
-        (Gravity.RECORD, f"{unmetered_s:.0f} s not metered" if unmetered_s else ""),
+        (Gravity.RECORD, f"{lasting(float(unmetered_s))} not metered" if unmetered_s else ""),
         (
             Gravity.RECORD,
             "it was in already when the record began" if values.get("is_first") else "",
@@ -397,54 +387,4 @@ def _unseen(values: Mapping[str, Part]) -> list[str]:
     unseen_s = values.get("unseen_s")
     if not isinstance(unseen_s, float) or unseen_s < UNSEEN_S:
         return []
-    return [f"nobody looked for {unseen_s:.0f} s when it came or left"]
-
-
-def _layers(stays: Sequence[StayRow], told: Sequence[Event]) -> tuple[LayerRow, ...]:
-    wanted = {
-        str(each.values.get("bath")): each.values
-        for each in told
-        if each.values.get("what") == "stay"
-    }
-    not_whole = _not_whole(told)
-    by_bath: dict[str, list[StayRow]] = {}
-    for stay in stays:
-        if stay.deposit:
-            by_bath.setdefault(stay.bath, []).append(stay)
-    found = []
-    for bath, rows in by_bath.items():
-        refused = next((row.thickness_refused for row in rows if row.thickness_refused), "")
-        target, least = (wanted[bath].get(f"layer_{each}_um") for each in ("target", "least"))
-        found.append(
-            LayerRow(
-                bath=bath,
-                deposit=rows[0].deposit,
-                charge_ah=sum(row.charge_ah or 0.0 for row in rows),
-                mass_g=_total([row.mass_g for row in rows]),
-                thickness_um=_total([row.thickness_um for row in rows]),
-                thickness_pm_um=_total([row.thickness_pm_um for row in rows]),
-                thinnest_um=_total([row.thinnest_um for row in rows]),
-                target_um=target if isinstance(target, float) else None,
-                least_um=least if isinstance(least, float) else None,
-                stays=len(rows),
-                refused=refused,
-                is_whole=bath not in not_whole,
-            )
-        )
-    return tuple(found)
-
-
-def _not_whole(told: Sequence[Event]) -> set[str]:
-    """Return the baths of which a load may have had more than was seen."""
-    stays = [each.values for each in told if each.values.get("what") == "stay"]
-    was_on_its_way = any(each.get("is_first") for each in stays)
-    return {
-        str(each.get("bath"))
-        for each in stays
-        if each.get("is_first") or (was_on_its_way and each.get("is_bath_before"))
-    }
-
-
-def _total(values: Sequence[float | None]) -> float | None:
-    known = [value for value in values if value is not None]
-    return sum(known) if known and len(known) == len(values) else None
+    return [f"nobody looked for {lasting(unseen_s)} when it came or left"]

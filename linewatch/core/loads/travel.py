@@ -9,6 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
+from linewatch.core.loads.present import lasting
 from linewatch.core.plan import StepPlan
 
 if TYPE_CHECKING:
@@ -110,7 +111,7 @@ def dwell_mark(dwell_s: float, shortest_s: float | None, longest_s: float | None
         '95 s, at least 120 s wanted', for example.
     """
     if shortest_s is not None and dwell_s < SHORT_RATIO * shortest_s:
-        return f"{dwell_s:.0f} s, at least {shortest_s:.0f} s wanted"
+        return f"{lasting(dwell_s)}, at least {lasting(shortest_s)} wanted"
     if longest_s is not None and dwell_s > longest_s:
-        return f"{dwell_s:.0f} s, at most {longest_s:.0f} s wanted"
+        return f"{lasting(dwell_s)}, at most {lasting(longest_s)} wanted"
     return ""

@@ -15,9 +15,12 @@ from typing import TYPE_CHECKING, Final
 from linewatch.core import units
 from linewatch.core.errors import UnitMismatch
 from linewatch.core.loads.findings import figures_and_unit
-from linewatch.core.loads.record import Gravity, LayerRow, Said
+from linewatch.core.loads.layers import TOO_THIN, LayerRow
+from linewatch.core.loads.record import Gravity, Said
 
 if TYPE_CHECKING:
+    from collections.abc import Collection
+
     from linewatch.core.loads.present import Present
     from linewatch.core.loads.record import LoadRecord
 
@@ -114,19 +117,23 @@ def smallest_um(found: str) -> float | None:
         return None
 
 
-def against_release(record: LoadRecord) -> tuple[str, ...]:
-    """Return what the record holds against letting a load go, the findings first."""
+def against_release(record: LoadRecord, growing: Collection[str] = ()) -> tuple[str, ...]:
+    """Return what the record holds against letting a load go, the findings first.
+
+    Args:
+        record: Of the load.
+        growing: Baths from which it may still get metal.
+    """
     newest: dict[tuple[object, object], Beside] = {}
     for each in found_beside_wanted(record):
         newest[each.said.values.get("of"), each.said.values.get("place")] = each
     told = [each.words for each in newest.values() if each.is_below]
-    for layer in record.layers:
-        if layer.thickness_um is not None and layer.verdict.startswith("too thin"):
-            doubt = f" ± {layer.thickness_pm_um:.1f}" if layer.thickness_pm_um else ""
-            told.append(
-                f"{layer.deposit} worked out as {layer.thickness_um:.1f}{doubt} µm:"
-                f" {layer.verdict}{_wanted(layer)}"
-            )
+    for layer in record.thin(growing):
+        doubt = f" ± {layer.thickness_pm_um:.1f}" if layer.thickness_pm_um else ""
+        told.append(
+            f"{layer.deposit} worked out as {layer.thickness_um:.1f}{doubt} µm:"
+            f" {layer.verdict}{_wanted(layer)}"
+        )
     # That the record itself has a hole is not the work's fault.
     if record.gravity < Gravity.RECORD:
         many = f" and {record.oddities - 1} more" if record.oddities > 1 else ""
@@ -135,7 +142,7 @@ def against_release(record: LoadRecord) -> tuple[str, ...]:
 
 
 def _wanted(layer: LayerRow) -> str:
-    if layer.verdict == "too thin" and layer.target_um is not None:
+    if layer.verdict == TOO_THIN and layer.target_um is not None:
         return f", {layer.target_um:.1f} µm are wanted"
     return f", at least {layer.least_um:.1f} µm are wanted" if layer.least_um else ""
 
@@ -151,4 +158,5 @@ def decision_remark(record: LoadRecord, decision: str, present: Present | None =
     if decision != RELEASED:
         return ""
     here = [f"it is in {present.tank_name} still"] if present is not None else []
-    return "; ".join((*against_release(record), *here))
+    growing = present.growing if present is not None else ()
+    return "; ".join((*against_release(record, growing), *here))

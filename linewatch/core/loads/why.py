@@ -2,17 +2,41 @@
 
 from __future__ import annotations
 
+import re
 from typing import TYPE_CHECKING
 
 from linewatch.core.electrochemistry.explanation import FARADAY_LAW, Explanation, GivenInput
+from linewatch.core.electrochemistry.uncertainty import COVERAGE
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from linewatch.core.loads.record import LayerRow, LoadRecord, StayRow
+    from linewatch.core.loads.layers import LayerRow
+    from linewatch.core.loads.record import LoadRecord, StayRow
 
 SEE_THICKNESS = "± as the thickness, less area and density"
 THICKNESS_SOURCE = "mean thickness = mass / (density x area); common practice"
+
+NO_CHARGE = "± is a share of the charge, and of no charge there is none"
+NOT_KEPT = "± of an anodic charge is not kept: only its parts, as shares of it"
+AS_SUM = "± at most the sum of those of its stays: they err together"
+_SHARE = re.compile(r"([0-9][0-9.e+-]*) %")
+
+
+def parts_of_doubt(kept: str) -> str:
+    """Return what a ± was worked out from, with the coverage factor of every ± shown.
+
+    Args:
+        kept: As the record keeps it, standard uncertainties: 'current sensor 0.289 %'.
+
+    Examples:
+        >>> parts_of_doubt("current sensor 0.289 %; area 9.24 %")
+        'its parts, k = 2: current sensor 0.578 %; area 18.5 %'
+    """
+    if not kept:
+        return ""
+    doubled = _SHARE.sub(lambda found: f"{COVERAGE * float(found[1]):.3g} %", kept)
+    return f"its parts, k = {COVERAGE:g}: {doubled}"
 
 
 def why(record: LoadRecord) -> Sequence[Explanation]:
@@ -38,14 +62,16 @@ def _stay(stay: StayRow) -> list[Explanation]:
     assert stay.charge_ah is not None  # noqa: S101 - the caller has looked
     where = f"in {stay.tank_name}"
     # The budget that is kept is that of the thickness, where there is one.
-    doubts = stay.doubts if stay.thickness_um is None else ""
-    notes = [f"± {stay.charge_pm_ah:.3g} A·h (k = 2)" if stay.charge_pm_ah else "", doubts]
+    doubts = parts_of_doubt(stay.doubts) if stay.thickness_um is None else ""
+    notes = [doubts]
     if stay.thickness_refused:
         notes.append(f"no thickness: {stay.thickness_refused}")
     if stay.shared_with:
         notes.append(f"shared by area with load {stay.shared_with}, on the same rectifier")
     # Where the work was the anode, the charge that tells something is the other one.
     is_anodic = (stay.anodic_ah or 0.0) > stay.charge_ah
+    sure = f"± {stay.charge_pm_ah:.3g} A·h (k = 2)" if stay.charge_pm_ah else NO_CHARGE
+    notes.insert(0, NOT_KEPT if is_anodic else sure)
     found = [
         Explanation(
             figure=f"{'anodic charge' if is_anodic else 'charge'} {where}",
@@ -92,7 +118,7 @@ def _stay(stay: StayRow) -> list[Explanation]:
                 _given("area", "A", stay.area_dm2, "dm2", stay.area_from),
             ),
             source=THICKNESS_SOURCE,
-            notes=tuple(note for note in (pm, stay.doubts) if note),
+            notes=tuple(note for note in (pm, parts_of_doubt(stay.doubts)) if note),
         )
     )
     return found
@@ -118,9 +144,15 @@ def _layer(layer: LayerRow, stays: Sequence[StayRow]) -> list[Explanation]:
                     for k, (stay, amount) in enumerate(zip(stays, each, strict=True), start=1)
                     if amount is not None
                 ),
-                notes=("the ± of the stays are added: efficiency and area err together",)
-                if unit == "um"
-                else (),
+                notes=(_sure_of_layer(layer, unit),),
             )
         )
     return found
+
+
+def _sure_of_layer(layer: LayerRow, unit: str) -> str:
+    """Return how sure the sum of some stays is."""
+    if unit == "um" and layer.thickness_pm_um is not None:
+        pm = f"± {layer.thickness_pm_um:.3g} µm (k = 2)"
+        return f"{pm}, those of its stays added: efficiency and area err together"
+    return AS_SUM

@@ -120,6 +120,12 @@ def folded_row(hidden: Sequence[AlarmPicture], leads_to: str, about: str) -> Row
     return row(Span(said, "quiet"), target=about)
 
 
+def fold_behind(picture: LinePicture, alarm: str) -> str:
+    """Return the fold in which what follows from an alarm stands; '' if none does."""
+    mine = consequences(picture.alarms).get(alarm, ())
+    return target(FOLD, f"{BEHIND}{alarm}") if len(mine) > SHOWN_OF_GROUP else ""
+
+
 def cause_of_fold(about: str) -> str:
     """Return the id of the alarm from which what is folded follows; '' for other folds."""
     return id_of(about).removeprefix(BEHIND) if id_of(about).startswith(BEHIND) else ""
@@ -145,6 +151,7 @@ class _Drawn:
 
     def __init__(self, picture: LinePicture, look: Look, chosen: str, folds: Folds) -> None:
         self._called = names(picture)
+        self._baths = {each.id for each in picture.baths}
         self._look = look
         self._chosen = chosen
         self._folds = folds
@@ -167,26 +174,38 @@ class _Drawn:
         """
         found: dict[str, list[AlarmPicture]] = {}
         for each in alarms:
-            found.setdefault(each.group, []).append(each)
+            found.setdefault(self._group_of(each), []).append(each)
         rows: list[Row] = []
         for each in alarms:
-            members = found[each.group] if each.group else [each]
+            members = found[each.group] if self._group_of(each) else [each]
             if len(members) == 1:
                 rows += self.family(each)
             elif each is members[0]:
                 rows += self._group(each.group, members)
         return rows
 
+    def _group_of(self, alarm: AlarmPicture) -> str:
+        """Return with what an alarm stands; '' for itself.
+
+        What is due in a bath is a job for each additive, and no two of them have one cause.
+        """
+        is_job = alarm.group == alarm.subject and alarm.subject in self._baths
+        return "" if is_job else alarm.group
+
     def _group(self, group: str, members: Sequence[AlarmPicture]) -> list[Row]:
         cause = self._called.get(group, clean(group, 60))
-        rows = [row(Span(f"  {len(members)} of one cause: {cause}", "strong"))]
+        # In a flood they stand together by what they are about, which is no cause.
+        is_cause = any(each.subject != group for each in members)
+        how = "of one cause:" if is_cause else "about"
+        rows = [row(Span(f"  {len(members)} {how} {cause}", "strong"))]
         has_fold = len(members) > SHOWN_OF_GROUP + 1
         rest = members[SHOWN_OF_GROUP:] if has_fold else ()
         shown = members[:SHOWN_OF_GROUP] if has_fold else members
         rows += [each for member in shown for each in self.family(member)]
         if rest:
             fold = target(FOLD, f"group {group}")
-            more = f"     … and {len(rest)} more of the same cause{self._leads_to(fold, rest)}"
+            alike = "of the same cause" if is_cause else "about the same"
+            more = f"     … and {len(rest)} more {alike}{self._leads_to(fold, rest)}"
             rows.append(row(Span(more, "quiet"), target=fold))
             if self._is_open(fold, rest):
                 rows += [each for member in rest for each in self.family(member)]
@@ -199,7 +218,7 @@ class _Drawn:
     def _leads_to(self, fold: str, hidden: Sequence[AlarmPicture]) -> str:
         """Return in words what the key does at a fold."""
         is_open = self._is_open(fold, hidden)
-        return f": {self._folds.key} {'folds' if is_open else 'opens'} them"
+        return f": {self._folds.key} here {'folds' if is_open else 'opens'} them"
 
     def family(self, alarm: AlarmPicture) -> list[Row]:
         """Return an alarm, and below it what follows from it."""

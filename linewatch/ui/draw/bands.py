@@ -9,13 +9,16 @@ from linewatch.core.units import with_symbols
 from linewatch.ui.draw.families import GONE, consequences, heads
 from linewatch.ui.draw.naming import alarm_of, names
 from linewatch.ui.draw.rows import Look, Row, Span, clip, edge_to_edge, row, width_of, wrap
-from linewatch.ui.marks import PRIORITY_ORDER, alarm_mark, is_new, is_standing
+from linewatch.ui.marks import PRIORITY_MARKS, PRIORITY_ORDER, alarm_mark, is_new, is_standing
 from linewatch.ui.scales import scale
 from linewatch.ui.text import (
+    CLOCK_CELLS,
+    DATED_CELLS,
     age,
     cells,
     clean,
     clock,
+    cut,
     fit,
     number,
     since_clock,
@@ -35,6 +38,8 @@ FOR_COUNT = 17
 OVER_CELLS = 5
 START_AGAIN = "linewatch run FILE starts it"
 """What to do about a collector that does not run; FILE is the line's configuration."""
+WITH_DATE = 90
+"""Width from which on the time of another day has room for its date."""
 MOST_SAID = 3
 """Rows that what was just said may take."""
 WITH_LIMIT = frozenset({"high-high", "high", "low", "low-low"})
@@ -149,7 +154,8 @@ def _alarm_texts(alarm: AlarmPicture, called: dict[str, str], look: Look) -> tup
     """Return an alarm's mark and time, and its words."""
     mark = alarm_mark(alarm.priority, alarm.state)
     subject = called.get(alarm.subject, clean(alarm.subject, 40))
-    since = since_clock(alarm.since_utc_ns, look.now_ns, look.zone)
+    wide = DATED_CELLS if look.width >= WITH_DATE else CLOCK_CELLS
+    since = since_clock(alarm.since_utc_ns, look.now_ns, look.zone, wide).rstrip()
     return f" {mark} {since} ", f"{subject}: {alarm_words(alarm, look)}"
 
 
@@ -187,9 +193,16 @@ def _behind(
 
     The alarm itself comes first: whatever of it has no room beside the words cuts them short.
     """
-    unseen = sum(1 for each in standing if is_new(each.state))
+    new = [each for each in standing if is_new(each.state)]
+    unseen, worst = len(new), sum(1 for each in new if each.priority == PRIORITY_ORDER[0])
     count = f"{unseen} of {len(standing)} unseen"
     said = [f" {count} ", f" {unseen} unseen ", f" {unseen} of {len(standing)} "]
+    if worst > 1:
+        # The alarm beside it is only one of those that ask for most haste.
+        count = f"{worst} {PRIORITY_ORDER[0]}, {count}"
+        lead = f"{worst} {PRIORITY_ORDER[0]}"
+        said = [f" {count} ", f" {lead}, {unseen} unseen ", f" {lead} "]
+        said.append(f" {worst} {PRIORITY_MARKS[PRIORITY_ORDER[0]]} ")
     if picture.flood:
         first = alarm_of(picture, picture.first_out)
         subject = first.subject if first is not None else picture.first_out
@@ -241,15 +254,40 @@ def _left_s(load: LoadPicture, look: Look) -> float | None:
     return None
 
 
+def _in_the_air(picture: LinePicture, look: Look) -> list[Span]:
+    """Return the loads that are out for longer than they may be, and how many there are."""
+    late = [each for each in picture.ways if each.is_late]
+    if not late or not look.is_live:
+        return []
+    called = names(picture)
+    spans = [Span(" in the air ", "outside")]
+    for index, way in enumerate(late):
+        left = len(late) - index - 1
+        said = f"{clean(way.number, 12) or 'no number'} {span(way.out_s)}"
+        named = called.get(way.before, clean(way.before, 40))
+        more = [
+            Span("   " if index else ""),
+            Span(f"after {cut(named, 28)}: ", "quiet"),
+            Span(said, "outside"),
+        ]
+        for_rest = cells(f"   and {left} more") if left else 0
+        if index and width_of(spans) + width_of(more) + for_rest > look.width:
+            return [*spans, Span(f"   and {left + 1} more", "outside")]
+        spans += more
+    return spans
+
+
 def pulls_rows(picture: LinePicture, look: Look, count: int) -> list[Row]:
-    """Return the next loads to pull, the most urgent first."""
-    spans = [Span(" next out  ", "quiet")]
+    """Return what hangs in the air too long, then the next loads to pull, urgent first."""
+    spans = _in_the_air(picture, look)
+    spans.append(Span("   next out  " if spans else " next out  ", "quiet"))
+    first = len(spans)
     for tank, load in pulls(picture):
         left = left_words(load, look)
         # On its own in a row of text, '4m05s' might be how long it has been in.
         is_to_come = look.is_live and (_left_s(load, look) or 0.0) > 0.0
         more = [
-            Span("   " if len(spans) > 1 else ""),
+            Span("   " if len(spans) > first else ""),
             Span(f"{clean(tank.called, 28)}: ", "quiet"),
             Span(f"{clean(load.number, 12) or 'no number'} ", "strong"),
             Span("in " if is_to_come else "", "quiet"),
@@ -258,8 +296,8 @@ def pulls_rows(picture: LinePicture, look: Look, count: int) -> list[Row]:
         if width_of(spans) + width_of(more) > look.width:
             break
         spans += more
-    if len(spans) == 1:
-        spans.append(Span("no load has a time", "quiet"))
+    if len(spans) == first:
+        spans = spans[:-1] or [*spans, Span("no load has a time", "quiet")]
     return [Row(clip(spans, look.width))][:count]
 
 

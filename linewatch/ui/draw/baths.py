@@ -248,7 +248,10 @@ def concentration_rows(found: ConcentrationPicture | None, look: Look) -> list[R
         else f"analysed {moment(found.measured_utc_ns, look.zone)}"
     )
     rows += _told("from", f"{before} {scale.label}, {when}", look)
-    mass = scale_of_unit("g", look.units)
+    mass, volume = scale_of_unit("g", look.units), scale_of_unit("L", look.units)
+    begun_g = found.measured_g_per_l * found.usual_l
+    now_g = begun_g + found.dissolved_g - found.laid_g - found.dragged_g + found.salts_g
+    rows += _told("in it then", _held(begun_g, found.usual_l, look), look)
     terms = (
         ("anodes gave", found.dissolved_g),
         ("laid down", -found.laid_g),
@@ -259,18 +262,27 @@ def concentration_rows(found: ConcentrationPicture | None, look: Look) -> list[R
         if abs(grams) >= 1.0:
             text = f"{number(mass.shown(grams), 0)} {mass.label}"
             rows.append(fact(label, text, Span("  since then", "quiet")))
+    rows += _told("in it now", _held(now_g, found.solution_l, look), look)
     if found.unexplained_g_per_l is not None:
         text = f"{number(scale.shown(found.unexplained_g_per_l), 1)} {scale.label}"
         why = "what the last analysis found, less what the one before it predicted"
         rows += _told("unexplained", f"{text}: {why}", look)
     if found.drag_out_ml_per_m2 is None:
         rows += _told("", "drag-out is not known: left out", look)
-    volume = scale_of_unit("L", look.units)
     litres = f"{number(volume.shown(found.solution_l), 0)} {volume.label}"
     how = "by its level" if found.by_level else "no level tells: taken as full"
     rows += _told("solution", f"{litres}, {how}", look)
     source = clean(found.volume_from) or "as configured: nobody says that it was measured"
     return rows + _told("its volume", source, look)
+
+
+def _held(grams: float, litres: float, look: Look) -> str:
+    """Return how much metal is in how much solution: water alone changes a litre's share."""
+    mass, volume = scale_of_unit("g", look.units), scale_of_unit("L", look.units)
+    return (
+        f"{number(mass.shown(grams), 0)} {mass.label} in"
+        f" {number(volume.shown(litres), 0)} {volume.label}"
+    )
 
 
 def _doubt_words(found: ConcentrationPicture, look: Look) -> str:

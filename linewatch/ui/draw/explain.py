@@ -9,7 +9,8 @@ from linewatch.core.electrochemistry.uncertainty import with_its_digits
 from linewatch.core.errors import UnitMismatch
 from linewatch.core.readings import is_good
 from linewatch.ui.draw.alarms import alarm_detail
-from linewatch.ui.draw.figures import figure_words, window_words
+from linewatch.ui.draw.baths import concentration_rows
+from linewatch.ui.draw.figures import figure_words, label_of, ordered, window_words
 from linewatch.ui.draw.naming import (
     alarm_of,
     bath_of,
@@ -17,6 +18,7 @@ from linewatch.ui.draw.naming import (
     id_of,
     kind_of,
     rectifier_of,
+    tank_name,
     tanks_about,
 )
 from linewatch.ui.draw.parts import LABELLED, fact
@@ -37,6 +39,7 @@ if TYPE_CHECKING:
     )
 
 DIGITS: Final = 6
+NOT_KNOWN: Final = "not known: of what goes into it nobody says how far it may be off"
 UNSURE: Final = 3
 """Digits of a figure of which nobody says how sure it is. Common practice."""
 
@@ -101,7 +104,7 @@ def explanation_rows(why: Explanation, look: Look) -> list[Row]:
         text = f"{100 * why.budget.expanded_ratio:.2f} %"
         rows.append(fact(text, Span("together, in quadrature", "strong")))
     elif not any(note.startswith("±") for note in why.notes):
-        rows.append(fact("how sure", Span("nobody can say: no budget", "doubt")))
+        rows += _wrapped("how sure", NOT_KNOWN, look, role="doubt")
     rows += _wrapped("from", why.source, look)
     for note in why.notes:
         rows += _wrapped("note", note, look, role="strong")
@@ -134,12 +137,13 @@ def _wrapped(label: str, text: str, look: Look, role: str = "quiet") -> list[Row
     return [fact(label if not i else "", Span(line, role)) for i, line in enumerate(lines)]
 
 
-def figure_why(figure: Figure, look: Look) -> list[Row]:
+def figure_why(figure: Figure, owner: str, look: Look) -> list[Row]:
     """Return what is known of a measured figure: tag, quality, times, window."""
     said = figure_words(figure, look)
     rows = [
-        titled(clean(figure.tag, 60), look.width),
+        titled(f"{owner}, {label_of(figure.tag.partition('.')[2])}", look.width),
         fact("is", Span(said.text, said.role)),
+        fact("tag", Span(clean(figure.tag, 60), "quiet")),
         fact("quality", quality_word(figure.quality)),
     ]
     if figure.utc_ns:
@@ -212,7 +216,7 @@ def why_rows(picture: LinePicture, about: str, look: Look) -> list[Row]:
     kind, name = kind_of(about), id_of(about)
     if kind == "tag":
         found = figures_by_tag(picture).get(name)
-        return figure_why(found[0], look) if found is not None else []
+        return figure_why(*found, look) if found is not None else []
     if kind == "alarm":
         return _alarm_why(picture, name, look)
     if kind == "rectifier":
@@ -225,6 +229,10 @@ def why_rows(picture: LinePicture, about: str, look: Look) -> list[Row]:
     for tank in tanks_about(picture, about)[:1]:
         rows += charge_why(tank.charge, look) if tank.charge is not None else []
         rows += metal_why(tank.metal, look) if tank.metal is not None else []
+        if not rows:
+            # Nothing is worked out here: what is read is all there is to say.
+            for _, figure in ordered(tank.figures):
+                rows += figure_why(figure, tank_name(tank), look)
     return rows
 
 
@@ -235,9 +243,22 @@ def _alarm_why(picture: LinePicture, name: str, look: Look) -> list[Row]:
         return []
     rows = [*alarm_detail(picture, name, look), row()]
     found = figures_by_tag(picture).get(alarm.tag)
-    return rows + (figure_why(found[0], look) if found is not None else [])
+    return rows + (figure_why(*found, look) if found is not None else [])
 
 
 def _bath_why(bath: BathPicture, look: Look) -> list[Row]:
-    rows = additive_why(bath.additives, look)
-    return rows + (metal_why(bath.metal, look) if bath.metal is not None else [])
+    return [*additive_why(bath.additives, look), *bath_more_why(bath, look)]
+
+
+def bath_more_why(bath: BathPicture, look: Look) -> list[Row]:
+    """Return how the metal of a bath came about: what was laid down, what is in it."""
+    rows = metal_why(bath.metal, look) if bath.metal is not None else []
+    if bath.concentration is None:
+        return rows
+    formula = "c = (c of the analysis × its litres + all that went in or out) / litres now"
+    return [
+        *rows,
+        *concentration_rows(bath.concentration, look),
+        fact("formula", formula),
+        row(),
+    ]

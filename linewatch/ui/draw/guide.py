@@ -36,6 +36,11 @@ CAUTIONS: Final = (
     ),
 )
 
+FEW_SIGNS: Final = (
+    "Where the terminal's encoding or console lacks signs (not UTF-8, LC_ALL=C, the kernel's "
+    "own console), everything is shown in seven bits: ^ v for ▲ ▼, > for →. `plain = true` in "
+    "screen.toml wants that always, `plain = false` never; NO_COLOR=1 leaves the colours out."
+)
 BANDS: Final = 4
 """Rows of a screen that no page has: the title; alarm, loads to pull and keys at the bottom."""
 MARK: Final = 7
@@ -107,7 +112,8 @@ def guide_rows(keys: Keys, where: str, look: Look) -> list[Row]:
     rows += [row(), titled("What the signals can never tell", look.width)]
     for what, ask in EVERYTHING:
         rows += _text(f"{what}: {ask}", width)
-    rows.append(row())
+    rows += [row(), titled("Terminals with few signs or colours", look.width)]
+    rows += [*_text(FEW_SIGNS, width), row()]
     rows += key_rows(keys, look)
     return _paged(rows, look)
 
@@ -169,6 +175,7 @@ def _mark_rows(width: int) -> list[Row]:
         ("~", "in doubt"),
         ("±", "so far may the figure before it be off"),
         ("A·h *", "for a time nothing was metered: more may be missing than its ±"),
+        ("22:34-1", "time of day, so many days before today"),
         ("an", "anodic charge: the work is the anode"),
         ("│··●··│", "place in the window; ● outside the strokes: outside"),
         ("■ ↧ ↥ _", "work is in, entering, leaving; none"),

@@ -169,7 +169,7 @@ def _due(picture: LinePicture, look: Look) -> list[Row]:
     # Said in one row: a new installation has one for every substance of every bath.
     if never := sum(each.was_never_analysed for each in picture.duties):
         made = counted(never, "analysis", "analyses")
-        said = f"now  {made} that nobody ever made; which: V on a bath"
+        said = f"now  {made} that nobody ever made; which: V on a bath or tank"
         rows.append(row(Span(f"   {'due':<8}", "quiet"), Span(said)))
     return [row(), titled("due in the next day", look.width), *rows] if rows else []
 

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from linewatch.core.measurements import MEASUREMENTS
+from linewatch.core.readings import is_bad
 from linewatch.core.view import TankPicture
 from linewatch.ui.draw.bands import left_words
 from linewatch.ui.draw.figures import figure_cell, figure_words, gauge, of_kind, unwellness
@@ -126,13 +127,31 @@ def _metal(tank: TankPicture, look: Look) -> Span:
 
 
 def other_figure(tank: TankPicture) -> Figure | None:
-    """Return the one figure besides the columns that most wants to be seen."""
+    """Return the one figure besides the columns that most wants to be seen.
+
+    What is unreadable with everything else of its rectifier says nothing that current and
+    volts do not say already: what is read there comes first.
+    """
+    lost = {
+        figure.tag.partition(".")[0]
+        for name in ("current", "voltage")
+        if (figure := tank.figures.get(name)) is not None and is_bad(figure.quality)
+    }
     others = [
-        (unwellness(figure), -PREFERRED.index(kind) if kind in PREFERRED else -99, name)
+        (
+            0 if _is_lost_too(figure, lost) else unwellness(figure) + 1,
+            -PREFERRED.index(kind) if kind in PREFERRED else -99,
+            name,
+        )
         for name, figure in tank.figures.items()
         if (kind := name.partition(".")[0]) not in IN_COLUMNS and kind not in NEVER_OTHER
     ]
     return tank.figures[max(others)[2]] if others else None
+
+
+def _is_lost_too(figure: Figure, lost: Collection[str]) -> bool:
+    """Say whether a figure is unreadable as those of its owner are that have columns."""
+    return is_bad(figure.quality) and figure.tag.partition(".")[0] in lost
 
 
 def _labelled(figure: Figure, words: str, width: int, look: Look) -> str:

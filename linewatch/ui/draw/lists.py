@@ -19,6 +19,8 @@ from linewatch.ui.scales import scale, scale_of_unit
 from linewatch.ui.text import age, cells, clean, counted, fit, moment, number, span
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
+
     from linewatch.core.view import (
         AlarmPicture,
         LinePicture,
@@ -236,6 +238,9 @@ LOAD_FIGURES: Final = (6, 11, 9, 7)
 IN_BRACKETS: Final = 2
 """Cells more that a dwell takes while the line is not live."""
 WIDE_LOAD_FIGURES: Final = (9, 12, 12, 8)
+SPOILT_MARK: Final = "!"
+"""Before the part of a load that may be spoilt."""
+LEAST_POSITION: Final = 6
 LEAST_PART: Final = 12
 """Cells of a part's name that a position's name does not take from it."""
 
@@ -252,7 +257,10 @@ def load_columns(picture: LinePicture, look: Look) -> LoadColumns:
     parts = max((cells(clean(load.part, 60)) for _, load in loads), default=0)
     room = look.width - 1 - max(number, 5) - sum(figures) - 2
     most = max(room - min(parts, LEAST_PART), SHORT_NAME)
-    return LoadColumns(max(number, 5), min(max(positions + 1, SHORT_NAME), most), figures)
+    position = min(max(positions + 1, SHORT_NAME), most)
+    # When it must be out is read first of all: a name is cut before it is.
+    left = look.width - 1 - max(number, 5) - sum(figures[:2])
+    return LoadColumns(max(number, 5), max(min(position, left), LEAST_POSITION), figures)
 
 
 def loads_head(picture: LinePicture, look: Look) -> Row:
@@ -266,8 +274,16 @@ def loads_head(picture: LinePicture, look: Look) -> Row:
     return row(Span(fit(f"{heads}  part", look.width), "head"))
 
 
-def load_list(picture: LinePicture, look: Look) -> list[Row]:
-    """Return a row a load."""
+def load_list(
+    picture: LinePicture, look: Look, odd: Mapping[str, tuple[bool, str]] | None = None
+) -> list[Row]:
+    """Return a row a load.
+
+    Args:
+        picture: The line.
+        look: How it is drawn.
+        odd: By number what is odd about a load by now: (it may be spoilt, in words).
+    """
     thick = scale_of_unit("um", look.units)
     called, columns = names(picture), load_columns(picture, look)
     dwell, left, grows, wanted = columns.figures
@@ -286,12 +302,22 @@ def load_list(picture: LinePicture, look: Look) -> list[Row]:
             Span(fit(out.text, left - 1, right=True), out.role),
             _told_right(grown, grows, look),
             Span(fit(goal, wanted, right=True), "quiet"),
-            Span(f"  {clean(load.part, 60)}", "quiet"),
+            *_part_and_odd(load, (odd or {}).get(load.number, (False, ""))),
         ]
         rows.append(Row(clip(spans, look.width), target("load", load.number)))
     if not rows:
         rows = [row(), row(Span("  no load is on the line", "quiet"))]
     return rows
+
+
+def _part_and_odd(load: LoadPicture, odd: tuple[bool, str]) -> list[Span]:
+    """Return the end of a load's row: what is odd before the part, which may be cut."""
+    is_grave, said = odd
+    part = Span(f"  {clean(load.part, 60)}", "quiet")
+    if not said:
+        return [part]
+    mark = f" {SPOILT_MARK} " if is_grave else "  "
+    return [Span(f"{mark}{clean(said, 200)}", "outside"), part]
 
 
 def load_detail(picture: LinePicture, number_of_load: str, look: Look) -> list[Row]:

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Final
 
-from linewatch.core.loads.page import LAST_KINDS, ON_ITS_WAY_NS, load_page
+from linewatch.core.loads.layers import TOO_THIN
+from linewatch.core.loads.page import LAST_KINDS, ON_ITS_WAY_NS, is_another, load_page
 from linewatch.core.pages import Shown
 from linewatch.ui.draw.lists import NO_NUMBER, WIDE, load_detail, loads_of
 from linewatch.ui.draw.naming import target
@@ -16,9 +17,11 @@ from linewatch.ui.scales import scale_of_unit
 from linewatch.ui.text import age, cells, clean, fit, moment, number
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Collection, Sequence
 
-    from linewatch.core.loads.record import LayerRow, LoadRecord
+    from linewatch.core.loads.layers import LayerRow
+    from linewatch.core.loads.present import Present
+    from linewatch.core.loads.record import LoadRecord
     from linewatch.core.view import LinePicture
     from linewatch.ui.scales import Scale
 
@@ -28,8 +31,6 @@ POSITION: Final = 22
 SINCE: Final = 9
 PART: Final = 16
 MOST_LEFT: Final = 20
-TOO_THIN: Final = "too thin"
-"""How the verdict on a layer begins that has less than is wanted; see `LayerRow.verdict`."""
 
 
 def record_rows(
@@ -51,11 +52,21 @@ def record_rows(
     page = load_page(
         record,
         picture.name,
-        Shown(look.units, lambda utc_ns: moment(utc_ns, look.zone)),
+        Shown(look.units, lambda utc_ns: _when(utc_ns, look)),
         picture.present(record.number),
+        picture.growing(record.number),
     )
     rows += _layer_so_far(picture, record, look)
     return [*rows, *([row()] if rows else []), *page_rows(page, look)]
+
+
+def _when(utc_ns: int, look: Look) -> str:
+    """Return date and time; where columns stand close, of today the time alone."""
+    whole = moment(utc_ns, look.zone)
+    if look.width >= WIDE:
+        return whole
+    date, _, time = whole.partition(" ")
+    return time if date == moment(look.now_ns, look.zone).partition(" ")[0] else whole[5:]
 
 
 def _layer_so_far(picture: LinePicture, record: LoadRecord, look: Look) -> list[Row]:
@@ -94,10 +105,50 @@ def gone_rows(records: Sequence[LoadRecord], picture: LinePicture, look: Look) -
         return []
     said = "in no tank now, the latest first"
     if look.width >= WIDE:
-        said += "; odd: how many things went otherwise than planned"
+        said += "; odd: how many things went otherwise than planned, as far as was seen"
     heading = titled(said, look.width)
     widths = _widths(gone, look)
     return [row(), heading, *(_gone(each, widths, look) for each in gone)]
+
+
+def odd_of(
+    records: Sequence[LoadRecord], picture: LinePicture, look: Look
+) -> dict[str, tuple[bool, str]]:
+    """Return what is odd by now of the loads on the line: (it may be spoilt, in words).
+
+    Args:
+        records: What was told of loads, those of others are passed over.
+        picture: The line.
+        look: How it is drawn.
+    """
+    by_number = {each.number: each for each in records}
+    found = {}
+    for load in sorted(_on_the_line(picture)):
+        present, record = picture.present(load), by_number.get(load)
+        if record is not None and present is not None and is_another(record, present):
+            record = None
+        is_grave, said = _odd_by_now(record, present, picture.growing(load), look)
+        if said:
+            found[load] = is_grave, said
+    return found
+
+
+def _odd_by_now(
+    record: LoadRecord | None, present: Present | None, growing: Collection[str], look: Look
+) -> tuple[bool, str]:
+    """Return (it may be spoilt, what is odd in words: the grave whole, the rest counted)."""
+    said = list(present.grave) if present is not None else []
+    many = len(present.odd) if present is not None else 0
+    thin = []
+    if record is not None:
+        many += record.oddities
+        said += [record.worst] if record.is_grave else []
+        thin = [_layer(each, look) for each in record.thin(growing)]
+    more = many - len(said)
+    if not said and not thin:
+        return False, f"odd: {many}" if many else ""
+    rest = f" and {more} more" if more else ""
+    return True, "; ".join([*thin, *said]) + rest
 
 
 def left_in_shift(
@@ -133,8 +184,8 @@ def left_rows(left: Sequence[LoadRecord], look: Look) -> list[Row]:
         A row a load that is too thin or had anything odd, the thin ones first, then the
         gravest.
     """
-    thin = [each for each in left if _thin(each)]
-    odd = [each for each in left if each.oddities and not _thin(each)]
+    thin = [each for each in left if each.thin()]
+    odd = [each for each in left if each.oddities and not each.thin()]
     odd.sort(key=lambda each: each.gravity)
     said = f"loads that left: {len(left)}"
     if thin or odd:
@@ -149,13 +200,9 @@ def left_rows(left: Sequence[LoadRecord], look: Look) -> list[Row]:
     return rows
 
 
-def _thin(record: LoadRecord) -> list[LayerRow]:
-    return [each for each in record.layers if each.verdict.startswith(TOO_THIN)]
-
-
 def _left(record: LoadRecord, look: Look) -> Row:
     thick = scale_of_unit("um", look.units)
-    said = [f"{_layer(each, look)}, wanted {_wanted(each, thick)}" for each in _thin(record)]
+    said = [f"{_layer(each, look)}, wanted {_wanted(each, thick)}" for each in record.thin()]
     if record.oddities:
         said.append(f"odd: {record.oddities}")
     spans = (

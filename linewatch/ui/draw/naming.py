@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
+from linewatch.core.loads.record import subject as load_subject
 from linewatch.ui.text import clean
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Mapping, Sequence
 
     from linewatch.core.view import (
         AlarmPicture,
@@ -41,6 +42,10 @@ def tank_name(tank: TankPicture) -> str:
     return clean(tank.called, LONGEST_NAME)
 
 
+LOAD: Final = load_subject("")
+"""With which the subject of what is told of a load begins."""
+
+
 def names(picture: LinePicture) -> dict[str, str]:
     """Return what everything is called, by id."""
     found = {tank.id: tank_name(tank) for tank in picture.tanks}
@@ -51,6 +56,24 @@ def names(picture: LinePicture) -> dict[str, str]:
     for link in picture.links:
         found.setdefault(link.id, f"link {clean(link.id, LONGEST_NAME)}")
     return found
+
+
+def subject_called(picture: LinePicture, called_by: Mapping[str, str], subject: str) -> str:
+    """Return what people call the subject of an event: a thing, an alarm or tag, a load.
+
+    Args:
+        picture: The line.
+        called_by: What everything is called, by id.
+        subject: As the event names it: 'nickel-1', 'nickel-1.ph', 'load/4122'.
+    """
+    if subject in called_by:
+        return called_by[subject]
+    if subject.startswith(LOAD):
+        return f"load {clean(subject.removeprefix(LOAD), LONGEST_NAME)}"
+    if alarm_of(picture, subject) is not None:
+        return called(picture, target("alarm", subject))
+    owner = subject.partition(".")[0]
+    return called_by.get(owner, clean(subject, LONGEST_NAME))
 
 
 def called(picture: LinePicture, about: str) -> str:
@@ -120,7 +143,10 @@ def tanks_about(picture: LinePicture, about: str) -> Sequence[TankPicture]:
 
 
 def subject_about(picture: LinePicture, about: str) -> str:
-    """Return the tank or rectifier that an alarm or a tag tells something about."""
+    """Return what an alarm or a tag tells something about: a tank, a rectifier, a link.
+
+    What is none of these is the line as a whole, as after a dip of the mains: 'line works'.
+    """
     name = id_of(about)
     if kind_of(about) == "alarm":
         alarm = alarm_of(picture, name)
@@ -135,7 +161,8 @@ def subject_about(picture: LinePicture, about: str) -> str:
         return target("tank", subject)
     if bath_of(picture, subject) is not None:
         return target("bath", subject)
-    return target("link", subject)
+    is_link = any(each.id == subject for each in picture.links)
+    return target("link" if is_link else "line", subject)
 
 
 def related(picture: LinePicture, about: str, view: str) -> str:

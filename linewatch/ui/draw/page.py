@@ -44,6 +44,10 @@ def table_rows(table: Table, look: Look) -> list[Row]:
         min(max(cells(clean(cell, 500)) for cell in column), room)
         for column in zip(*table.every, strict=True)
     ]
+    if table.columns:
+        # A column in which nothing stands takes no room from those that say something.
+        said = [any(each[k].strip() for each in table.rows) for k in range(len(widths))]
+        widths = [wide if is_said else 0 for wide, is_said in zip(widths, said, strict=True)]
     if not table.columns:
         return [each for line in table.rows for each in _sentence(line, widths, room)]
     lines = _lines(widths, room)

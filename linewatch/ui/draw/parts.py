@@ -6,12 +6,15 @@ from typing import TYPE_CHECKING, Final
 
 from linewatch.core.alarms.causes import FOLLOWS
 from linewatch.core.alarms.states import State
+from linewatch.core.events import EventKind
 from linewatch.core.units import with_symbols
 from linewatch.ui.draw.bands import alarm_role, alarm_words, is_due_by_dwell, left_words
 from linewatch.ui.draw.rows import Look, Row, Span, row, titled, told, wrap
 from linewatch.ui.marks import alarm_mark, is_standing, state_word
 from linewatch.ui.scales import scale_of_unit
 from linewatch.ui.text import (
+    CLOCK_CELLS,
+    DATED_CELLS,
     cells,
     clean,
     clock,
@@ -21,11 +24,13 @@ from linewatch.ui.text import (
     hours,
     number,
     since_clock,
+    span,
 )
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
+    from linewatch.core.events import Event
     from linewatch.core.ports import StoredEvent
     from linewatch.core.view import AlarmPicture, ChargePicture, LoadPicture, MetalPicture
 
@@ -120,11 +125,11 @@ def load_rows(load: LoadPicture, look: Look) -> list[Row]:
         fact("number", Span(clean(load.number, 24), "strong"), Span(part)),
         fact(
             "in since",
-            told(f"{clock(load.since_utc_ns, look.zone)}  for {hours(load.dwell_s)}", look),
+            told(f"{clock(load.since_utc_ns, look.zone)}  for {span(load.dwell_s)}", look),
         ),
     ]
     limits = [
-        f"{word} {hours(value)}"
+        f"{word} {span(value)}"
         for word, value in (("shortest", load.shortest_s), ("longest", load.longest_s))
         if value is not None
     ]
@@ -185,9 +190,10 @@ def alarm_line(alarm: AlarmPicture, called: str, look: Look, *, target: str = ""
     state = f"{'follows' if is_put_behind else state_word(alarm.state)}{who}"
     state = state if wide else state.partition(",")[0].removesuffix(" of service")
     priority = fit(alarm.priority, 8) if wide else ""
+    when = DATED_CELLS if wide else CLOCK_CELLS
     lead = (
         f" {alarm_mark(alarm.priority, alarm.state)} "
-        f"{since_clock(alarm.since_utc_ns, look.now_ns, look.zone)} {priority}"
+        f"{since_clock(alarm.since_utc_ns, look.now_ns, look.zone, when)} {priority}"
     )
     for_state = 18 if wide else 10
     room = max(look.width - len(lead) - for_state - 2, 4)
@@ -260,12 +266,23 @@ def why_words(alarm: AlarmPicture) -> str:
     return why.replace("-", " ") if is_design else why
 
 
+TOLD_BY_ALARM: Final = frozenset({"Acknowledge", "ResetLatch", "Shelve", "Unshelve"})
+"""Acts on one alarm that the alarm's own event tells: with who, and why."""
+
+
+def is_told_twice(event: Event) -> bool:
+    """Say whether an act is told by the event of the alarm on which it was done, too."""
+    is_act = event.kind is EventKind.COMMAND and event.values.get("what") in TOLD_BY_ALARM
+    return is_act and event.values.get("alarm") != EVERY_ALARM
+
+
 def event_row(stored: StoredEvent, called: str, look: Look, *, target: str = "") -> Row:
     """Return one event in one row."""
     event = stored.event
     lead = f" {clock(event.utc_ns, look.zone)} "
     kind = fit(event.kind.value, 17) if look.width >= WITH_KIND else ""
-    named = f"{called}: " if called else ""
+    # An act names what it was done to: it needs no name before it.
+    named = f"{called}: " if called and called not in event.text else ""
     room = max(look.width - len(lead) - len(kind) - 1, 1)
     return row(
         Span(lead, "quiet"),
@@ -275,5 +292,6 @@ def event_row(stored: StoredEvent, called: str, look: Look, *, target: str = "")
     )
 
 
+EVERY_ALARM: Final = "*"
 WITH_KIND: Final = 100
 """Width from which on an event's kind has room."""

@@ -14,6 +14,7 @@ from linewatch.ui.draw.parts import (
     charge_rows,
     event_row,
     fact,
+    is_told_twice,
     load_rows,
     metal_rows,
     response_rows,
@@ -46,6 +47,25 @@ WORK: Final = {
     "leaving": "is coming out",
     "empty": "none",
 }
+
+KINDS: Final = {
+    "load": "racking and unracking",
+    "clean": "cleaner",
+    "electroclean": "electrocleaner",
+    "rinse": "rinse",
+    "activate": "acid, activation",
+    "strike": "strike",
+    "plate": "plating",
+    "passivate": "passivate",
+    "seal": "seal",
+    "dry": "dryer",
+    "bake": "oven",
+    "treat": "water treatment",
+    "extract": "extraction",
+    "supply": "supply",
+    "cell": "small cell",
+}
+"""What a position is for, in words."""
 
 
 def figure_rows(figures: Mapping[str, Figure], look: Look) -> list[Row]:
@@ -82,7 +102,7 @@ def tank_rows(
     wide = look.width >= TWO_COLUMNS
     half = replace(look, width=(look.width - 2) // 2 if wide else look.width)
     figures = figure_rows(tank.figures, half)
-    curve = _past_rows(tank, past, half) if past is not None else []
+    curve = _past_rows(tank, past, half, names(picture)) if past is not None else []
     totals: list[Row] = []
     if tank.charge is not None:
         totals += [row(), *charge_rows(tank.charge, half)]
@@ -106,9 +126,13 @@ def tank_rows(
     return [*rows, row(), *said]
 
 
-def _past_rows(tank: TankPicture, past: Curve, look: Look) -> list[Row]:
+def _past_rows(
+    tank: TankPicture, past: Curve, look: Look, called: Mapping[str, str]
+) -> list[Row]:
     figure = next((f for f in tank.figures.values() if f.tag == past.tag), None)
-    title = titled(f"{clean(past.tag, 60)}, the last hour", look.width)
+    owner, _, what = past.tag.partition(".")
+    named = called.get(owner, clean(owner, 40))
+    title = titled(f"{named}, {label_of(what)}, the last hour", look.width)
     ahead = warming_rows(past, figure, look)
     return [row(), title, *small_plot(past, figure, look, PLOT_ROWS), *ahead]
 
@@ -158,7 +182,10 @@ def _standing(picture: LinePicture, tank: TankPicture, look: Look) -> list[Row]:
 
 def _place_rows(picture: LinePicture, tank: TankPicture, look: Look) -> list[Row]:
     called = names(picture)
-    rows = [titled("place", look.width), fact("kind", clean(tank.kind, 20))]
+    rows = [
+        titled("place", look.width),
+        fact("kind", KINDS.get(tank.kind, clean(tank.kind, 20))),
+    ]
     if tank.out_of_service:
         rows.append(fact("", Span("out of service", "outside")))
     if tank.bath:
@@ -175,7 +202,8 @@ def _event_rows(events: Sequence[StoredEvent], tank: TankPicture, look: Look) ->
     mine = [
         each
         for each in events
-        if each.event.subject in about or each.event.subject.partition(".")[0] in about
+        if (each.event.subject in about or each.event.subject.partition(".")[0] in about)
+        and not is_told_twice(each.event)
     ]
     rows = [titled("lately", look.width)]
     if not mine:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Final, NamedTuple
 from linewatch.ui.draw.naming import names, target
 from linewatch.ui.draw.parts import fact
 from linewatch.ui.draw.rows import Look, Row, Span, clip, row, titled, told
-from linewatch.ui.marks import PRESENCE_MARKS
+from linewatch.ui.marks import PRESENCE_MARKS, SIDE_MARKS
 from linewatch.ui.text import cells, clean, fit, span, span_within
 
 if TYPE_CHECKING:
@@ -17,6 +17,8 @@ if TYPE_CHECKING:
 
 NO_NUMBER: Final = "no number"
 MOST_NAMED: Final = 3
+LATE_MARK: Final = SIDE_MARKS["high"].strip()
+"""Behind a time in the air that is longer than it may be."""
 
 
 class Spot(NamedTuple):
@@ -73,14 +75,21 @@ def way_cell(column: str, width: int, spot: Spot, look: Look, *, is_brief: bool)
     Returns:
         The cell; None where the column shows the position itself.
     """
+    is_late = spot.way.is_late and look.is_live
     out = span(spot.way.out_s)
     match column:
         case "presence":
-            return Span(PRESENCE_MARKS["gone"])
+            return Span(PRESENCE_MARKS["gone"], "outside" if is_late else "plain")
         case "load":
             return Span(fit(clean(spot.way.number, 16), width))
+        case "dwell" if is_late:
+            said = Span(f"{out}{LATE_MARK}", "outside")
         case "dwell":
             said = told(out, look)
+        case "pull" if is_brief and is_late:
+            lead = "air "
+            brief = span_within(spot.way.out_s, width - cells(lead) - cells(LATE_MARK))
+            said = Span(f"{lead}{brief}{LATE_MARK}", "outside")
         case "pull" if is_brief and not spot.brief:
             # A bare time would read as the time left, which every other row tells here.
             brief = span_within(spot.way.out_s, width - cells("gone "))
@@ -111,10 +120,13 @@ def way_rows(picture: LinePicture, look: Look) -> list[Row]:
     rows = [row(), heading]
     for number, way in zip(numbers, picture.ways, strict=True):
         out = told(span(way.out_s), look)
+        is_late = way.is_late and look.is_live
         spans = (
             Span(f" {fit(number, wide)}", "strong"),
-            Span(fit(out.text, 8, right=True), out.role),
-            Span(f"  {_words(way, called)}"),
+            Span(fit(out.text, 8, right=True), "outside" if is_late else out.role),
+            Span(f" {LATE_MARK} " if is_late else "  ", "outside"),
+            Span(f"{_words(way, called)}"),
+            Span(f"  {_late_words(way)}" if is_late else "", "outside"),
             Span(f"  {clean(way.part, 40)}", "quiet"),
         )
         rows.append(Row(clip(spans, look.width), target("load", way.load)))
@@ -127,7 +139,16 @@ def way_detail(picture: LinePicture, load: str, look: Look) -> list[Row]:
     if way is None:
         return []
     said = told(f"for {span(way.out_s)}", look)
-    return [fact("on its way", said, f" {_words(way, names(picture))}")]
+    rows = [fact("on its way", said, f" {_words(way, names(picture))}")]
+    if way.is_late and look.is_live:
+        rows.append(fact("", Span(f"{LATE_MARK} {_late_words(way)}", "outside")))
+    return rows
+
+
+def _late_words(way: WayPicture) -> str:
+    """Return that a load hangs in the air, and how long it might have been out."""
+    most = f", at most {span(way.allowed_s)} here" if way.allowed_s is not None else ""
+    return f"hangs in the air{most}"
 
 
 def _words(way: WayPicture, called: Mapping[str, str]) -> str:

@@ -5,13 +5,13 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, ClassVar, Final
 
 from linewatch.core.events import EventKind
-from linewatch.ui.draw.naming import kind_of, names, subject_about, target
-from linewatch.ui.draw.parts import event_row
+from linewatch.ui.draw.naming import kind_of, names, subject_about, subject_called, target
+from linewatch.ui.draw.parts import event_row, is_told_twice
 from linewatch.ui.draw.rows import Row, Span, row
 from linewatch.ui.screens.actions import open_target
 from linewatch.ui.screens.finding import things
 from linewatch.ui.screens.view import Scene, View
-from linewatch.ui.text import clean, moment
+from linewatch.ui.text import moment
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -44,14 +44,17 @@ class EventsView(View):
         rows: list[Row] = []
         # A line in good work moves a load every few seconds; what is rare would drown.
         events = [
-            each for each in scene.events if self._with_loads or each.event.kind not in OFTEN
+            each
+            for each in scene.events
+            if (self._with_loads or each.event.kind not in OFTEN)
+            and not is_told_twice(each.event)
         ]
         last = len(events) - 1
         today = ""
         self._about = {}
         for index, stored in enumerate(events):
             subject = stored.event.subject
-            named = called.get(subject, clean(subject, 40))
+            named = subject_called(scene.picture, called, subject)
             name = "newest" if index == last else str(stored.number)
             if (date := moment(stored.event.utc_ns, scene.look.zone)[:10]) != today:
                 today = date

@@ -1,4 +1,4 @@
-"""What the laboratory found in a bath, reached by one key from wherever the bath is named."""
+"""What the laboratory found in a bath, or where there is none in a tank, reached by one key."""
 
 from __future__ import annotations
 
@@ -7,9 +7,8 @@ from typing import TYPE_CHECKING, ClassVar, Final
 from linewatch.core.events import EventKind
 from linewatch.core.laboratory.analyses import analyses
 from linewatch.ui.draw.laboratory import laboratory_rows, subjects_of
-from linewatch.ui.draw.naming import bath_of, id_of, kind_of, related
+from linewatch.ui.draw.naming import called, id_of, kind_of, related, tanks_about, target
 from linewatch.ui.screens.view import Scene, View, Wish
-from linewatch.ui.text import clean
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -22,7 +21,7 @@ STEP_NS: Final = 30 * 1_000_000_000
 
 
 class LaboratoryView(View):
-    """What was found in one bath: values, limits, control charts, what is due."""
+    """What was found in one bath or tank: values, limits, control charts, what is due."""
 
     NAME: ClassVar[str] = "laboratory"
 
@@ -31,10 +30,8 @@ class LaboratoryView(View):
         self._subjects: tuple[str, ...] = (id_of(subject),)
 
     def title(self, scene: Scene) -> str:
-        """Return the bath's name."""
-        bath = bath_of(scene.picture, id_of(self.subject))
-        called = clean(bath.name, 40) if bath is not None else id_of(self.subject)
-        return f"laboratory: {called}"
+        """Return the name of the bath or tank."""
+        return f"laboratory: {called(scene.picture, self.subject)}"
 
     def body(self, scene: Scene) -> Sequence[Row]:
         """Return what is due, then each substance."""
@@ -60,10 +57,16 @@ class LaboratoryView(View):
 
 
 def bath_about(picture: LinePicture, about: str) -> str:
-    """Return the bath that a thing has to do with, as the screen refers to it; '' for none."""
+    """Return the bath, else the tank that is analysed, of a thing; '' for none."""
     if kind_of(about) in {"bath", "additive"}:
         return f"bath {id_of(about).partition('/')[0]}"
-    return related(picture, about, "baths")
+    bath = related(picture, about, "baths")
+    if bath:
+        return bath
+    # Water that is let go is in no bath, and is analysed before all others.
+    analysed = {each.subject for each in picture.duties}
+    tanks = [each for each in tanks_about(picture, about) if each.permit or each.id in analysed]
+    return target("tank", tanks[0].id) if tanks else ""
 
 
 def open_laboratory(screen: LiveScreen) -> None:
@@ -76,4 +79,6 @@ def open_laboratory(screen: LiveScreen) -> None:
     if bath:
         screen.go("laboratory", bath)
     else:
-        screen.watch_app.say("the laboratory's values are about a bath; none is here")
+        screen.watch_app.say(
+            "nothing is analysed here: it is baths that are, and what is let go"
+        )

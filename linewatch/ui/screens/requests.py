@@ -127,13 +127,13 @@ def acknowledge(screen: LiveScreen) -> None:
         alarm = alarm_of(picture, id_of(screen.body.choice))
         if alarm is not None and not is_new(alarm.state):
             said = f"{_called(screen, alarm.id)}: {state_word(alarm.state)}"
-            screen.watch_app.say(f"{said}; it does not wait to be acknowledged")
+            screen.watch_app.say(f"{said}; it does not wait to be seen")
             return
         wanted = [id_of(screen.body.choice)]
     else:
         wanted = waiting_about(picture, screen.view.subject or screen.body.choice)
     if not wanted:
-        screen.watch_app.say("nothing here waits to be acknowledged")
+        screen.watch_app.say("nothing here waits to be seen")
         return
 
     def with_name(who: str) -> None:
@@ -220,7 +220,7 @@ def out_of_service(screen: LiveScreen) -> None:
         ask(
             screen,
             lambda who: ReturnToService(who=who, subject=name),
-            f"put back {_called(screen, name)}",
+            f"put {_called(screen, name)} back into service",
         )
         return
     form = Form(
@@ -233,7 +233,7 @@ def out_of_service(screen: LiveScreen) -> None:
         lambda said, who: TakeOutOfService(
             who=who, subject=name, why=entries.words(said["why"])
         ),
-        f"take out of service {_called(screen, name)}",
+        f"take {_called(screen, name)} out of service",
     )
 
 

@@ -5,8 +5,16 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, ClassVar, Final
 
 from linewatch.core.alarms.states import State
-from linewatch.ui.draw.alarms import FOLD, Folds, alarm_detail, alarm_list, cause_of_fold
-from linewatch.ui.draw.naming import alarm_of, id_of, kind_of, target
+from linewatch.ui.draw.alarms import (
+    FOLD,
+    Folds,
+    alarm_detail,
+    alarm_list,
+    cause_of_fold,
+    fold_behind,
+)
+from linewatch.ui.draw.families import consequences
+from linewatch.ui.draw.naming import alarm_of, id_of, kind_of, subject_about, target
 from linewatch.ui.draw.rows import Row, row
 from linewatch.ui.marks import is_new, is_standing
 from linewatch.ui.screens.view import Scene, View
@@ -134,4 +142,18 @@ class AlarmsView(View):
                 return True
         if key_id == "acknowledge":
             self._seen_here = choice
-        return False
+        return key_id == "open" and self._open_line(choice, screen)
+
+    def _open_line(self, choice: str, screen: LiveScreen) -> bool:
+        """Open what follows from an alarm of the line as a whole: it has no view of its own."""
+        picture = screen.watch_app.sight.picture
+        if picture is None or kind_of(subject_about(picture, choice)) != "line":
+            return False
+        fold = fold_behind(picture, id_of(choice))
+        if fold:
+            self._opened ^= {fold}
+            return True
+        mine = consequences(picture.alarms).get(id_of(choice), ())
+        where = "what follows stands below it" if mine else "nothing follows from it"
+        screen.watch_app.say(f"it concerns the line as a whole: {where}")
+        return True

@@ -10,6 +10,7 @@ from linewatch.ui.draw.naming import (
     kind_of,
     names,
     rectifier_of,
+    tank_name,
     tank_of,
     tanks_about,
     target,
@@ -35,6 +36,9 @@ BANDS: Final = 5
 LEAST_PLOT: Final = 6
 """Rows of plot that a forecast above it leaves."""
 MOST_TAGS: Final = 8
+OWNER: Final = 30
+LABEL: Final = 18
+"""Cells of what a figure belongs to, and of its own name."""
 
 
 def figures_of(picture: LinePicture, subject: str) -> dict[str, Figure]:
@@ -134,11 +138,13 @@ class TrendView(View):
     def body(self, scene: Scene) -> Sequence[Row]:
         """Return the tags to choose from, with what they are now."""
         rows = []
+        called = names(scene.picture)
         for tag, figure in figures_of(scene.picture, self._subject(scene.picture)).items():
             said = figure_words(figure, scene.look)
+            owner, _, what = tag.partition(".")
             spans = (
-                Span(f"  {fit(clean(tag, 60), 33)} ", "plain"),
-                Span(fit(label_of(tag.partition(".")[2]), 15), "quiet"),
+                Span(f"  {fit(called.get(owner, clean(owner, 40)), OWNER)} ", "quiet"),
+                Span(fit(label_of(what), LABEL), "plain"),
                 said,
             )
             rows.append(Row(spans, target("tag", tag)))
@@ -222,8 +228,8 @@ def _worked_out(scene: Scene, subject: str) -> list[Row]:
             if there:
                 name = f"{tank.id}.{kind}"
                 spans = (
-                    Span(f"  {fit(clean(name, 60), 33)} ", "plain"),
-                    Span(fit(label_of(kind), 15), "quiet"),
+                    Span(f"  {fit(tank_name(tank), OWNER)} ", "quiet"),
+                    Span(fit(label_of(kind), LABEL), "plain"),
                     Span("worked out from the current, over the span shown", "quiet"),
                 )
                 rows.append(Row(spans, target("tag", name)))

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, ClassVar, Final
 from linewatch.core.loads.record import load_record, newest_records
 from linewatch.core.loads.record import subject as load_subject
 from linewatch.ui.draw.baths import analyses_due, bath_detail, bath_rows
-from linewatch.ui.draw.explain import explanation_rows, why_rows
+from linewatch.ui.draw.explain import bath_more_why, explanation_rows, why_rows
 from linewatch.ui.draw.guide import guide_rows
 from linewatch.ui.draw.handover import handover_rows
 from linewatch.ui.draw.line import head_row, line_rows
@@ -22,7 +22,7 @@ from linewatch.ui.draw.lists import (
     rectifier_rows,
     rectifiers_head,
 )
-from linewatch.ui.draw.loads import gone_rows, left_in_shift, record_rows
+from linewatch.ui.draw.loads import gone_rows, left_in_shift, odd_of, record_rows
 from linewatch.ui.draw.naming import (
     bath_of,
     called,
@@ -36,6 +36,7 @@ from linewatch.ui.draw.naming import (
     tanks_about,
     target,
 )
+from linewatch.ui.draw.parts import worded
 from linewatch.ui.draw.ribbon import ribbon_rows
 from linewatch.ui.draw.rows import Row, Span, row
 from linewatch.ui.draw.tank import tank_rows
@@ -62,6 +63,8 @@ SMALL_COLUMNS: Final = 120
 MOST_TOLD: Final = 1500
 """Newest events about loads from which those that left lately are put together."""
 MOST_GONE: Final = 40
+HEADING: Final = 2
+"""Rows above the list of loads that left."""
 MOST_LEFT: Final = 10_000
 LEFT_NS: Final = 24 * HOUR_NS
 LEFT_STEP_NS: Final = 60 * 1_000_000_000
@@ -207,10 +210,12 @@ class LoadsView(View):
         told = scene.past.get("loads", ())
         if told is not self._told:
             self._told = told
-            self._gone = newest_records([each.event for each in told], MOST_GONE)
-        gone = gone_rows(self._gone, scene.picture, scene.look)
+            most = MOST_GONE + len(scene.picture.tanks)
+            self._gone = newest_records([each.event for each in told], most)
+        gone = gone_rows(self._gone, scene.picture, scene.look)[: MOST_GONE + HEADING]
         ways = way_rows(scene.picture, scene.look)
-        return [*load_list(scene.picture, scene.look), *ways, *gone]
+        odd = odd_of(self._gone, scene.picture, scene.look)
+        return [*load_list(scene.picture, scene.look, odd), *ways, *gone]
 
     def wants(self, _choice: str, now_ns: int) -> Sequence[Wish]:
         """Return what was told of loads lately."""
@@ -219,7 +224,11 @@ class LoadsView(View):
 
     def lower(self, scene: Scene) -> Sequence[Row]:
         """Return the chosen load."""
-        detail = load_detail(scene.picture, id_of(scene.choice), scene.look)
+        number = id_of(scene.choice)
+        detail = load_detail(scene.picture, number, scene.look)
+        _, odd = odd_of(self._gone, scene.picture, scene.look).get(number, (False, ""))
+        if detail and odd:
+            detail[2:2] = worded("odd", odd.removeprefix("odd: "), scene.look, "outside")
         return [row(), *detail] if detail else []
 
 
@@ -376,6 +385,9 @@ class ExplainView(View):
             rows += why_rows(scene.picture, self.subject, scene.look)
         for each in scene.why:
             rows += explanation_rows(each, scene.look)
+        bath = bath_of(scene.picture, id_of(self.subject))
+        if scene.why and kind_of(self.subject) == "bath" and bath is not None:
+            rows += bath_more_why(bath, scene.look)
         said = "there is no figure here to explain"
         if kind_of(self.subject) == "load":
             said += " yet: a load's figures are worked out when a stay of it has ended"

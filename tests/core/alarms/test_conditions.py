@@ -122,7 +122,7 @@ def test_who_acknowledges_ends_a_returned_alarm_and_keeps_a_standing_one():
     assert bench.state() == "acknowledged"
     bench.at(60.0, 5)
     assert bench.state() == "normal"
-    with pytest.raises(Refused, match="nothing to acknowledge"):
+    with pytest.raises(Refused, match="does not wait to be seen: it is normal"):
         bench.do(Acknowledge(who="AB", alarm=LOW.id))
 
 
@@ -311,3 +311,36 @@ def test_an_overdue_load_tells_how_long_it_is_in_by_now():
     since_s = (picture.utc_ns - alarm.since_utc_ns) / NS
     assert since_s > 0.0
     assert alarm.now - alarm.value == pytest.approx(since_s)
+
+
+@pytest.mark.parametrize(
+    ("command", "said"),
+    [
+        (
+            ResetLatch(who="AB", alarm=LOW.id),
+            (
+                "release Bright nickel, temperature low: only what is latched and seen, and"
+                " whose cause has gone, is released: it is new"
+            ),
+        ),
+        (
+            Unshelve(who="AB", alarm=LOW.id),
+            "bring back Bright nickel, temperature low: it is not shelved: it is new",
+        ),
+        (
+            Shelve(who="AB", alarm=LOW.id, for_s=60.0, why=""),
+            "shelve Bright nickel, temperature low: it needs a reason",
+        ),
+        (
+            ReturnToService(who="AB", subject="nickel"),
+            "put Bright nickel back into service: it is in service",
+        ),
+    ],
+)
+def test_a_refusal_names_things_and_speaks_in_the_words_of_the_keys(command, said):
+    bench = Bench(LOW)
+    bench.at(54.0, 5)
+    with pytest.raises(Refused) as refused:
+        bench.do(command)
+
+    assert str(refused.value) == said

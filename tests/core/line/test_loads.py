@@ -272,8 +272,8 @@ def test_too_short_too_long_and_outside_its_window_are_marked():
     shop.stay("one", 8, seconds=1500)
     shop.run(10, one__temperature=50.0)
     shop.stay("one", 9)
-    assert "at least 300 s wanted" in shop.record("7").stays[0].odd[0]
-    assert "at most 900 s wanted" in shop.record("8").stays[0].odd[0]
+    assert "at least 5 min wanted" in shop.record("7").stays[0].odd[0]
+    assert "at most 15 min wanted" in shop.record("8").stays[0].odd[0]
     assert shop.record("9").stays[0].odd == ("temperature down to 50, at least 57 wanted",)
     assert shop.record("9").stays[0].temperature_low_degc == 50.0
 
@@ -435,7 +435,7 @@ def test_time_that_nothing_metered_widens_the_doubt_and_is_told():
     shop.run(20, one__load_present=0.0, r_one__current=0.0)
     stay = shop.record().stays[0]
     assert stay.unmetered_s > 60
-    assert "not metered" in " ".join(stay.odd)
+    assert "not metered" in " ".join(stay.holes)
     assert stay.thickness_pm_um > 0.1 * stay.thickness_um
 
 

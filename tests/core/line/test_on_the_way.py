@@ -9,7 +9,7 @@ import pytest
 from linewatch.core.commands import BakeLoad
 from linewatch.core.line import Line
 from tests.core.line.test_loads import DARK, PLAN, Shop
-from tests.core.line.test_ways import WAY, learned
+from tests.core.line.test_ways import WAY, hanging, learned
 
 BARE = replace(PLAN, routes=(), parts=())
 
@@ -104,3 +104,33 @@ def test_a_load_on_its_way_survives_a_restart():
     shop.line = Line(PLAN, shop.line.memory())
 
     assert ways(shop) == before
+
+
+def test_a_way_is_late_from_when_its_alarm_would_say_so_and_not_before():
+    shop = learned(8)
+    shop.dip("acid", 9.0, air_s=40)
+    (early,) = shop.line.picture(shop.at).ways
+    assert early.allowed_s is not None
+    assert not early.is_late
+
+    shop.run(round(early.allowed_s) - 40 + 2)
+    (late,) = shop.line.picture(shop.at).ways
+    assert late.is_late
+
+
+def test_a_load_that_was_told_to_hang_is_late():
+    shop = hanging()
+    (shown,) = shop.line.picture(shop.at).ways
+
+    assert shown.hangs
+    assert shown.is_late
+
+
+def test_where_nothing_is_known_of_what_is_usual_nothing_is_late():
+    shop = Shop()
+    shop.stay("rinse", 7)
+    shop.run(1000)
+    (shown,) = shop.line.picture(shop.at).ways
+
+    assert shown.allowed_s is None
+    assert not shown.is_late

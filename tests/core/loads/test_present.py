@@ -7,6 +7,7 @@ from dataclasses import replace
 from linewatch.core.loads.page import load_page
 from linewatch.core.loads.present import Present
 from linewatch.core.loads.record import load_record
+from linewatch.core.loads.wanted import decision_remark
 from linewatch.core.pages import Shown
 from tests.core.line import bathing
 from tests.core.loads.test_acid import stay
@@ -89,3 +90,65 @@ def test_the_picture_tells_the_stay_that_a_load_is_in():
     assert here.thickness_um == picture.tanks[0].load.thickness_um
     assert here.thickness_um > 0.0
     assert picture.present("none of them") is None
+
+
+def test_what_the_record_has_not_seen_is_no_oddity_and_is_said_as_what_it_is():
+    first = stay("soak", "clean", 300, 500)
+    first.values["is_first"] = True
+    first.values["unmetered_s"] = 40.0
+    told = page(None, first)
+
+    assert "nothing odd was seen; not known: 2" in told.below[0]
+    assert rows(told, "Odd").rows == ()
+    assert {text for _, text in rows(told, "Not known").rows} == {
+        "soak: it was in already when the record began",
+        "soak: 40 s not metered",
+    }
+
+
+def test_what_may_have_spoilt_it_since_it_came_in_is_odd_before_it_has_left():
+    told = page(replace(ZINC, dwell_s=20 * 60.0, grave=("alarms: polarity wrong",)))
+
+    assert "odd: 1, see below" in told.below[0]
+    assert rows(told, "Odd").rows == (("4000 s", "21 Zinc 1: alarms: polarity wrong"),)
+
+
+def thin(number: int = 500):
+    plated = stay("zinc", "plate", 300, number)
+    plated.values.update(
+        bath="zinc", deposit="Zn", charge_ah=9.0, mass_g=9.0, thickness_um=4.0,
+        thickness_pm_um=0.2, layer_target_um=8.0,
+    )  # fmt: skip
+    return plated
+
+
+def test_a_layer_that_may_still_grow_is_not_too_thin_yet():
+    here = replace(ZINC, since_utc_ns=700 * S)
+
+    assert rows(page(None, thin()), "Layers").rows[0][-1] == "too thin"
+    assert rows(page(here, thin()), "Layers").rows[0][-1] == "too thin"
+    growing = replace(here, growing=frozenset({"zinc"}))
+    assert rows(page(growing, thin()), "Layers").rows[0][-1] == "so far"
+
+
+def test_what_may_still_grow_is_not_held_against_a_release():
+    record = load_record("7", [thin()])
+    here = replace(ZINC, since_utc_ns=700 * S, growing=frozenset({"zinc"}))
+
+    assert "too thin" in decision_remark(record, "released")
+    assert "too thin" not in decision_remark(record, "released", here)
+
+
+def test_a_limit_is_never_rounded_away_beside_the_time_that_passed_it():
+    over = replace(ZINC, dwell_s=301.0, longest_s=210.0)
+    (told,) = over.odd
+
+    assert told == "in for 5 min 01 s, at most 3 min 30 s are allowed; it is in still"
+
+
+def test_a_dwell_and_its_limits_are_written_in_one_way_in_a_record():
+    soaked = stay("soak", "clean", 421, 500)
+    soaked.values.update(shortest_s=120.0, longest_s=420.0)
+    (row,) = rows(page(None, soaked), "Its way").rows
+
+    assert row[3:5] == ("7 min 01 s", "2 min to 7 min")

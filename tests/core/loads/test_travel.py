@@ -67,7 +67,7 @@ def test_a_tank_that_is_not_on_the_route_is_no_step():
 def test_dwells_are_held_against_both_limits():
     assert dwell_mark(100.0, 60.0, 120.0) == ""
     assert dwell_mark(50.0, 60.0, None) == "50 s, at least 60 s wanted"
-    assert dwell_mark(130.0, None, 120.0) == "130 s, at most 120 s wanted"
+    assert dwell_mark(130.0, None, 120.0) == "2 min 10 s, at most 2 min wanted"
     assert dwell_mark(1e6, None, None) == ""
 
 
