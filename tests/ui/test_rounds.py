@@ -8,7 +8,7 @@ from linewatch.core.commands import LogCheck, SignSheet
 from linewatch.core.sheets.seen import CheckPicture
 from linewatch.ui.text import cells
 from tests.ui import invented
-from tests.ui.seen import app_on, press, settle, text_of
+from tests.ui.seen import app_on, press, row_with, settle, text_of
 
 
 def desk_with(**more):
@@ -139,3 +139,28 @@ async def test_a_position_tells_of_its_rinse_and_of_its_water():
     assert "184 ± 139 mL a load" in rinse
     assert "falls 20.8 L/h" in water
     assert "3.8 more than usual" in water
+
+
+@pytest.mark.parametrize("width", [160, 80])
+async def test_a_blank_stands_between_all_columns_of_the_rinses(width):
+    wide = replace(
+        invented.RINSE,
+        exit_us=51100.0,
+        limit_us=13000.0,
+        film_ml=11590.0,
+        film_pm_ml=11557.0,
+        film_ml_per_m2=9400.0,
+        film_pm_ml_per_m2=9300.0,
+    )
+    desk = desk_with()
+    desk.shown = replace(desk.shown, rinses=(wide,))
+    app = app_on(desk)
+
+    async with app.run_test(size=(width, 24)) as pilot:
+        await settle(app, pilot)
+        await press(app, pilot, "R")
+        told = row_with(app, "13000 ").split()
+
+    begin = told.index("51100")
+    figures = ["51100", "13000", "11590", "±", "11557", "9400", "±", "9300"]
+    assert told[begin : begin + len(figures)] == figures

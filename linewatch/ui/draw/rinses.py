@@ -27,10 +27,11 @@ if TYPE_CHECKING:
     from linewatch.core.view import LinePicture
     from linewatch.core.water.seen import RinsePicture
 
-WIDTHS = (8, 9, 8, 15, 15)
+WIDTHS = (8, 9, 8, 16, 16)
+"""With the blank before each column."""
 UNIT = "µS/cm:"
 """Of the three columns that follow."""
-NARROW_WIDTHS = (6, 8, 7, 13, 12)
+NARROW_WIDTHS = (7, 8, 7, 14, 13)
 HEADS = ("step", "leaves", "limit", "mL a load", "mL/m2")
 WITH_NEEDS = 110
 """Width from which on there is room for the water beside the row."""
@@ -43,7 +44,7 @@ def rinses_head(look: Look) -> Row:
     name = _name_width(look)
     heads = zip(HEADS, _widths(look), strict=True)
     cells = [f"{fit('rinse', name - len(UNIT))}{UNIT}"]
-    cells += [fit(head, width, right=True) for head, width in heads]
+    cells += [f" {fit(head, width - 1, right=True)}" for head, width in heads]
     tail = "  water" if look.width >= WITH_NEEDS else ""
     return _clipped(row(Span(f"  {''.join(cells)}{tail}", "head")), look)
 
@@ -83,7 +84,7 @@ def _row(rinse: RinsePicture, called: Mapping[str, str], look: Look) -> Row:
     spans = [Span(f"  {fit(called.get(rinse.tank, clean(rinse.tank, 40)), _name_width(look))}")]
     for number, (cell, width) in enumerate(zip(cells, _widths(look), strict=True)):
         role = "outside" if number == 1 and rinse.is_beyond else "plain"
-        spans.append(Span(fit(cell, width, right=True), role))
+        spans.append(Span(f" {fit(cell, width - 1, right=True)}", role))
     if look.width >= WITH_NEEDS:
         spans.append(Span(f"  {needs(rinse)}", "quiet"))
     return row(*spans, target=target("tank", rinse.tank))
