@@ -120,6 +120,9 @@ def _of_charge(
         if anodic
         else (charge.cathodic_ah, charge.uncertainty_ah)
     )
+    metered_s, recovered_s, unmetered_s, elapsed_s = charge.whole_s
+    more = f"At least: up to {charge.missed_ah:.0f} A·h more may have flowed, not metered."
+    short = (more,) if charge.is_short else ()
     tags = ", ".join(f"{each.name} ({each.id}.current)" for each in rectifiers)
     return explain_charge(
         GivenInput(
@@ -132,10 +135,10 @@ def _of_charge(
         budget=_charge_budget(pm_ah, rectifiers, amount),
         notes=(
             (
-                f"Metered {charge.metered_s:.0f} s, recovered from the meter"
-                f" {charge.recovered_s:.0f} s, unmetered {charge.unmetered_s:.0f} s"
-                f" of {charge.elapsed_s:.0f} s."
+                f"Metered {metered_s} s, recovered from the meter {recovered_s} s, unmetered"
+                f" {unmetered_s} s of {elapsed_s} s."
             ),
+            *short,
         ),
     )
 
@@ -187,14 +190,16 @@ def _of_metal(
         high=believed.high,
         equivalent_spread_ratio=laid.equivalent_spread_ratio,
     )
-    found = [
-        explain_mass(
-            metal.mass_g,
-            laid,
-            inputs=(counted, efficiency),
-            budget=_completed(budget, ratio, "charge") if ratio else None,
-        )
-    ]
+    mass = explain_mass(
+        metal.mass_g,
+        laid,
+        inputs=(counted, efficiency),
+        budget=_completed(budget, ratio, "charge") if ratio else None,
+    )
+    if metal.is_short:
+        more = f"At least: up to {metal.missed_g:.0f} g more, of charge that was not metered."
+        mass = replace(mass, notes=(*mass.notes, more))
+    found = [mass]
     current = tank.figures.get("current")
     if current is None or current.value is None or planned.area_dm2 is None:
         return found

@@ -61,6 +61,21 @@ class ChargePicture:
         spread_ah = self.anodic_uncertainty_ah if is_anodic else self.uncertainty_ah
         return self.missed_ah > max(spread_ah, LITTLE_AH)
 
+    @property
+    def whole_s(self) -> tuple[int, int, int, int]:
+        """Return metered, recovered, unmetered and elapsed time in whole seconds [s].
+
+        The first three add up to the fourth, as the times themselves do: what rounding leaves
+        goes to those that lost most by it.
+        """
+        elapsed = round(self.elapsed_s)
+        exact = (self.metered_s, self.recovered_s, self.unmetered_s)
+        whole = [int(each) for each in exact]
+        by_loss = sorted(range(3), key=lambda k: whole[k] - exact[k])
+        for k in by_loss[: max(0, elapsed - sum(whole))]:
+            whole[k] += 1
+        return whole[0], whole[1], whole[2], elapsed
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class MetalPicture:
@@ -72,8 +87,15 @@ class MetalPicture:
     uncertainty_g: float = 0.0
     refused: str = ""
     """Why there is no figure, if there is none."""
+    missed_g: float = 0.0
+    """What may have been laid down besides, at most, in time for which nothing accounts."""
     rate_um_per_h: float | None = None
     current_density_a_per_dm2: float | None = None
+
+    @property
+    def is_short(self) -> bool:
+        """Say whether more may be missing than its ± tells, or a gram."""
+        return self.missed_g > max(self.uncertainty_g, 1.0)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -53,3 +53,29 @@ def test_what_is_explained_is_called_as_people_call_it_with_the_id_of_what_is_ty
     assert explain(plan, picture, unit)[0].figure == "cathodic charge through Old unit"
     with pytest.raises(Refused, match=rf"7 Bright \({tank.id}\)"):
         explain(plan, picture, "nowhere")
+
+
+def test_a_charge_and_a_metal_that_miss_something_say_how_much_and_times_add_up():
+    picture = shown()
+    tank = next(each for each in picture.tanks if each.metal is not None)
+    charge = replace(
+        tank.charge,
+        cathodic_ah=290.7,
+        metered_s=6205.4,
+        recovered_s=0.0,
+        unmetered_s=1.2,
+        elapsed_s=6206.6,
+        missed_ah=1756.0,
+    )
+    metal = replace(tank.metal, mass_g=304.0, uncertainty_g=4.0, missed_g=1920.0)
+    short = replace(tank, charge=charge, metal=metal)
+    told = {
+        each.figure: each.notes
+        for each in explain(bathing.PLAN, replace(picture, tanks=(short,)), f"tank {tank.id}")
+    }
+    by_charge = next(notes for figure, notes in told.items() if "charge" in figure)
+    assert "Metered 6206 s" in by_charge[0]
+    assert "unmetered 1 s of 6207 s" in by_charge[0]
+    assert "At least: up to 1756 A·h more" in by_charge[1]
+    by_metal = next(notes for figure, notes in told.items() if figure.startswith("deposited"))
+    assert "At least: up to 1920 g more" in by_metal[-1]

@@ -19,7 +19,7 @@ from linewatch.ui.draw.naming import (
     rectifier_of,
     tanks_about,
 )
-from linewatch.ui.draw.parts import LABELLED, fact
+from linewatch.ui.draw.parts import AT_LEAST, LABELLED, fact, missed_words
 from linewatch.ui.draw.rows import Look, Row, Span, row, titled, wrap
 from linewatch.ui.text import age, cells, clean, clock, hours, number, quality_word
 
@@ -155,16 +155,20 @@ def figure_why(figure: Figure, look: Look) -> list[Row]:
 
 def charge_why(charge: ChargePicture, look: Look) -> list[Row]:
     """Return how a charge came about, and that its time adds up."""
+    least = AT_LEAST if charge.is_short else ""
+    metered_s, recovered_s, unmetered_s, elapsed_s = charge.whole_s
     rows = [
         titled("charge, how it is counted", look.width),
-        fact("cathodic", Span(f"{number(charge.cathodic_ah, 2)} A·h", "strong")),
+        fact("cathodic", Span(f"{least}{number(charge.cathodic_ah, 2)} A·h", "strong")),
         fact("formula", "Q = ∫ I dt, trapezoids between good samples in sequence"),
-        fact("metered", f"{hours(charge.metered_s)}: from the current"),
-        fact("recovered", f"{hours(charge.recovered_s)}: gaps, from the device's own meter"),
-        fact("unmetered", f"{hours(charge.unmetered_s)}: gaps that nothing tells; not counted"),
+        fact("metered", f"{hours(metered_s)}: from the current"),
+        fact("recovered", f"{hours(recovered_s)}: gaps, from the device's own meter"),
+        fact("unmetered", f"{hours(unmetered_s)}: gaps that nothing tells; not counted"),
     ]
-    total = charge.metered_s + charge.recovered_s + charge.unmetered_s
-    rows.append(fact("together", f"{hours(total)} of {hours(charge.elapsed_s)} elapsed"))
+    total_s = metered_s + recovered_s + unmetered_s
+    rows.append(fact("together", f"{hours(total_s)} of {hours(elapsed_s)} elapsed"))
+    if charge.is_short:
+        rows += _wrapped("missing", f"{missed_words(charge)} may have flowed", look, "outside")
     if charge.uncertainty_ah:
         rows.append(fact("how sure", f"± {number(charge.uncertainty_ah, 2)} A·h, k = 2"))
     return [*rows, row()]
@@ -175,10 +179,15 @@ def metal_why(metal: MetalPicture, look: Look) -> list[Row]:
     rows = [titled(f"{clean(metal.deposit, 30)}, how it is worked out", look.width)]
     if metal.refused:
         return rows + _wrapped("refused", metal.refused, look, role="doubt") + [row()]
+    sure = _sure(metal.mass_g, metal.uncertainty_g, "g", look)
+    least = AT_LEAST if metal.is_short else ""
     rows += [
-        fact("mass", Span(_sure(metal.mass_g, metal.uncertainty_g, "g", look), "strong")),
+        fact("mass", Span(f"{least}{sure}", "strong")),
         fact("formula", "m = Σ k η(j) I Δt,  k = M / (n F)"),
     ]
+    if metal.is_short:
+        more = f"up to {_value(metal.missed_g, 'g', look, UNSURE)} more: not metered"
+        rows += _wrapped("missing", more, look, "outside")
     rows += _wrapped("means", "what the charge laid down if it all went to the work", look)
     return [*rows, row()]
 
