@@ -3,8 +3,9 @@
 from dataclasses import replace
 
 from linewatch.cli.line_words import tank_words
+from linewatch.core.electrochemistry.explanation import explain_dose
 from linewatch.ui.draw.baths import bath_detail, bath_rows
-from linewatch.ui.draw.explain import why_rows
+from linewatch.ui.draw.explain import explanation_rows, why_rows
 from linewatch.ui.draw.parts import charge_rows, metal_rows
 from linewatch.ui.draw.rows import Look
 from tests.ui import invented
@@ -70,3 +71,18 @@ def test_why_says_so_and_so_does_the_line_in_words():
     assert "mass at least 304.0 ± 4.0 g" in why
     assert "charge at least 290.7 A·h" in tank_words(tank, "metric")
     assert "at least 304 g" in tank_words(tank, "metric")
+
+
+def test_what_a_bath_is_owed_is_the_same_range_wherever_the_cursor_stands():
+    picture = invented.line()
+    bath = next(each for each in picture.baths if each.additives)
+    additive = replace(bath.additives[0], owed_ml=278.0, owed_high_ml=594.0)
+    picture = replace(picture, baths=(replace(bath, additives=(additive,)),))
+    why = explain_dose(278.0, inputs=())
+    rows = {
+        "list": bath_rows(picture, LOOK),
+        "additive": why_rows(picture, f"additive {bath.id}/{additive.id}", LOOK),
+        "bath": explanation_rows(replace(why, most=594.0), LOOK),
+    }
+    for where, shown in rows.items():
+        assert "278 to 594" in words(shown), where

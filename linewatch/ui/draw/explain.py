@@ -77,6 +77,8 @@ def _sure(value: float, doubt: float | None, unit: str, look: Look) -> str:
 def explanation_rows(why: Explanation, look: Look) -> list[Row]:
     """Return one explanation, enough to work the figure out again by hand."""
     sure = _sure(why.value, why.plus_or_minus, why.unit, look)
+    if why.most is not None:
+        sure = f"{sure.partition(' ')[0]} to {_value(why.most, why.unit, look, UNSURE)}"
     rows = [
         titled(clean(why.figure, 60), look.width),
         fact("is", Span(sure, "strong")),
@@ -100,7 +102,7 @@ def explanation_rows(why: Explanation, look: Look) -> list[Row]:
         ]
         text = f"{100 * why.budget.expanded_ratio:.2f} %"
         rows.append(fact(text, Span("together, in quadrature", "strong")))
-    elif not any(note.startswith("±") for note in why.notes):
+    elif why.most is None and not any(note.startswith("±") for note in why.notes):
         rows.append(fact("how sure", Span("nobody can say: no budget", "doubt")))
     rows += _wrapped("from", why.source, look)
     for note in why.notes:
@@ -192,6 +194,14 @@ def metal_why(metal: MetalPicture, look: Look) -> list[Row]:
     return [*rows, row()]
 
 
+def _range(each: AdditivePicture, look: Look) -> str:
+    """Return what is owed of an additive, as a range where it is one."""
+    least = _value(each.owed_ml, "mL", look)
+    if each.owed_high_ml <= each.owed_ml:
+        return least
+    return f"{least.partition(' ')[0]} to {_value(each.owed_high_ml, 'mL', look)}"
+
+
 def additive_why(additives: Iterable[AdditivePicture], look: Look) -> list[Row]:
     """Return how what is owed came about."""
     rows = []
@@ -204,10 +214,7 @@ def additive_why(additives: Iterable[AdditivePicture], look: Look) -> list[Row]:
             fact(
                 "dosed", f"{_value(each.dosed_ml, 'mL', look)}: every addition that was logged"
             ),
-            fact(
-                "owed",
-                Span(f"{_value(each.owed_ml, 'mL', look)}: accrued less dosed", "strong"),
-            ),
+            fact("owed", Span(f"{_range(each, look)}: accrued less dosed", "strong")),
         ]
         if each.owed_high_ml > each.owed_ml:
             most = _value(each.owed_high_ml, "mL", look)
