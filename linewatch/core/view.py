@@ -35,6 +35,8 @@ class Figure:
     target: float | None = None
     side: str = ""
     """'' inside its window, 'low', 'high', 'low-low', 'high-high'; '' too when not judged."""
+    who: str = ""
+    """Who typed it in, of a value that was read by hand; else ''."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -193,7 +193,7 @@ async def test_a_handover_counts_as_acts_only_what_people_did():
         async with each.run_test(size=(120, 50)) as pilot:
             await settle(each, pilot)
             await press(each, pilot, "H")
-            said.append(row_with(each, "under somebody's initials"))
+            said.append(row_with(each, "of what they did"))
 
     assert "0 entries" in said[0]
     assert "2 entries" in said[1]

@@ -9,7 +9,7 @@ from linewatch.core.electrochemistry.uncertainty import with_its_digits
 from linewatch.core.errors import UnitMismatch
 from linewatch.core.readings import is_good
 from linewatch.ui.draw.alarms import alarm_detail
-from linewatch.ui.draw.figures import figure_words, window_words
+from linewatch.ui.draw.figures import figure_words, is_by_hand, window_words
 from linewatch.ui.draw.naming import (
     alarm_of,
     bath_of,
@@ -146,12 +146,17 @@ def figure_why(figure: Figure, look: Look) -> list[Row]:
     ]
     if figure.utc_ns:
         old = age((look.now_ns - figure.utc_ns) / 1e9)
-        rows.append(fact("read at", f"{clock(figure.utc_ns, look.zone)}, {old} ago"))
-    if figure.good_utc_ns is not None:
+        label = "typed in at" if is_by_hand(figure) else "read at"
+        rows.append(fact(label, f"{clock(figure.utc_ns, look.zone)}, {old} ago"))
+    if figure.good_utc_ns is not None and not is_by_hand(figure):
         rows.append(fact("last good", clock(figure.good_utc_ns, look.zone)))
     window = window_words(figure, look)
     rows.append(fact("window", window or Span("none is configured", "quiet")))
-    rows += _wrapped("how", "read from the device and scaled; not worked out", look)
+    how = "read from the device and scaled; not worked out"
+    if is_by_hand(figure):
+        by = f" by {clean(figure.who, 12)}" if figure.who else ""
+        how = f"typed in{by} at {clock(figure.utc_ns, look.zone)}; no device reads it"
+    rows += _wrapped("how", how, look)
     return [*rows, row()]
 
 

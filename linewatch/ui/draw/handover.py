@@ -232,7 +232,7 @@ def _happened(
     return [
         titled("what happened in this shift", look.width),
         fact("alarms", f"{len(announced)}{first}{split}"),
-        fact("people", f"{_entries(mine)}{first} under somebody's initials"),
+        fact("people", f"{_entries(mine)}{first} of what they did, each under initials"),
         *_checked(picture, shift, look),
         *_later(later),
     ]

@@ -9,7 +9,14 @@ from typing import TYPE_CHECKING
 from linewatch.core.measurements import MEASUREMENTS
 from linewatch.core.view import TankPicture
 from linewatch.ui.draw.bands import left_words
-from linewatch.ui.draw.figures import figure_cell, figure_words, gauge, of_kind, unwellness
+from linewatch.ui.draw.figures import (
+    figure_cell,
+    figure_words,
+    gauge,
+    is_by_hand,
+    of_kind,
+    unwellness,
+)
 from linewatch.ui.draw.rows import Look, Row, Span, clip, row, told
 from linewatch.ui.draw.ways import spots, way_cell
 from linewatch.ui.marks import PRESENCE_MARKS, PRIORITY_ORDER, alarm_mark, standing_state
@@ -120,18 +127,26 @@ def _metal(tank: TankPicture, look: Look) -> Span:
         return Span(fit("refused", 8, right=True), "doubt")
     shown = scale_of_unit("g", look.units)
     text = number(shown.shown(tank.metal.mass_g), shown.decimals)
-    said = told(text, look)
+    said = told(f"{text}{'*' if tank.metal.is_short else ''}", look)
     return Span(fit(said.text, 8, right=True), said.role)
 
 
 def other_figure(tank: TankPicture) -> Figure | None:
-    """Return the one figure besides the columns that most wants to be seen."""
+    """Return the one figure besides the columns that most wants to be seen.
+
+    What a person typed in some time ago never goes before what is read live.
+    """
     others = [
-        (unwellness(figure), -PREFERRED.index(kind) if kind in PREFERRED else -99, name)
+        (
+            not is_by_hand(figure),
+            unwellness(figure),
+            -PREFERRED.index(kind) if kind in PREFERRED else -99,
+            name,
+        )
         for name, figure in tank.figures.items()
         if (kind := name.partition(".")[0]) not in IN_COLUMNS and kind not in NEVER_OTHER
     ]
-    return tank.figures[max(others)[2]] if others else None
+    return tank.figures[max(others)[-1]] if others else None
 
 
 def _labelled(figure: Figure, words: str, width: int, look: Look) -> str:
