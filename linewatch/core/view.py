@@ -115,6 +115,9 @@ class LoadPicture:
     area_tolerance_ratio: float | None = None
     """Limit of error of the area [1]; None: the rectifier's own holds."""
     charge_ah: float | None = None
+    unmetered_s: float = 0.0
+    """Time here that was not metered, where it is too much to pass over: what `charge_ah`
+    tells is the least then."""
     thickness_um: float | None = None
     thickness_uncertainty_um: float | None = None
     thinnest_um: float | None = None

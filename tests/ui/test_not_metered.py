@@ -6,7 +6,7 @@ from linewatch.cli.line_words import tank_words
 from linewatch.core.electrochemistry.explanation import explain_dose
 from linewatch.ui.draw.baths import bath_detail, bath_rows
 from linewatch.ui.draw.explain import explanation_rows, why_rows
-from linewatch.ui.draw.parts import charge_rows, metal_rows
+from linewatch.ui.draw.parts import charge_rows, load_rows, metal_rows
 from linewatch.ui.draw.rows import Look
 from tests.ui import invented
 
@@ -86,3 +86,11 @@ def test_what_a_bath_is_owed_is_the_same_range_wherever_the_cursor_stands():
     }
     for where, shown in rows.items():
         assert "278 to 594" in words(shown), where
+
+
+def test_a_load_that_was_not_metered_throughout_has_at_least_what_was_counted():
+    tank = next(each for each in invented.line().tanks if each.load and each.load.charge_ah)
+    assert "charge at least 112.0 A·h" in words(
+        load_rows(replace(tank.load, unmetered_s=95.0), LOOK)
+    )
+    assert "at least" not in words(load_rows(tank.load, LOOK))

@@ -51,6 +51,12 @@ def pm(value: float | None, doubt: float | None, digits: int = 0) -> str:
     return f"{value:z.{digits}f}{tail}"
 
 
+def carried_words(rinse: RinsePicture) -> str:
+    """Return what a load carries in; 'not known' where loads came and none told it."""
+    told = pm(rinse.film_ml, rinse.film_pm_ml)
+    return told or (NOT_KNOWN if rinse.untold else "")
+
+
 def water_words(rinse: RinsePicture) -> str:
     """Return in words what water a rinse needs, against what it gets."""
     flow, needed = rinse.flow_l_per_min, rinse.needed_l_per_min
@@ -63,6 +69,9 @@ def water_words(rinse: RinsePicture) -> str:
         return "no water keeps it under its limit"
     if flow is None:
         return f"needs {needed:.1f} L/min"
+    if flow >= needed and rinse.is_beyond:
+        # What loads bring does not need more: something else dirtied it, and is not out yet.
+        return "enough for what loads bring; something else keeps it above its limit"
     if flow >= needed:
         return f"{60.0 * (flow - needed):.0f} L/h may be saved"
     return f"needs {needed - flow:.1f} L/min more"
@@ -138,7 +147,7 @@ def _row(rinse: RinsePicture, names: Mapping[str, str]) -> tuple[str, ...]:
         us(rinse.step_us),
         us(rinse.exit_us),
         us(rinse.limit_us),
-        pm(rinse.film_ml, rinse.film_pm_ml),
+        carried_words(rinse),
         pm(rinse.film_ml_per_m2, rinse.film_pm_ml_per_m2),
         pm(rinse.flow_l_per_min, None, 1),
         pm(rinse.decay_flow_l_per_min, rinse.decay_flow_pm_l_per_min, 1),

@@ -150,7 +150,8 @@ def load_rows(load: LoadPicture, look: Look) -> list[Row]:
     # Where nothing is laid down, as in an electrocleaner, no cathodic charge is no figure.
     is_plated = load.thickness_um is not None or bool(load.pull_refused)
     if load.charge_ah is not None and (is_plated or load.charge_ah >= LITTLE_AH):
-        rows.append(fact("charge", told(f"{number(load.charge_ah, 1)} A·h", look)))
+        least = AT_LEAST if load.unmetered_s else ""
+        rows.append(fact("charge", told(f"{least}{number(load.charge_ah, 1)} A·h", look)))
     rows += _thickness_rows(load, look)
     out = [left_words(load, look)]
     if is_due_by_dwell(load) and look.is_live:

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 from linewatch.core.water.rinse_page import (
     CAUTIONS,
+    carried_words,
     facts,
     leak_words,
     levels_table,
@@ -78,7 +79,7 @@ def _row(rinse: RinsePicture, called: Mapping[str, str], look: Look) -> Row:
         us(rinse.step_us),
         us(rinse.exit_us),
         us(rinse.limit_us),
-        pm(rinse.film_ml, rinse.film_pm_ml),
+        carried_words(rinse),
         pm(rinse.film_ml_per_m2, rinse.film_pm_ml_per_m2),
     )
     spans = [Span(f"  {fit(called.get(rinse.tank, clean(rinse.tank, 40)), _name_width(look))}")]
