@@ -168,7 +168,7 @@ async def test_a_blank_stands_between_all_columns_of_the_rinses(width):
 
 def signed_desk(signed_ns: int):
     """A desk on which the sheet was signed when a tank read 70.0 °C, and its pH not at all."""
-    read = {"read soak-1 temperature": 70.0, "low soak-1 temperature": 60.0}
+    read = {"read soak-1 level": 890.0, "read soak-1 temperature": 70.0}
     unread = {
         "why nickel-1 ph": "sensor fault",
         "low nickel-1 ph": 3.9,
@@ -196,6 +196,9 @@ async def test_a_signed_sheet_shows_what_was_signed_and_says_so():
     assert live.value != 70.0
     assert any("signed by AB at 11:59:00, as it was read then" in each for each in rows)
     assert sum(each.startswith("temp 70.0 °C") for each in rows) == 1
+    # In the order of the live sheet, however the record has it.
+    labels = [each.split()[0] for each in rows if each.startswith(("temp 70.0", "level 890"))]
+    assert labels == ["temp", "level"]
     assert any(
         each.startswith("pH ........ 3.9 to 4.5 sensor fault: read it by hand") for each in rows
     )

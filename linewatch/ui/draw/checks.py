@@ -43,14 +43,22 @@ def positions_of(
         ),
         Place(id=picture.line_id, name=clean(picture.name, 40), kind="line"),
     ]
-    reads = signed
-    if reads is None:
-        reads = present(
-            {each.id: each.figures for each in picture.tanks},
-            {each.id: each.figures for each in picture.rectifiers},
-        )
+    reads = present(
+        {each.id: each.figures for each in picture.tanks},
+        {each.id: each.figures for each in picture.rectifiers},
+    )
+    if signed is not None:
+        reads = _in_the_order_of(reads, signed)
     found = [each for each in picture.checks if each.utc_ns >= since_ns]
     return sheet(places, reads, found)
+
+
+def _in_the_order_of(live: Reads, signed: Reads) -> Reads:
+    """Return what was signed in the order in which it is read: no row moves by a signature."""
+    return {
+        subject: {name: own[name] for name in (*live.get(subject, ()), *own) if name in own}
+        for subject, own in signed.items()
+    }
 
 
 def sheet_rows(
