@@ -26,6 +26,9 @@ def in_words(why: Explanation, *, system: str = "metric", digits: int = 6) -> st
         digits: Of the figure where nobody says how sure it is.
     """
     told = quantity(why.value, why.unit, system, why.plus_or_minus, digits)
+    if why.most is not None:
+        most = quantity(why.most, why.unit, system, None, digits)
+        told = f"{told.partition(' ')[0]} to {most}"
     rows = [f"{why.figure}: {told}"]
     rows.append(f"  formula   {why.formula}")
     rows += [f"  {_input(each, system)}" for each in why.inputs]

@@ -84,9 +84,11 @@ def tank_words(tank: TankPicture, units: str) -> str:
             (tank.charge.anodic_ah, "anodic charge"),
         ):
             if charge_ah >= LEAST_AH:
-                parts.append(f"{which} {charge_ah:.1f} A·h")
+                least = "at least " if tank.charge.is_short else ""
+                parts.append(f"{which} {least}{charge_ah:.1f} A·h")
     if tank.metal is not None and not tank.metal.refused:
-        parts.append(f"{tank.metal.deposit} {tank.metal.mass_g:.0f} g")
+        least = "at least " if tank.metal.is_short else ""
+        parts.append(f"{tank.metal.deposit} {least}{tank.metal.mass_g:.0f} g")
     return f"{tank.called} ({tank.id}): " + ("; ".join(parts) or "nothing is measured there")
 
 

@@ -59,7 +59,7 @@ def _row(record: LoadRecord, where: str, widths: tuple[int, int, int]) -> str:
     layers = [
         f"{layer.deposit} {layer.thickness_um:.2f} ± {layer.thickness_pm_um or 0.0:.2f} µm"
         if layer.thickness_um is not None
-        else f"{layer.deposit} not known"
+        else f"{layer.deposit} {layer.not_known}"
         for layer in record.layers
     ]
     told = ", ".join([*layers, *([record.decision] if record.decision else [])])

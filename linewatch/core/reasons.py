@@ -34,6 +34,7 @@ from linewatch.core.electrochemistry.uncertainty import (
     thickness_budget,
 )
 from linewatch.core.errors import Refused
+from linewatch.core.view import LITTLE_AH
 from linewatch.core.water.why import why_rinse
 
 if TYPE_CHECKING:
@@ -46,6 +47,7 @@ if TYPE_CHECKING:
         ChargePicture,
         Figure,
         LinePicture,
+        MetalPicture,
         TankPicture,
     )
     from linewatch.core.water.seen import RinsePicture
@@ -55,6 +57,8 @@ TOLD_WHOLE = frozenset({"additive", "alarm", "link", "tag"})
 """Kinds of things whose figures stand in the picture with all that they were made of."""
 NOTICEABLE_RATIO = 1e-4
 """A part of the stated ± below this share of the figure is not worth a term of its own."""
+LITTLE_ML = 0.5
+"""Less of an additive is not worth a line."""
 NS = 1e9
 
 
@@ -120,6 +124,9 @@ def _of_charge(
         if anodic
         else (charge.cathodic_ah, charge.uncertainty_ah)
     )
+    metered_s, recovered_s, unmetered_s, elapsed_s = charge.whole_s
+    more = f"At least: up to {charge.missed_ah:.0f} A·h more may have flowed, not metered."
+    short = (more,) if charge.is_short else ()
     tags = ", ".join(f"{each.name} ({each.id}.current)" for each in rectifiers)
     return explain_charge(
         GivenInput(
@@ -132,10 +139,10 @@ def _of_charge(
         budget=_charge_budget(pm_ah, rectifiers, amount),
         notes=(
             (
-                f"Metered {charge.metered_s:.0f} s, recovered from the meter"
-                f" {charge.recovered_s:.0f} s, unmetered {charge.unmetered_s:.0f} s"
-                f" of {charge.elapsed_s:.0f} s."
+                f"Metered {metered_s} s, recovered from the meter {recovered_s} s, unmetered"
+                f" {unmetered_s} s of {elapsed_s} s."
             ),
+            *short,
         ),
     )
 
@@ -187,14 +194,13 @@ def _of_metal(
         high=believed.high,
         equivalent_spread_ratio=laid.equivalent_spread_ratio,
     )
-    found = [
-        explain_mass(
-            metal.mass_g,
-            laid,
-            inputs=(counted, efficiency),
-            budget=_completed(budget, ratio, "charge") if ratio else None,
-        )
-    ]
+    mass = explain_mass(
+        metal.mass_g,
+        laid,
+        inputs=(counted, efficiency),
+        budget=_completed(budget, ratio, "charge") if ratio else None,
+    )
+    found = [replace(mass, notes=(*mass.notes, *_short_words(metal)))]
     current = tank.figures.get("current")
     if current is None or current.value is None or planned.area_dm2 is None:
         return found
@@ -284,21 +290,100 @@ def _of_bath(plan: LinePlan, bath: BathPicture) -> list[Explanation]:
     planned = next(each for each in plan.baths if each.id == bath.id)
     rates = {each.id: each.dose_ml_per_kah for each in planned.additives}
     tanks = ", ".join(called(plan, each) for each in bath.tanks)
-    return [
-        replace(
-            explain_dose(
-                additive.owed_ml,
-                inputs=(
-                    _given("rate", "r", rates[additive.id], "mL/kA.h", CONFIGURED),
-                    _given("charge of the bath", "Q", bath.charge_ah, "A.h", tanks),
-                    _given("dosed", "V_dosed", additive.dosed_ml, "mL", "logged additions"),
-                ),
+    product_ah = bath.product_ah or bath.charge_ah
+    found = []
+    for additive in bath.additives:
+        if additive.id not in rates:
+            continue
+        dose = explain_dose(
+            additive.owed_ml,
+            inputs=(
+                _given("rate", "r", rates[additive.id], "mL/kA.h", CONFIGURED),
+                _given("charge with a load there", "Q", product_ah, "A.h", tanks),
+                _given("dosed", "V_dosed", additive.dosed_ml, "mL", "logged additions"),
             ),
-            # A bath may have several, and each has to be told from the others.
-            figure=f"additive owed: {additive.name}",
         )
-        for additive in bath.additives
-        if additive.id in rates
+        other_ml = additive.accrued_ml - rates[additive.id] * product_ah / 1000.0
+        if abs(other_ml) >= LITTLE_ML:
+            rest = _given("used up otherwise", "V_other", other_ml, "mL", additive.rates)
+            dose = replace(
+                dose,
+                formula="V = r Q / 1000 + V_other - V_dosed",
+                inputs=(*dose.inputs[:-1], rest, dose.inputs[-1]),
+            )
+        # A bath may have several, and each has to be told from the others.
+        dose = replace(dose, figure=f"additive owed: {additive.name}")
+        if additive.owed_high_ml > additive.owed_ml:
+            dose = replace(dose, most=additive.owed_high_ml, notes=(_range_words(bath),))
+        found.append(dose)
+    return [*found, *_of_bath_metal(planned, bath, tanks), *_of_concentration(bath)]
+
+
+def _range_words(bath: BathPicture) -> str:
+    """Return what the upper end of what a bath is owed counts besides."""
+    parts = ((bath.unmetered_ah, "unmetered"), (bath.idle_ah, "with no load there"))
+    told = [f"{each:.0f} A·h {what}" for each, what in parts if each >= LITTLE_AH]
+    besides = f": {' and '.join(told)}" if told else ""
+    return f"The upper end counts charge that is not certain{besides}."
+
+
+def _of_bath_metal(bath: BathPlan, shown: BathPicture, tanks: str) -> list[Explanation]:
+    """Return why the metal that all tanks of a bath laid down is what it is."""
+    metal = shown.metal
+    if metal is None or metal.refused or bath.deposit is None:
+        return []
+    charge = _given("cathodic charge", "Q", shown.charge_ah, "A.h", tanks)
+    ratio = metal.uncertainty_g / metal.mass_g if metal.mass_g > 0.0 else 0.0
+    mass = explain_mass(
+        metal.mass_g,
+        deposit(dict(bath.deposit.parts)),
+        inputs=(charge, _efficiency(bath)),
+        budget=_completed(Budget(terms=()), ratio, "charge and efficiency") if ratio else None,
+    )
+    return [replace(mass, notes=(*mass.notes, *_short_words(metal)))]
+
+
+def _short_words(metal: MetalPicture) -> tuple[str, ...]:
+    if not metal.is_short:
+        return ()
+    return (f"At least: up to {metal.missed_g:.0f} g more, of charge that was not metered.",)
+
+
+def _of_concentration(bath: BathPicture) -> list[Explanation]:
+    """Return why the metal in a bath is predicted to be what it is."""
+    found = bath.concentration
+    if found is None:
+        return []
+    from_where = "the last analysis" if found.measured_utc_ns is not None else CONFIGURED
+    litres = "its level" if found.by_level else "no level tells: taken as full"
+    return [
+        Explanation(
+            figure=f"{found.metal} in the bath, predicted",
+            value=found.predicted_g_per_l,
+            unit="g/L",
+            formula="c = (c0 V0 + m_anodes - m_laid - m_dragged + m_salts) / V",
+            inputs=(
+                GivenInput(
+                    name="it began with",
+                    symbol="c0",
+                    value=found.measured_g_per_l,
+                    unit="g/L",
+                    source=from_where,
+                    utc_ns=found.measured_utc_ns,
+                ),
+                _given("the bath at its usual level", "V0", found.usual_l, "L", CONFIGURED),
+                _given("anodes gave", "m_anodes", found.dissolved_g, "g", "its charge"),
+                _given("laid down since", "m_laid", found.laid_g, "g", "its charge"),
+                _given("dragged out", "m_dragged", found.dragged_g, "g", "loads that left"),
+                _given("salts gave", "m_salts", found.salts_g, "g", "logged additions"),
+                _given("solution now", "V", found.solution_l, "L", litres),
+            ),
+            source="balance of mass",
+            notes=(
+                f"± {found.uncertainty_g_per_l:.2g} g/L by what went in and out since.",
+                "What flowed while nobody metered is in neither: not dissolved, not laid down.",
+            ),
+        )
     ]
 
 

@@ -35,6 +35,8 @@ class Figure:
     target: float | None = None
     side: str = ""
     """'' inside its window, 'low', 'high', 'low-low', 'high-high'; '' too when not judged."""
+    who: str = ""
+    """Who typed it in, of a value that was read by hand; else ''."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -61,6 +63,21 @@ class ChargePicture:
         spread_ah = self.anodic_uncertainty_ah if is_anodic else self.uncertainty_ah
         return self.missed_ah > max(spread_ah, LITTLE_AH)
 
+    @property
+    def whole_s(self) -> tuple[int, int, int, int]:
+        """Return metered, recovered, unmetered and elapsed time in whole seconds [s].
+
+        The first three add up to the fourth, as the times themselves do: what rounding leaves
+        goes to those that lost most by it.
+        """
+        elapsed = round(self.elapsed_s)
+        exact = (self.metered_s, self.recovered_s, self.unmetered_s)
+        whole = [int(each) for each in exact]
+        by_loss = sorted(range(3), key=lambda k: whole[k] - exact[k])
+        for k in by_loss[: max(0, elapsed - sum(whole))]:
+            whole[k] += 1
+        return whole[0], whole[1], whole[2], elapsed
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class MetalPicture:
@@ -72,8 +89,15 @@ class MetalPicture:
     uncertainty_g: float = 0.0
     refused: str = ""
     """Why there is no figure, if there is none."""
+    missed_g: float = 0.0
+    """What may have been laid down besides, at most, in time for which nothing accounts."""
     rate_um_per_h: float | None = None
     current_density_a_per_dm2: float | None = None
+
+    @property
+    def is_short(self) -> bool:
+        """Say whether more may be missing than its ± tells, or a gram."""
+        return self.missed_g > max(self.uncertainty_g, 1.0)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -91,6 +115,9 @@ class LoadPicture:
     area_tolerance_ratio: float | None = None
     """Limit of error of the area [1]; None: the rectifier's own holds."""
     charge_ah: float | None = None
+    unmetered_s: float = 0.0
+    """Time here that was not metered, where it is too much to pass over: what `charge_ah`
+    tells is the least then."""
     thickness_um: float | None = None
     thickness_uncertainty_um: float | None = None
     thinnest_um: float | None = None

@@ -31,6 +31,8 @@ SIDE_MARKS: Final[dict[str, str]] = {
     "low-low": "▼▼",
 }
 UNCERTAIN_MARK: Final = "~ "
+HAND_MARK: Final = "h"
+"""Behind a figure that a person typed in: it is not read live."""
 
 PRESENCE_MARKS: Final[dict[str, str]] = {
     "": " ",

@@ -8,7 +8,7 @@ from linewatch.core.commands import LogCheck, SignSheet
 from linewatch.core.sheets.seen import CheckPicture
 from linewatch.ui.text import cells
 from tests.ui import invented
-from tests.ui.seen import app_on, press, settle, text_of
+from tests.ui.seen import app_on, lines_of, press, row_with, settle, text_of
 
 
 def desk_with(**more):
@@ -139,3 +139,79 @@ async def test_a_position_tells_of_its_rinse_and_of_its_water():
     assert "184 ± 139 mL a load" in rinse
     assert "falls 20.8 L/h" in water
     assert "3.8 more than usual" in water
+
+
+@pytest.mark.parametrize("width", [160, 80])
+async def test_a_blank_stands_between_all_columns_of_the_rinses(width):
+    wide = replace(
+        invented.RINSE,
+        exit_us=51100.0,
+        limit_us=13000.0,
+        film_ml=11590.0,
+        film_pm_ml=11557.0,
+        film_ml_per_m2=9400.0,
+        film_pm_ml_per_m2=9300.0,
+    )
+    desk = desk_with()
+    desk.shown = replace(desk.shown, rinses=(wide,))
+    app = app_on(desk)
+
+    async with app.run_test(size=(width, 24)) as pilot:
+        await settle(app, pilot)
+        await press(app, pilot, "R")
+        told = row_with(app, "13000 ").split()
+
+    begin = told.index("51100")
+    figures = ["51100", "13000", "11590", "±", "11557", "9400", "±", "9300"]
+    assert told[begin : begin + len(figures)] == figures
+
+
+def signed_desk(signed_ns: int):
+    """A desk on which the sheet was signed when a tank read 70.0 °C, and its pH not at all."""
+    read = {"read soak-1 level": 890.0, "read soak-1 temperature": 70.0}
+    unread = {
+        "why nickel-1 ph": "sensor fault",
+        "low nickel-1 ph": 3.9,
+        "high nickel-1 ph": 4.5,
+    }
+    event = invented.event(9, "sheet", what="sheet-whole", by="AB", **read, **unread)
+    event = replace(event, event=replace(event.event, utc_ns=signed_ns, subject="invented"))
+    desk = desk_with(sheet_signed=(signed_ns, "AB"))
+    desk.shown = replace(desk.shown, line_id="invented")
+    desk.past.append(event)
+    return desk
+
+
+async def test_a_signed_sheet_shows_what_was_signed_and_says_so():
+    desk = signed_desk(invented.NOON - 60 * invented.S)
+    live = next(each for each in desk.shown.tanks if each.id == "soak-1").figures["temperature"]
+    app = app_on(desk)
+
+    async with app.run_test(size=(120, 200)) as pilot:
+        await settle(app, pilot)
+        await press(app, pilot, "S")
+        await settle(app, pilot)
+        rows = [" ".join(each.split()) for each in lines_of(app)]
+
+    assert live.value != 70.0
+    assert any("signed by AB at 11:59:00, as it was read then" in each for each in rows)
+    assert sum(each.startswith("temp 70.0 °C") for each in rows) == 1
+    # In the order of the live sheet, however the record has it.
+    labels = [each.split()[0] for each in rows if each.startswith(("temp 70.0", "level 890"))]
+    assert labels == ["temp", "level"]
+    assert any(
+        each.startswith("pH ........ 3.9 to 4.5 sensor fault: read it by hand") for each in rows
+    )
+
+
+async def test_a_sheet_that_was_signed_in_an_earlier_shift_is_of_now():
+    app = app_on(signed_desk(invented.NOON - 20 * 3600 * invented.S))
+
+    async with app.run_test(size=(120, 200)) as pilot:
+        await settle(app, pilot)
+        await press(app, pilot, "S")
+        await settle(app, pilot)
+        shown = text_of(app)
+
+    assert "not signed yet" in shown
+    assert "sensor fault" not in shown

@@ -6,9 +6,10 @@ from dataclasses import replace
 import pytest
 
 from linewatch.core.events import EventKind
+from linewatch.core.view import DutyPicture
 from linewatch.ui.screens.views import VIEWS
 from tests.ui import invented
-from tests.ui.seen import app_on, press, row_with, settle, text_of
+from tests.ui.seen import app_on, lines_of, press, row_with, settle, text_of
 
 
 async def test_back_returns_to_where_the_cursor_was():
@@ -446,9 +447,9 @@ async def test_hand_over_and_check_sheet_are_of_one_shift_whoever_sits_there_and
         sheet = text_of(app)
         await press(app, pilot, "H")
 
-        assert "shift 06:00 to 14:00 of 2026-03-29  it runs" in handed_over
+        assert "shift 06:00 to 14:00 of 2026-03-29  still goes on" in handed_over
         assert "shift 06:00 to 14:00: " in sheet
-        assert "shift 06:00 to 14:00 of 2026-03-29  it runs, MK at this" in text_of(app)
+        assert "shift 06:00 to 14:00 of 2026-03-29  still goes on, MK at this" in text_of(app)
 
 
 async def test_in_its_first_hour_a_shift_finds_what_the_one_before_hands_over():
@@ -464,7 +465,7 @@ async def test_in_its_first_hour_a_shift_finds_what_the_one_before_hands_over():
         await press(app, pilot, "l", "H")
 
         assert "shift 06:00 to 14:00 of 2026-03-29  it is over: hand over" in first_hour
-        assert "shift 14:00 to 22:00 of 2026-03-29  it runs" in text_of(app)
+        assert "shift 14:00 to 22:00 of 2026-03-29  still goes on" in text_of(app)
 
 
 async def test_a_shift_that_is_over_is_handed_over_once_and_unasked():
@@ -748,3 +749,62 @@ async def test_what_is_measured_is_named_in_words_in_a_position_and_its_trend(ke
 
     assert "nickel-1." not in shown
     assert "kind          plating" in shown or key == "t"
+
+
+async def test_what_began_after_the_shift_is_told_apart_and_counted_apart():
+    picture = invented.line()
+    end_ns = invented.NOON + 2 * 3600 * invented.S
+    first = invented.troubled().alarms[0]
+    own = replace(first, id="own", behind="", since_utc_ns=invented.NOON, text="own trouble")
+    later = replace(own, id="later", since_utc_ns=end_ns + 60 * invented.S, text="new trouble")
+    told = {"kind": EventKind.ALARM, "move": "occur", "priority": "high"}
+    desk = invented.InventedDesk(
+        replace(picture, alarms=(own, later)),
+        events=[
+            invented.event(1, "", after_s=60, **told),
+            invented.event(2, "", after_s=2 * 3600 + 60, **told),
+            invented.event(3, "", after_s=2 * 3600 + 90, **told),
+        ],
+    )
+    now_s = [100.0]
+    app = app_on(desk, steady_s=lambda: now_s[0])
+
+    async with app.run_test(size=(160, 60)) as pilot:
+        await settle(app, pilot)
+        now_s[0] += 2 * 3600.0 + 1800.0
+        await press(app, pilot, "H")
+        rows = [" ".join(each.split()) for each in lines_of(app)]
+
+    found = [
+        next((k for k, each in enumerate(rows) if words in each), None)
+        for words in ("alarms that stand: ", "own trouble", "since then, after", "new trouble")
+    ]
+    assert None not in found, rows
+    assert found == sorted(found)
+    assert any(each.startswith("alarms 1") for each in rows)
+    assert any(each.startswith("since then 2 alarms, 0 entries") for each in rows)
+
+
+async def test_three_analyses_that_nobody_made_are_named_with_their_place():
+    duties = tuple(
+        DutyPicture(
+            id=f"d{k}",
+            text=f"analyse {what} at Final discharge",
+            subject="nickel-1",
+            due_utc_ns=invented.NOON + 20 * 3600 * invented.S,
+            substance=what,
+        )
+        for k, what in enumerate(("CN", "Cr", "Ni", "Zn"))
+    )
+    desk = invented.InventedDesk(replace(invented.line(), duties=duties))
+    app = app_on(desk)
+
+    async with app.run_test(size=(160, 60)) as pilot:
+        await settle(app, pilot)
+        await press(app, pilot, "H")
+        shown = " ".join(text_of(app).split())
+
+    assert "due now analyse CN at Final discharge; never analysed" in shown
+    assert "analyse Ni at Final discharge; never analysed" in shown
+    assert "analyse Zn" not in shown
+    assert "1 more analysis that nobody ever made: `linewatch duty list` has them" in shown

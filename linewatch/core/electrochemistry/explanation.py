@@ -73,6 +73,8 @@ class Explanation:
     """Where the formula comes from."""
     notes: tuple[str, ...] = ()
     """What a person must know before trusting the figure, one sentence each."""
+    most: float | None = None
+    """Where the figure is a range, its upper end; `value` is the lower one."""
 
     @property
     def plus_or_minus(self) -> float | None:

@@ -119,6 +119,7 @@ def load_picture(
             if plating is not None
             else None
         ),
+        unmetered_s=_unmetered_s(plating, visit, at) if plating is not None else 0.0,
         thickness_um=thickness,
         thickness_uncertainty_um=plus_minus,
         thinnest_um=(
@@ -151,6 +152,12 @@ def _refused(plating: Plating, visit: Visit, at: Moment, asked: Asked) -> str:
     refused = plating.refused_for(asked.area_dm2, asked.charge_ratio)
     if refused:
         return refused
+    unmetered_s = _unmetered_s(plating, visit, at)
+    return f"{unmetered_s:.0f} s of its time here were not metered" if unmetered_s else ""
+
+
+def _unmetered_s(plating: Plating, visit: Visit, at: Moment) -> float:
+    """Return how much of a load's time was not metered, where it is too much to pass over."""
     dwell_ns = at.mono_ns - visit.since_ns
     for feed in plating.feeds:
         unmetered_ns = feed.ledger.unmetered_ns(at.mono_ns) - visit.unmetered_ns.get(
@@ -158,8 +165,8 @@ def _refused(plating: Plating, visit: Visit, at: Moment, asked: Asked) -> str:
         )
         # Up to a gap of samples that may still be joined, time is only not metered yet.
         if unmetered_ns > max(feed.rectifier.longest_gap_ns, UNMETERED_RATIO * dwell_ns):
-            return f"{unmetered_ns / NS:.0f} s of its time here were not metered"
-    return ""
+            return unmetered_ns / NS
+    return 0.0
 
 
 def _thickness(plating: Plating, visit: Visit, asked: Asked) -> tuple[float, float]:

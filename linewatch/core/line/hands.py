@@ -94,6 +94,7 @@ class Hands:
                 high=window.high if window is not None else None,
                 target=window.target if window is not None else None,
                 side=window.side(hand.value) if window is not None else "",
+                who=hand.who,
             )
         return found
 

@@ -178,6 +178,20 @@ class Plating:
         deposit_ah = max(0, uas(fine)) / UAS_PER_AH
         return deposited_mass_g(deposit_ah, equivalent, efficiency=1.0)
 
+    def missed_ah(self, now_ns: int) -> float:
+        """Return what may have flowed at most in time for which nothing accounts [A h]."""
+        return sum(feed.share * feed.rectifier.missed_ah(now_ns) for feed in self.feeds)
+
+    def missed_g(self, now_ns: int) -> float:
+        """Return the metal that so much charge may have laid down at most [g]."""
+        efficiency = self.efficiency
+        if self.deposit is None or efficiency is None:
+            return 0.0
+        most = max((efficiency.value, efficiency.high, *efficiency.curve_ratio))
+        return deposited_mass_g(
+            self.missed_ah(now_ns), self.deposit.equivalent_g_per_ah, efficiency=most
+        )
+
     def refused(self) -> str:
         """Return why there is no figure for the metal, '' if there is one."""
         efficiency = self.efficiency

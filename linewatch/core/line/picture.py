@@ -168,7 +168,11 @@ def _tank(
         **_of_plan(tank, sources),
         **_as_seen(seen),
         charge=_tank_charge(line, plating) if plating is not None else None,
-        metal=_metal(plating, *_at_work(seen, density, rate)) if plating is not None else None,
+        metal=(
+            _metal(plating, *_at_work(seen, density, rate), line.now_ns)
+            if plating is not None
+            else None
+        ),
         load=load,
         permit=(MUST_NOT if against else MAY) if tank.permit else "",
         permit_reasons=against,
@@ -251,14 +255,14 @@ def _charge(
 
 
 def _tank_charge(line: Line, plating: Plating) -> ChargePicture:
-    missed_ah = sum(
-        feed.share * feed.rectifier.missed_ah(line.now_ns) for feed in plating.feeds
-    )
     ratio = plating.charge_budget().expanded_ratio
-    return _charge(plating.totals(line.now_ns), ratio, missed_ah)
+    now_ns = line.now_ns
+    return _charge(plating.totals(now_ns), ratio, plating.missed_ah(now_ns))
 
 
-def _metal(plating: Plating, density: float | None, rate: float | None) -> MetalPicture | None:
+def _metal(
+    plating: Plating, density: float | None, rate: float | None, now_ns: int
+) -> MetalPicture | None:
     if plating.deposit is None:
         return None
     refused = plating.refused()
@@ -268,6 +272,7 @@ def _metal(plating: Plating, density: float | None, rate: float | None) -> Metal
         mass_g=mass_g,
         uncertainty_g=mass_g * plating.mass_budget().expanded_ratio if mass_g else 0.0,
         refused=refused,
+        missed_g=plating.missed_g(now_ns),
         rate_um_per_h=rate,
         current_density_a_per_dm2=density,
     )
@@ -332,6 +337,7 @@ def _baths(line: Line, at: Moment) -> Iterable[BathPicture]:
                 # One efficiency for all tanks of a bath: their doubts add up, not in squares.
                 uncertainty_g=sum(mass * budget.expanded_ratio for mass, budget in masses),
                 refused=refused,
+                missed_g=sum(plating.missed_g(line.now_ns) for plating in platings),
             )
         yield BathPicture(
             id=bath.id,

@@ -10,6 +10,7 @@ from linewatch.core.electrochemistry.thickness import thinnest_um
 from linewatch.core.electrochemistry.uncertainty import limits_term
 from linewatch.core.line.dissolving import reversed_ah, why_not_known
 from linewatch.core.line.metal import shared
+from linewatch.core.loads.record import MOST_UNMETERED
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -22,8 +23,6 @@ if TYPE_CHECKING:
 
 NS = 1_000_000_000
 UAS_PER_AH = 3_600_000_000
-MOST_UNMETERED = 0.5
-"""With more of a stay unmetered, what it received is not told from what was metered."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -56,6 +56,8 @@ def rinse_picture(line: Line, rinses: Rinses, place: Place, rinse: Rinse) -> Rin
         source_from=source.told_by if source else "",
         loads=rinse.loads,
         beyond=rinse.beyond,
+        untold=rinse.untold,
+        why_untold=rinse.why,
         step_us=means.get("step_us"),
         before_us=means.get("before_us"),
         exit_us=means.get("exit_us"),

@@ -5,6 +5,9 @@ Rule 1: a load's step is the rinse after it, brought back to its coming, less th
 Rule 2: what is told of a load is told whole, in one event; means of the last loads are only
         for the screen, and forget nothing that the record does not have.
 Rule 3: loads that follow too fast to be told apart are not told.
+Rule 4: a load whose step is not told beyond its ±, or that was in the rinse when something
+        else ran into it or while an alarm doubted its conductivity, is told as not known, with
+        why, and teaches nothing.
 """
 
 from __future__ import annotations
@@ -13,12 +16,23 @@ from dataclasses import asdict, dataclass, field, fields
 from typing import TYPE_CHECKING, Any, Final
 
 from linewatch.core.events import Event, EventKind
+from linewatch.core.line.doubted import Doubted
 from linewatch.core.line.loads import Loads
 from linewatch.core.line.rinse_pictures import rinse_picture
 from linewatch.core.line.study import Study
 from linewatch.core.plan import TankPlan
 from linewatch.core.water.rinse_record import WHAT
-from linewatch.core.water.rinsing import Ranged, Source, Tank, decayed, film_ml, per_m2
+from linewatch.core.water.rinsing import (
+    DOUBTED,
+    UNSURE,
+    WRONG_LIQUID,
+    Ranged,
+    Source,
+    Tank,
+    decayed,
+    film_ml,
+    per_m2,
+)
 from linewatch.core.water.seen import LOADS_MEANT
 
 if TYPE_CHECKING:
@@ -35,6 +49,11 @@ MIXED_S: Final = 60.0
 """A rinse is mixed so long after a load came in; without air it takes up to 90 s. Common
 practice."""
 LOOKS_KEPT: Final = 8
+FILMS: Final = ("film", "per_m2")
+TAUGHT: Final = frozenset(
+    {"step_us", "before_us", *(f"{key}_{end}" for key in FILMS for end in ("low", "high"))}
+)
+"""Means that go over the loads whose step is told."""
 LONGEST_LOOK_S: Final = 120.0
 """Between two looks; a longer time was not looked at."""
 
@@ -61,6 +80,8 @@ class Coming:
     exit_us: float | None = None
     """The rinse when it was lifted out."""
     dwell_s: float | None = None
+    why: str = ""
+    """Why its step cannot be told; '': nothing speaks against it."""
 
 
 @dataclass(slots=True)
@@ -80,6 +101,14 @@ class Rinse:
     loads: int = 0
     beyond: int = 0
     """How many left it above its limit."""
+    has_jumped: bool = False
+    """Something else ran into it, and is not out again."""
+    jumped_s: float = -1.0
+    """When that was; -1: never."""
+    untold: int = 0
+    """How many of them brought what nobody can tell."""
+    why: str = ""
+    """Why, of the last of those."""
     means: dict[str, float] = field(default_factory=dict)
 
 
@@ -108,6 +137,12 @@ class Rinses(Study):
         self._bath = {bath.id: bath for bath in plan.baths}
         self.places = {place.plan.id: place for place in _places(plan)}
         self.rinse = {name: Rinse() for name in self.places}
+        self._doubted = Doubted(plan)
+        self._wrong_liquid = {
+            condition.tag.partition(".")[0]: number
+            for number, condition in enumerate(plan.conditions)
+            if condition.kind == "found" and condition.tag.endswith(".wrong-liquid")
+        }
 
     @property
     def period_ns(self) -> int:
@@ -142,7 +177,11 @@ class Rinses(Study):
         if before is None or event.values.get("is_first"):
             return
         rinse.coming = Coming(
-            utc_ns=event.utc_ns, at_s=at_s, before_us=before.value, before_pm=before.value_pm
+            utc_ns=event.utc_ns,
+            at_s=at_s,
+            before_us=before.value,
+            before_pm=before.value_pm,
+            why=self._spoilt(line, place.plan.id),
         )
         self._name(line, place, rinse.coming)
 
@@ -168,9 +207,12 @@ class Rinses(Study):
         if rinse.came_s < 0.0 or now_us is None:
             return []
         dwell_s = event.mono_ns / NS - rinse.came_s
+        spoilt = self._spoilt(line, place.plan.id)
         if rinse.coming is not None:
             rinse.coming.exit_us, rinse.coming.dwell_s = now_us, dwell_s
-        _mean(rinse, "exit_us", now_us)
+            spoilt = rinse.coming.why = rinse.coming.why or spoilt
+        if not spoilt:
+            _mean(rinse, "exit_us", now_us)
         _mean(rinse, "dwell_s", dwell_s)
         if rinse.coming is not None and rinse.coming.after_us is not None:
             return self._close(line, place, rinse, event.moment)
@@ -189,7 +231,10 @@ class Rinses(Study):
             if now_us is None or since_s > LONGEST_LOOK_S:
                 # Not seen for a while: neither a step nor a decay goes over the gap.
                 rinse.looks, rinse.coming = [], None
-            if now_us is None or (rinse.came_s >= 0.0 and now_s - rinse.came_s < MIXED_S):
+            self._see_jump(line, name, rinse, now_s)
+            if rinse.coming is not None:
+                rinse.coming.why = rinse.coming.why or self._spoilt(line, name)
+            if now_us is None or not _is_mixed(rinse, now_s):
                 continue
             rinse.looks.append([now_s, now_us])
             del rinse.looks[:-LOOKS_KEPT]
@@ -201,6 +246,23 @@ class Rinses(Study):
                 events += self._close(line, place, rinse, at)
         return events
 
+    def _see_jump(self, line: Line, name: str, rinse: Rinse, now_s: float) -> None:
+        """See whether something else has run into a rinse: no step nor decay goes over that.
+
+        What comes after it is seen as ever: the rinse clears, and each load has its step.
+        """
+        wrong = self._wrong_liquid.get(name)
+        has_jumped = wrong is not None and line.alarms.active[wrong]
+        if has_jumped and not rinse.has_jumped:
+            rinse.looks, rinse.jumped_s = [], now_s
+            if rinse.coming is not None:
+                rinse.coming.why = rinse.coming.why or WRONG_LIQUID
+        rinse.has_jumped = has_jumped
+
+    def _spoilt(self, line: Line, name: str) -> str:
+        """Return why a rinse tells nothing of the loads in it now; '': it does."""
+        return DOUBTED if "conductivity" in self._doubted.blind(line, name) else ""
+
     def _settle(self, line: Line, place: Place, rinse: Rinse, coming: Coming) -> None:
         """Find where the rinse was right after a load came, and how it clears."""
         looks, feed_us = _pairs(rinse.looks), self.feed_us(line, place)
@@ -209,7 +271,7 @@ class Rinses(Study):
             return
         coming.after_us, coming.after_pm = after.value, after.value_pm
         middle = decayed(looks, looks[len(looks) // 2][0], feed_us)
-        if middle is not None:
+        if middle is not None and not coming.why:
             _mean(rinse, "slope", middle.slope)
             _mean(rinse, "slope_pm", middle.slope_pm)
             _mean(rinse, "middle_us", middle.value)
@@ -234,27 +296,19 @@ class Rinses(Study):
             coming.after_us - coming.before_us,
             (coming.after_pm**2 + coming.before_pm**2) ** 0.5,
         )
-        tank = self.tank.get(coming.source)
-        source = Source(
-            tank=coming.source,
-            name=tank.name if tank is not None else coming.source,
-            range_us=_three(coming.source_us),
-            is_dilute=tank is not None and tank.kind == "rinse",
-            told_by=coming.source_from,
-        )
-        film = film_ml(step, coming.before_us, source, place.tank)
+        why = coming.why or ("" if step.value > step.pm else UNSURE)
+        source = self._came_from(coming)
+        film = None if why else film_ml(step, coming.before_us, source, place.tank)
         area = coming.area_dm2
         of_area = per_m2(film, area, coming.tolerance) if film is not None and area else None
         high = place.plan.windows.get("conductivity")
         limit = high.high if high is not None else None
         is_beyond = limit is not None and (coming.exit_us or 0.0) > limit
         rinse.loads, rinse.beyond = rinse.loads + 1, rinse.beyond + is_beyond
-        _mean(rinse, "step_us", step.value)
-        _mean(rinse, "before_us", coming.before_us)
-        for key, found in (("film", film), ("per_m2", of_area)):
-            if found is not None:
-                _mean(rinse, f"{key}_low", found.value - found.pm)
-                _mean(rinse, f"{key}_high", found.value + found.pm)
+        if why:
+            rinse.untold, rinse.why = rinse.untold + 1, why
+        else:
+            _teach(rinse, step, coming.before_us, {"film": film, "per_m2": of_area})
         values = {
             "what": WHAT,
             "load": coming.load,
@@ -267,6 +321,7 @@ class Rinses(Study):
             "before_us": coming.before_us,
             "step_us": step.value,
             "step_pm_us": step.pm,
+            "why": why,
             "exit_us": coming.exit_us,
             "dwell_s": coming.dwell_s,
             "limit_us": limit,
@@ -280,9 +335,7 @@ class Rinses(Study):
             "fingerprint": line.plan.fingerprint,
         }
         rinse.water_l = rinse.unknown_s = 0.0
-        text = f"load {coming.load} raised it by {step.value:.0f} µS/cm"
-        if film is not None:
-            text += f": {film.value:.0f} ± {film.pm:.0f} mL were carried in"
+        text = _words(coming.load, step, film, why)
         return [
             Event(
                 kind=EventKind.WATER,
@@ -293,6 +346,17 @@ class Rinses(Study):
                 values=values,
             )
         ]
+
+    def _came_from(self, coming: Coming) -> Source:
+        """Return the tank before as it was when a load came out of it."""
+        tank = self.tank.get(coming.source)
+        return Source(
+            tank=coming.source,
+            name=tank.name if tank is not None else coming.source,
+            range_us=_three(coming.source_us),
+            is_dilute=tank is not None and tank.kind == "rinse",
+            told_by=coming.source_from,
+        )
 
     # What it knows of what flows in.
 
@@ -351,6 +415,7 @@ class Rinses(Study):
             if coming is not None:
                 told = {key: each for key, each in coming.items() if key in known_coming}
                 rinse.coming = Coming(**told)
+            _forget_nonsense(rinse.means)
             self.rinse[name] = rinse
 
 
@@ -395,6 +460,42 @@ def _mean(rinse: Rinse, name: str, value: float) -> None:
     mean = rinse.means.get(name, value)
     rinse.means[f"{name}.n"] = count
     rinse.means[name] = mean + (value - mean) / count
+
+
+def _is_mixed(rinse: Rinse, now_s: float) -> bool:
+    last_s = max(rinse.came_s, rinse.jumped_s)
+    return last_s < 0.0 or now_s - last_s >= MIXED_S
+
+
+def _teach(
+    rinse: Rinse, step: Ranged, before_us: float, films: dict[str, Ranged | None]
+) -> None:
+    """Let the means go on by what a load brought."""
+    _mean(rinse, "step_us", step.value)
+    _mean(rinse, "before_us", before_us)
+    for key, found in films.items():
+        if found is not None:
+            _mean(rinse, f"{key}_low", found.value - found.pm)
+            _mean(rinse, f"{key}_high", found.value + found.pm)
+
+
+def _forget_nonsense(means: dict[str, float]) -> None:
+    """Forget means that earlier versions took over steps that told nothing."""
+    is_nonsense = means.get("step_us", 1.0) <= 0.0 or any(
+        means.get(f"{key}_low", 0.0) > means.get(f"{key}_high", 0.0) for key in FILMS
+    )
+    if is_nonsense:
+        for name in list(means):
+            if name.partition(".")[0] in TAUGHT:
+                del means[name]
+
+
+def _words(load: str, step: Ranged, film: Ranged | None, why: str) -> str:
+    """Return in words what a load brought."""
+    if why:
+        return f"what load {load} carried in is not known: {why}"
+    text = f"load {load} raised it by {step.value:.0f} µS/cm"
+    return f"{text}: {film.value:.0f} ± {film.pm:.0f} mL were carried in" if film else text
 
 
 def _three(row: list[float] | None) -> tuple[float, float, float] | None:

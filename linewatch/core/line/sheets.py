@@ -21,6 +21,7 @@ from linewatch.core.sheets.sheet import (
     found_of,
     judged,
     parts_of,
+    quality_words,
     read_of,
 )
 
@@ -128,9 +129,15 @@ def reads_of(line: Line) -> dict[str, dict[str, Read]]:
     for subject, figures in line.hands.figures().items():
         found[subject] = {kind: read_of(figure) for kind, figure in figures.items()}
     for tag in line.plan.tags.values():
-        read = judged(line.good(tag.id), tag.window)
+        read = judged(line.good(tag.id), tag.window, _why_unread(line, tag.id))
         found.setdefault(tag.subject, {})[tag.name] = read
     return found
+
+
+def _why_unread(line: Line, tag: str) -> str:
+    """Return in words how far the newest value of a tag is to be trusted."""
+    place = line.place(tag)
+    return quality_words(place[0].quality_of(place[1])) if place is not None else ""
 
 
 def checks_of(line: Line) -> tuple[CheckPicture, ...]:

@@ -24,6 +24,7 @@ class LayerRow:
     bath: str
     deposit: str
     charge_ah: float
+    """What was metered: the least, where `not_metered` names a tank."""
     mass_g: float | None
     """None, like the thickness, where one of its stays has none."""
     thickness_um: float | None
@@ -39,6 +40,20 @@ class LayerRow:
     is_whole: bool = True
     """False: what laid it down was not seen from the beginning: it was in one of its tanks when
     the record began, or may have been before."""
+    charge_pm_ah: float | None = None
+    """Expanded (k = 2), added over the stays that were metered."""
+    not_metered: tuple[str, ...] = ()
+    """Names of the tanks in which nobody metered what flowed."""
+
+    @property
+    def hole(self) -> str:
+        """Return where nobody metered what flowed: 'Nickel 1 not metered'; '': nowhere."""
+        return f"{', '.join(self.not_metered)} not metered" if self.not_metered else ""
+
+    @property
+    def not_known(self) -> str:
+        """Return that its thickness is not known, and where nobody metered what flowed."""
+        return f"not known: {self.hole}" if self.hole else "not known"
 
     def verdict_among(self, growing: Collection[str]) -> str:
         """Return its verdict; of one that may still grow nothing is too thin yet.
@@ -85,7 +100,6 @@ def layers_of(stays: Sequence[StayRow], told: Sequence[Event]) -> tuple[LayerRow
             by_bath.setdefault(stay.bath, []).append(stay)
     found = []
     for bath, rows in by_bath.items():
-        refused = next((row.thickness_refused for row in rows if row.thickness_refused), "")
         target, least = (wanted[bath].get(f"layer_{each}_um") for each in ("target", "least"))
         found.append(
             LayerRow(
@@ -99,11 +113,26 @@ def layers_of(stays: Sequence[StayRow], told: Sequence[Event]) -> tuple[LayerRow
                 target_um=target if isinstance(target, float) else None,
                 least_um=least if isinstance(least, float) else None,
                 stays=len(rows),
-                refused=refused,
+                refused=_refused(rows),
+                charge_pm_ah=_total([row.charge_pm_ah for row in rows if not row.is_unmetered]),
+                not_metered=_not_metered(rows),
                 is_whole=bath not in not_whole,
             )
         )
     return tuple(found)
+
+
+def _not_metered(rows: Sequence[StayRow]) -> tuple[str, ...]:
+    return tuple(dict.fromkeys(row.tank_name for row in rows if row.is_unmetered))
+
+
+def _refused(rows: Sequence[StayRow]) -> str:
+    """Return why a layer has no thickness: with the tank, where it is not all of them."""
+    refused = [(row.tank_name, row.thickness_refused) for row in rows if row.thickness_refused]
+    reasons = dict.fromkeys(why for _, why in refused)
+    if len(refused) == len(rows) and len(reasons) == 1:
+        return next(iter(reasons))
+    return "; ".join(dict.fromkeys(f"{tank}: {why}" for tank, why in refused))
 
 
 def _not_whole(told: Sequence[Event]) -> set[str]:

@@ -13,6 +13,7 @@ from linewatch.core.units import with_symbols
 if TYPE_CHECKING:
     from collections.abc import Collection, Sequence
 
+    from linewatch.core.loads.layers import LayerRow
     from linewatch.core.loads.present import Present
     from linewatch.core.loads.record import LoadRecord, Said, StayRow
     from linewatch.core.loads.wanted import Beside
@@ -221,9 +222,10 @@ def _layers(
         rows=tuple(
             (
                 f"{layer.deposit} ({layer.bath})",
-                show.number(layer.charge_ah, "A.h", 2),
+                _of_layer(layer, show),
                 show.number(layer.mass_g, "g", 2),
-                show.with_doubt(layer.thickness_um, layer.thickness_pm_um, "um") or "not known",
+                show.with_doubt(layer.thickness_um, layer.thickness_pm_um, "um")
+                or layer.not_known,
                 show.number(layer.thinnest_um, "um", 2),
                 show.number(found.get(layer.bath), "um", 1),
                 show.number(layer.target_um, "um", 1),
@@ -282,7 +284,17 @@ def _charge(stay: StayRow, show: Shown) -> str:
         laid = show.number(stay.charge_ah, "A.h", 2, bare=True) if stay.deposit else ""
         anodic = f"{show.number(stay.anodic_ah, 'A.h', 2)} anodic"
         return f"{laid}, and {anodic}" if laid and stay.charge_ah else anodic
+    if stay.charge_ah is not None and stay.is_unmetered:
+        most = show.number(stay.charge_ah + (stay.charge_pm_ah or 0.0), "A.h", 1)
+        return f"not metered, at most {most}"
     return show.with_doubt(stay.charge_ah, stay.charge_pm_ah, "A.h")
+
+
+def _of_layer(layer: LayerRow, show: Shown) -> str:
+    """Return the charge of a layer: with its ±, or as the least where some was not metered."""
+    if layer.hole:
+        return f"at least {show.number(layer.charge_ah, 'A.h', 1)}"
+    return show.with_doubt(layer.charge_ah, layer.charge_pm_ah, "A.h")
 
 
 def _degrees(stay: StayRow, show: Shown) -> str:

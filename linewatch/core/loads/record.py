@@ -31,6 +31,8 @@ HUNG = "hung"
 MARKS = ("left-out", "not-on-route", "bake-late", HANGS, HUNG)
 NOT_KNOWN = "not-known"
 """What is told of something about a load that nobody saw; it is no oddity."""
+MOST_UNMETERED = 0.5
+"""With more of a stay unmetered, what it received is not told from what was metered."""
 CARD_FIELDS = ("part", "part_name", "amount", "area_dm2", "lot", "reference", "rework_of")
 
 
@@ -105,6 +107,11 @@ class StayRow:
     gravity: int
     """How grave the first of them is, see `Gravity`; the greatest number if nothing was odd."""
     fingerprint: str
+
+    @property
+    def is_unmetered(self) -> bool:
+        """Say whether what flowed in it is not told: too much of it was not metered."""
+        return (self.unmetered_s or 0.0) > MOST_UNMETERED * self.dwell_s
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -64,6 +64,8 @@ def _stay(stay: StayRow) -> list[Explanation]:
     # The budget that is kept is that of the thickness, where there is one.
     doubts = parts_of_doubt(stay.doubts) if stay.thickness_um is None else ""
     notes = [doubts]
+    if stay.is_unmetered:
+        notes.append("at least: of the time that was not metered nothing is counted")
     if stay.thickness_refused:
         notes.append(f"no thickness: {stay.thickness_refused}")
     if stay.shared_with:
@@ -124,6 +126,10 @@ def _stay(stay: StayRow) -> list[Explanation]:
     return found
 
 
+def _where(stay: StayRow) -> str:
+    return f"{stay.tank_name}, not metered" if stay.is_unmetered else stay.tank_name
+
+
 def _layer(layer: LayerRow, stays: Sequence[StayRow]) -> list[Explanation]:
     found = []
     for name, value, unit, each in (
@@ -133,6 +139,10 @@ def _layer(layer: LayerRow, stays: Sequence[StayRow]) -> list[Explanation]:
     ):
         if value is None:
             continue
+        notes = [_sure_of_layer(layer, unit)]
+        if layer.hole and unit != "um":
+            # What a layer lays down stands with its thickness; a charge may be the least.
+            notes.append(f"at least: {layer.hole}, counted as it was metered")
         found.append(
             Explanation(
                 figure=f"{name} of the {layer.deposit} layer",
@@ -140,11 +150,11 @@ def _layer(layer: LayerRow, stays: Sequence[StayRow]) -> list[Explanation]:
                 unit=unit,
                 formula="the sum of its stays",
                 inputs=tuple(
-                    _given(name, f"{k}", amount, unit, stay.tank_name)
+                    _given(name, f"{k}", amount, unit, _where(stay))
                     for k, (stay, amount) in enumerate(zip(stays, each, strict=True), start=1)
                     if amount is not None
                 ),
-                notes=(_sure_of_layer(layer, unit),),
+                notes=tuple(notes),
             )
         )
     return found

@@ -82,14 +82,17 @@ def label(name: str) -> str:
     """Return what a measurement kind with its suffix is called."""
     kind, _, twin = name.partition(".")
     base = MEASUREMENTS[kind]
-    called = kind.replace("-", " ") if base.label == base.unit else base.label
-    return f"{called} {twin}".strip()
+    return f"{base.label} {twin}".strip()
 
 
 def reading(name: str, read: Read, show: Shown) -> str:
-    """Return a reading with its unit; dots where there is none."""
+    """Return a reading with its unit; dots where there is none.
+
+    Where the unit is what it is called, as of pH, the number stands alone.
+    """
     base = MEASUREMENTS[name.partition(".")[0]]
-    return show.number(read.value, base.unit, base.decimals) or BLANK
+    is_called_so = base.label == base.unit
+    return show.number(read.value, base.unit, base.decimals, bare=is_called_so) or BLANK
 
 
 def window(name: str, read: Read, show: Shown) -> str:
@@ -111,7 +114,7 @@ def _read(name: str, read: Read, show: Shown) -> tuple[str, ...]:
         verdict = "in"
     return (
         label(name),
-        reading(name, read, show),
+        read.why or reading(name, read, show),
         wanted,
         verdict,
         found if read.value is not None else BLANK,

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Final, Protocol
 
 from linewatch.core.commands import LogCheck
 from linewatch.core.measurements import MEASUREMENTS
-from linewatch.core.readings import Quality, is_good
+from linewatch.core.readings import QUALITY_WORDS, Quality, is_good
 from linewatch.core.sheets.items import BY_HAND, NOT_ASKED, WANTED
 from linewatch.core.sheets.seen import CheckPicture
 
@@ -41,6 +41,8 @@ class Read:
     high: float | None = None
     side: str = ""
     is_by_hand: bool = False
+    why: str = ""
+    """Why a signal that is there gives no value: 'sensor fault'; to be read by hand."""
 
 
 class Shown(Protocol):
@@ -119,7 +121,16 @@ def read_of(figure: Shown) -> Read:
         high=figure.high,
         side=figure.side if value is not None else "",
         is_by_hand=figure.quality == int(Quality.BY_HAND),
+        why="" if is_good(figure.quality) else quality_words(figure.quality),
     )
+
+
+def quality_words(quality: int) -> str:
+    """Return in words why a value is not good; '' for a quality that nobody knows."""
+    try:
+        return QUALITY_WORDS[Quality(quality)]
+    except ValueError:
+        return ""
 
 
 def present(
@@ -145,10 +156,11 @@ def present(
     }
 
 
-def judged(value: float | None, window: Window) -> Read:
-    """Return a value of a signal, held against its window."""
+def judged(value: float | None, window: Window, why: str = "") -> Read:
+    """Return a value of a signal, held against its window; without one, why there is none."""
     side = window.side(value) if value is not None else ""
-    return Read(value=value, low=window.low, high=window.high, side=side)
+    why = why if value is None else ""
+    return Read(value=value, low=window.low, high=window.high, side=side, why=why)
 
 
 def sheet(
@@ -195,14 +207,15 @@ def blanks(positions: Sequence[Position]) -> int:
 def parts_of(subject: str, reads: Mapping[str, Read]) -> dict[str, Part]:
     """Return what is read at a position as parts of an event; see `reads_in`.
 
-    What is as it mostly is, is left out: no window, inside it, not by hand.
+    What is as it mostly is, is left out: no window, inside it, not by hand. Of what cannot be
+    read stands why, and its window.
     """
     parts: dict[str, Part] = {}
     for name, read in reads.items():
-        if read.value is None:
+        if read.value is None and not read.why:
             continue
         key = f"{subject} {name}"
-        parts[f"read {key}"] = read.value
+        parts |= {f"why {key}": read.why} if read.value is None else {f"read {key}": read.value}
         more: dict[str, Part] = {
             "low": read.low,
             "high": read.high,
@@ -225,15 +238,16 @@ def reads_in(event: Event) -> dict[str, dict[str, Read]]:
         return found
     for key, value in values.items():
         lead, _, rest = key.partition(" ")
-        if lead != "read" or not isinstance(value, int | float):
+        if lead not in {"read", "why"} or (lead == "read" and _number(value) is None):
             continue
         subject, _, name = rest.rpartition(" ")
         found.setdefault(subject or event.subject, {})[name] = Read(
-            value=float(value),
+            value=_number(value) if lead == "read" else None,
             low=_number(values.get(f"low {rest}")),
             high=_number(values.get(f"high {rest}")),
             side=str(values.get(f"side {rest}") or ""),
             is_by_hand=bool(values.get(f"by-hand {rest}")),
+            why=str(value) if lead == "why" else "",
         )
     return found
 

@@ -129,7 +129,7 @@ def _minutes(seconds: float) -> str:
 def _volumes(today: Discharged | None, month: Discharged | None) -> str:
     if today is None:
         return ""
-    so_far = f", {month.volume_m3:.1f} m3 this month so far" if month is not None else ""
+    so_far = f", {month.volume_m3:.2f} m3 this month so far" if month is not None else ""
     return f"{today.volume_m3:.2f} m3 in {today.flowed_s / HOUR_S:.1f} h of flow{so_far}"
 
 
@@ -203,7 +203,7 @@ def _substances(plan: LinePlan, tank: TankPlan, events: Sequence[Event], day: Da
             "daily limit",
             "month",
             "limit",
-            "left a day",
+            "days to come may average",
             "",
             "source",
         ),
@@ -220,7 +220,8 @@ def _substance(each: Standing) -> tuple[str, ...]:
         each.permit.daily_mg_per_l,
         each.month_mg_per_l,
         each.permit.monthly_mg_per_l,
-        each.left_mg_per_l if each.days else None,
+        # No concentration is below nothing: that none is left is said in words.
+        each.left_mg_per_l if each.days and (each.left_mg_per_l or 0.0) >= 0.0 else None,
     )
     beyond = _days(each.days_beyond) + " beyond" if each.days_beyond else ""
     said = "; ".join(part for part in (each.verdict, beyond) if part)

@@ -74,24 +74,27 @@ class Standing:
     days_beyond: int
     """How many of them are beyond the daily limit."""
     left_mg_per_l: float | None
-    """What the days still to come may average; None: no monthly limit, or no day to come."""
+    """What the days still to come may average; None: no monthly limit, or no day to come.
+    Below 0: whatever they have, the month's average is beyond its limit."""
 
     @property
     def verdict(self) -> str:
         """Return what is wrong: '' for nothing."""
-        daily, monthly = self.permit.daily_mg_per_l, self.permit.monthly_mg_per_l
-        if (
-            daily is not None
-            and self.today_mg_per_l is not None
-            and self.today_mg_per_l > daily
-        ):
-            return "beyond the daily limit"
-        if self.month_mg_per_l is not None and monthly is not None:
-            if self.month_mg_per_l > monthly:
-                return "the month's average is beyond its limit"
-            if self.left_mg_per_l is not None and self.left_mg_per_l <= 0.0:
-                return "nothing of the month's average is left"
-        return ""
+        daily, today = self.permit.daily_mg_per_l, self.today_mg_per_l
+        is_beyond = daily is not None and today is not None and today > daily
+        parts = ("beyond the daily limit" if is_beyond else "", self._month_verdict)
+        return "; ".join(part for part in parts if part)
+
+    @property
+    def _month_verdict(self) -> str:
+        monthly, left = self.permit.monthly_mg_per_l, self.left_mg_per_l
+        if self.month_mg_per_l is None or monthly is None:
+            return ""
+        if left is not None and left < 0.0:
+            return "the month's average can no longer be kept"
+        if self.month_mg_per_l > monthly:
+            return "the month's average is beyond its limit"
+        return "nothing of the month's average is left" if left == 0.0 else ""
 
 
 def standing(

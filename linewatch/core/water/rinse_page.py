@@ -40,6 +40,7 @@ CAUTIONS = (
     ),
 )
 MOST_LOADS = 20
+NOT_KNOWN = "not known"
 
 
 def pm(value: float | None, doubt: float | None, digits: int = 0) -> str:
@@ -48,6 +49,12 @@ def pm(value: float | None, doubt: float | None, digits: int = 0) -> str:
         return ""
     tail = f" ± {doubt:.{digits}f}" if doubt is not None else ""
     return f"{value:z.{digits}f}{tail}"
+
+
+def carried_words(rinse: RinsePicture) -> str:
+    """Return what a load carries in; 'not known' where loads came and none told it."""
+    told = pm(rinse.film_ml, rinse.film_pm_ml)
+    return told or (NOT_KNOWN if rinse.untold else "")
 
 
 def water_words(rinse: RinsePicture) -> str:
@@ -62,6 +69,9 @@ def water_words(rinse: RinsePicture) -> str:
         return "no water keeps it under its limit"
     if flow is None:
         return f"needs {needed:.1f} L/min"
+    if flow >= needed and rinse.is_beyond:
+        # What loads bring does not need more: something else dirtied it, and is not out yet.
+        return "enough for what loads bring; something else keeps it above its limit"
     if flow >= needed:
         return f"{60.0 * (flow - needed):.0f} L/h may be saved"
     return f"needs {needed - flow:.1f} L/min more"
@@ -98,7 +108,7 @@ def rinses_page(
         title=f"Rinses and levels: {line.name}",
         below=(
             show.clock(line.utc_ns),
-            "Means of the last ten loads, or of as many as came.",
+            "Means of the last ten loads whose step was told, or of as many as there were.",
         ),
         tables=(
             Table(
@@ -133,11 +143,11 @@ def _row(rinse: RinsePicture, names: Mapping[str, str]) -> tuple[str, ...]:
     return (
         names.get(rinse.tank, rinse.tank),
         names.get(rinse.source, rinse.source),
-        str(min(rinse.loads, LOADS_MEANT)),
+        str(min(rinse.loads - rinse.untold, LOADS_MEANT)),
         us(rinse.step_us),
         us(rinse.exit_us),
         us(rinse.limit_us),
-        pm(rinse.film_ml, rinse.film_pm_ml),
+        carried_words(rinse),
         pm(rinse.film_ml_per_m2, rinse.film_pm_ml_per_m2),
         pm(rinse.flow_l_per_min, None, 1),
         pm(rinse.decay_flow_l_per_min, rinse.decay_flow_pm_l_per_min, 1),
@@ -156,7 +166,7 @@ def us(value: float | None) -> str:
 def _oddities(rinses: Sequence[RinsePicture], names: Mapping[str, str]) -> Table:
     rows = []
     for each in rinses:
-        said = [part for part in (verdict(each), *each.missing) if part]
+        said = [part for part in (verdict(each), each.untold_words, *each.missing) if part]
         rows += [(names.get(each.tank, each.tank), part) for part in said]
     return Table(heading="To look at, and what is missing", rows=tuple(rows), widths=(1, 5))
 
@@ -259,7 +269,8 @@ def facts(rinse: RinsePicture, names: Mapping[str, str]) -> list[tuple[str, str]
         ("two stages", _with(pm(rinse.staged_l_per_min, None, 2), "L/min for the same")),
         ("counterflow", ratio),
     ]
-    return [each for each in rows if each[1]] + [("missing", each) for each in rinse.missing]
+    missing = [("missing", each) for each in rinse.missing]
+    return [each for each in [*rows, ("not known", rinse.untold_words)] if each[1]] + missing
 
 
 def _with(text: str, unit: str) -> str:
@@ -307,21 +318,22 @@ def _step(each: Carried) -> str:
 def _loads(loads: Sequence[Carried], show: Shown) -> Table:
     return Table(
         heading="The last loads",
-        columns=("came", "load", "part", "step µS/cm", "mL", "mL/m2", "left at", "water L"),
+        columns=("came", "load", "part", "step µS/cm", "mL", "mL/m2", "left at", "water L", ""),
         rows=tuple(
             (
                 show.clock(each.came_utc_ns),
                 each.load,
                 each.part,
-                _step(each),
+                NOT_KNOWN if each.why else _step(each),
                 pm(each.film_ml, each.film_pm_ml),
                 pm(each.film_ml_per_m2, each.film_pm_ml_per_m2),
                 us(each.exit_us) + (" !" if each.is_beyond else ""),
                 f"{each.water_l:.0f}" + (" +?" if each.unknown_s > 1.0 else ""),
+                each.why,
             )
             for each in loads[-MOST_LOADS:]
         ),
         numbers=frozenset({3, 4, 5, 6, 7}),
         empty="nothing was told of a load in it yet",
-        widths=(2, 1, 1.5, 1.4, 1.4, 1.4, 1, 1),
+        widths=(2, 1, 1.5, 1.4, 1.4, 1.4, 1, 1, 2.2),
     )

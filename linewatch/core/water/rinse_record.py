@@ -1,6 +1,7 @@
 """What was told of each load in a rinse, put together: events in, rows and sums out.
 
 Rule 1: nothing is worked out here that was not told, but for sums and means.
+Rule 2: what is not known of a load stands as such, and no mean goes over it.
 """
 
 from __future__ import annotations
@@ -9,6 +10,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from linewatch.core.events import Event, EventKind, Part
+from linewatch.core.water.rinsing import UNSURE
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping, Sequence
@@ -36,6 +38,8 @@ class Carried:
     film_pm_ml_per_m2: float | None
     water_l: float
     unknown_s: float
+    why: str = ""
+    """Why what it carried in is not known; '': it is told."""
 
     @property
     def is_beyond(self) -> bool:
@@ -49,7 +53,8 @@ class Kind:
 
     name: str
     loads: int
-    step_us: float
+    """Those of which it is told what they carried in."""
+    step_us: float | None
     film_ml: float | None
     film_pm_ml: float | None
     film_ml_per_m2: float | None
@@ -69,6 +74,13 @@ def carried(events: Iterable[Event], tank: str) -> list[Carried]:
 
 def _carried(event: Event) -> Carried:
     values = event.values
+    step_us = _number(values, "step_us") or 0.0
+    step_pm_us = _number(values, "step_pm_us") or 0.0
+    why = str(values.get("why") or "")
+    if not why and step_us <= step_pm_us:
+        # Records of earlier versions hold figures for such loads too.
+        why = UNSURE
+    known: Mapping[str, Part] = {} if why else values
     return Carried(
         tank=event.subject,
         load=str(values.get("load") or ""),
@@ -76,16 +88,17 @@ def _carried(event: Event) -> Carried:
         source=str(values.get("source") or ""),
         source_from=str(values.get("source_from") or ""),
         came_utc_ns=int(values.get("came_utc_ns") or event.utc_ns),
-        step_us=_number(values, "step_us") or 0.0,
-        step_pm_us=_number(values, "step_pm_us") or 0.0,
+        step_us=step_us,
+        step_pm_us=step_pm_us,
         exit_us=_number(values, "exit_us"),
         limit_us=_number(values, "limit_us"),
-        film_ml=_number(values, "film_ml"),
-        film_pm_ml=_number(values, "film_pm_ml"),
-        film_ml_per_m2=_number(values, "film_ml_per_m2"),
-        film_pm_ml_per_m2=_number(values, "film_pm_ml_per_m2"),
+        film_ml=_number(known, "film_ml"),
+        film_pm_ml=_number(known, "film_pm_ml"),
+        film_ml_per_m2=_number(known, "film_ml_per_m2"),
+        film_pm_ml_per_m2=_number(known, "film_pm_ml_per_m2"),
         water_l=_number(values, "water_l") or 0.0,
         unknown_s=_number(values, "unknown_s") or 0.0,
+        why=why,
     )
 
 
@@ -105,8 +118,8 @@ def by_kind(rows: Sequence[Carried]) -> list[Kind]:
     found = [
         Kind(
             name=f"{part} from {source}" if source else part,
-            loads=len(some),
-            step_us=sum(each.step_us for each in some) / len(some),
+            loads=sum(not each.why for each in some),
+            step_us=_mean([None if each.why else each.step_us for each in some]),
             film_ml=_mean([each.film_ml for each in some]),
             film_pm_ml=_mean([each.film_pm_ml for each in some]),
             film_ml_per_m2=_mean([each.film_ml_per_m2 for each in some]),
@@ -114,7 +127,7 @@ def by_kind(rows: Sequence[Carried]) -> list[Kind]:
         )
         for (part, source), some in groups.items()
     ]
-    return sorted(found, key=lambda kind: -(kind.film_ml_per_m2 or kind.step_us))
+    return sorted(found, key=lambda kind: -(kind.film_ml_per_m2 or kind.step_us or 0.0))
 
 
 def _mean(values: Sequence[float | None]) -> float | None:

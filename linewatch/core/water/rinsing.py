@@ -37,6 +37,11 @@ ASSUMED: Final = (
     " writing its rise down (`rinse.response`) takes the first of these out"
 )
 
+UNSURE: Final = "its step is not told beyond its ±"
+WRONG_LIQUID: Final = "wrong liquid in the rinse"
+DOUBTED: Final = "an alarm doubts the rinse's conductivity"
+"""Why what a load carried in is not known."""
+
 
 class Ranged(NamedTuple):
     """A figure with its ±: the middle of what is possible, and half its width."""
@@ -108,13 +113,17 @@ def decayed(
 def film_ml(step: Ranged, rinse_us: float, source: Source, tank: Tank) -> Ranged | None:
     """Return the solution that a load carried in [mL]; None where nothing tells.
 
+    A step that is not told beyond its ± tells nothing.
+
     Args:
         step: Rise of the rinse [µS/cm] with its ±.
         rinse_us: The rinse before it [µS/cm]: its water went out with the film's volume.
         source: What the film is.
         tank: The rinse.
     """
-    low, high = max(step.value - step.pm, 0.0), step.value + step.pm
+    if step.value <= step.pm:
+        return None
+    low, high = step.value - step.pm, step.value + step.pm
     volume_ml = 1000.0 * tank.volume_l
     if tank.response_us is not None:
         per_ml = tank.response_us / tank.volume_l

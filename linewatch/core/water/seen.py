@@ -23,6 +23,10 @@ class RinsePicture:
     """Loads told of, since the record began."""
     beyond: int = 0
     """How many of them left it above its limit."""
+    untold: int = 0
+    """How many of them brought what nobody can tell; no mean goes over them."""
+    why_untold: str = ""
+    """Why, of the last of those."""
     step_us: float | None = None
     before_us: float | None = None
     exit_us: float | None = None
@@ -60,11 +64,24 @@ class RinsePicture:
     @property
     def over_loads(self) -> str:
         """Return over which loads its means go: 'the 2 loads so far', 'the last ten loads'."""
-        if self.loads >= LOADS_MEANT:
-            return "the last ten loads"
-        if self.loads == 1:
-            return "the one load so far"
-        return f"the {self.loads} loads so far" if self.loads else "no load as yet"
+        if not self.loads:
+            return "no load as yet"
+        told = self.loads - self.untold
+        tail = " whose step was told" if self.untold else " so far"
+        if told >= LOADS_MEANT:
+            return f"the last ten loads{tail if self.untold else ''}"
+        if told == 1:
+            return f"the one load{tail}"
+        return f"the {told} loads{tail}" if told else "no load whose step was told"
+
+    @property
+    def untold_words(self) -> str:
+        """Return of how many loads nobody can tell what they brought, and why; '': of none."""
+        if not self.untold:
+            return ""
+        last = "; of the last" if self.untold > 1 else ""
+        of = f"{self.untold} of {self.loads} loads"
+        return f"what {of} carried in is not known{last}: {self.why_untold}"
 
     @property
     def is_beyond(self) -> bool:

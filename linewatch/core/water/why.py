@@ -54,7 +54,12 @@ def _film(rinse: RinsePicture) -> Explanation | None:
         source=BALANCE,
         notes=tuple(
             note
-            for note in (f"± {rinse.film_pm_ml or 0.0:.0f} mL", by_area, f"Assumed: {ASSUMED}.")
+            for note in (
+                f"± {rinse.film_pm_ml or 0.0:.0f} mL",
+                by_area,
+                rinse.untold_words,
+                f"Assumed: {ASSUMED}.",
+            )
             if note
         ),
     )

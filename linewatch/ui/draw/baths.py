@@ -40,7 +40,9 @@ def bath_rows(picture: LinePicture, look: Look) -> list[Row]:
         tanks = ", ".join(called.get(name, clean(name, 20)) for name in bath.tanks)
         # A bath that no charge goes through and that owes nothing by charge has none to show.
         counts = bath.charge_ah >= LITTLE_AH or bool(bath.additives)
-        charge = told(f"{number(bath.charge_ah, 1)} A·h", look) if counts else Span("")
+        mark = "*" if _is_short(picture, bath) else ""
+        text = f"{number(bath.charge_ah, 1)}{mark} A·h"
+        charge = told(text, look) if counts else Span("")
         spans = [
             Span(f" {fit(clean(bath.name, 60), width)}", "strong"),
             Span(fit(charge.text, 16, right=True), charge.role),
@@ -50,6 +52,15 @@ def bath_rows(picture: LinePicture, look: Look) -> list[Row]:
         rows.append(Row(clip(spans, look.width), target("bath", bath.id)))
         rows += [_additive_row(bath, each, look, width) for each in bath.additives]
     return rows
+
+
+def _is_short(picture: LinePicture, bath: BathPicture) -> bool:
+    """Say whether more may have flowed through a bath than its charge tells."""
+    return any(
+        tank.charge.is_short
+        for tank in picture.tanks
+        if tank.charge is not None and tank.id in bath.tanks
+    )
 
 
 def amount_words(amount_ml: float, measure: str, look: Look) -> str:
@@ -226,7 +237,8 @@ def _laid_rows(bath: BathPicture, look: Look) -> list[Row]:
     if bath.metal is None:
         return []
     rows = metal_rows(bath.metal, look)
-    since = "all that was laid down since the record began"
+    what = "what was metered" if bath.metal.is_short else "all that was laid down"
+    since = f"{what} since the record began"
     return rows if bath.metal.refused else rows + _told("", since, look)
 
 

@@ -14,7 +14,7 @@ from linewatch.ui.text import clean, clock, fit
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from linewatch.core.sheets.sheet import Check, Position, Read
+    from linewatch.core.sheets.sheet import Check, Position, Read, Reads
     from linewatch.core.view import LinePicture
     from linewatch.ui.draw.shifts import Shift
 
@@ -24,8 +24,16 @@ LABEL = (12, 44)
 """Least and most cells of what it is."""
 
 
-def positions_of(picture: LinePicture, since_ns: int) -> tuple[Position, ...]:
-    """Return the sheet of the shift that began at a wall time [ns since 1970]."""
+def positions_of(
+    picture: LinePicture, since_ns: int, signed: Reads | None = None
+) -> tuple[Position, ...]:
+    """Return the sheet of a shift.
+
+    Args:
+        picture: The line.
+        since_ns: When the shift began [ns since 1970].
+        signed: What was read when it was signed; None: what is read now counts.
+    """
     called = names(picture)
     places = [
         *(Place(id=each.id, name=called[each.id], kind=each.kind) for each in picture.tanks),
@@ -39,18 +47,38 @@ def positions_of(picture: LinePicture, since_ns: int) -> tuple[Position, ...]:
         {each.id: each.figures for each in picture.tanks},
         {each.id: each.figures for each in picture.rectifiers},
     )
+    if signed is not None:
+        reads = _in_the_order_of(reads, signed)
     found = [each for each in picture.checks if each.utc_ns >= since_ns]
     return sheet(places, reads, found)
 
 
-def sheet_rows(picture: LinePicture, shift: Shift, look: Look) -> list[Row]:
-    """Return the whole sheet of a shift; what is to be filled in can be chosen."""
-    positions = positions_of(picture, shift.begin_ns)
+def _in_the_order_of(live: Reads, signed: Reads) -> Reads:
+    """Return what was signed in the order in which it is read: no row moves by a signature."""
+    return {
+        subject: {name: own[name] for name in (*live.get(subject, ()), *own) if name in own}
+        for subject, own in signed.items()
+    }
+
+
+def sheet_rows(
+    picture: LinePicture, shift: Shift, look: Look, signed: Reads | None = None
+) -> list[Row]:
+    """Return the whole sheet of a shift; what is to be filled in can be chosen.
+
+    Args:
+        picture: The line.
+        shift: Whose sheet it is.
+        look: How it is drawn.
+        signed: What was read when it was signed; None: it was not, or that is not known yet.
+    """
+    positions = positions_of(picture, shift.begin_ns, signed)
     left = blanks(positions)
-    signed = picture.sheet_signed
+    by = picture.sheet_signed
     said = "not signed yet"
-    if signed is not None and signed[0] >= shift.begin_ns:
-        said = f"signed by {clean(signed[1], 12)} at {clock(signed[0], look.zone)}"
+    if by is not None and by[0] >= shift.begin_ns:
+        said = f"signed by {clean(by[1], 12)} at {clock(by[0], look.zone)}, "
+        said += "as it was read then" if signed is not None else "figures are of now"
     rows = [
         row(Span(f"  shift {shift.words(look.zone)}: {left} blanks to fill; {said}", "strong"))
     ]
@@ -80,9 +108,15 @@ def _read(position: Position, name: str, read: Read, look: Look) -> Row:
         Span(f"  {fit(label(name), _label(look))}", "quiet"),
         Span(fit(told, VALUE, right=True), role),
         Span(f"  {fit(window(name, read, show), WINDOW)}", "quiet"),
-        Span("by hand" if read.is_by_hand else read.side.upper(), role),
+        Span(_remark(read), role),
         target=about,
     )
+
+
+def _remark(read: Read) -> str:
+    if read.why:
+        return f"{clean(read.why, 24)}: read it by hand"
+    return "by hand" if read.is_by_hand else read.side.upper()
 
 
 def _check(position: Position, check: Check, look: Look) -> Row:

@@ -10,7 +10,13 @@ from linewatch.core.errors import UnitMismatch
 from linewatch.core.readings import is_good
 from linewatch.ui.draw.alarms import alarm_detail
 from linewatch.ui.draw.baths import concentration_rows
-from linewatch.ui.draw.figures import figure_words, label_of, ordered, window_words
+from linewatch.ui.draw.figures import (
+    figure_words,
+    is_by_hand,
+    label_of,
+    ordered,
+    window_words,
+)
 from linewatch.ui.draw.naming import (
     alarm_of,
     bath_of,
@@ -21,7 +27,7 @@ from linewatch.ui.draw.naming import (
     tank_name,
     tanks_about,
 )
-from linewatch.ui.draw.parts import LABELLED, fact
+from linewatch.ui.draw.parts import AT_LEAST, LABELLED, fact, missed_words
 from linewatch.ui.draw.rows import Look, Row, Span, row, titled, wrap
 from linewatch.ui.text import age, cells, clean, clock, hours, number, quality_word
 
@@ -80,6 +86,8 @@ def _sure(value: float, doubt: float | None, unit: str, look: Look) -> str:
 def explanation_rows(why: Explanation, look: Look) -> list[Row]:
     """Return one explanation, enough to work the figure out again by hand."""
     sure = _sure(why.value, why.plus_or_minus, why.unit, look)
+    if why.most is not None:
+        sure = f"{sure.partition(' ')[0]} to {_value(why.most, why.unit, look, UNSURE)}"
     rows = [
         titled(clean(why.figure, 60), look.width),
         fact("is", Span(sure, "strong")),
@@ -103,7 +111,7 @@ def explanation_rows(why: Explanation, look: Look) -> list[Row]:
         ]
         text = f"{100 * why.budget.expanded_ratio:.2f} %"
         rows.append(fact(text, Span("together, in quadrature", "strong")))
-    elif not any(note.startswith("±") for note in why.notes):
+    elif why.most is None and not any(note.startswith("±") for note in why.notes):
         rows += _wrapped("how sure", NOT_KNOWN, look, role="doubt")
     rows += _wrapped("from", why.source, look)
     for note in why.notes:
@@ -148,27 +156,36 @@ def figure_why(figure: Figure, owner: str, look: Look) -> list[Row]:
     ]
     if figure.utc_ns:
         old = age((look.now_ns - figure.utc_ns) / 1e9)
-        rows.append(fact("read at", f"{clock(figure.utc_ns, look.zone)}, {old} ago"))
-    if figure.good_utc_ns is not None:
+        label = "typed in at" if is_by_hand(figure) else "read at"
+        rows.append(fact(label, f"{clock(figure.utc_ns, look.zone)}, {old} ago"))
+    if figure.good_utc_ns is not None and not is_by_hand(figure):
         rows.append(fact("last good", clock(figure.good_utc_ns, look.zone)))
     window = window_words(figure, look)
     rows.append(fact("window", window or Span("none is configured", "quiet")))
-    rows += _wrapped("how", "read from the device and scaled; not worked out", look)
+    how = "read from the device and scaled; not worked out"
+    if is_by_hand(figure):
+        by = f" by {clean(figure.who, 12)}" if figure.who else ""
+        how = f"typed in{by} at {clock(figure.utc_ns, look.zone)}; no device reads it"
+    rows += _wrapped("how", how, look)
     return [*rows, row()]
 
 
 def charge_why(charge: ChargePicture, look: Look) -> list[Row]:
     """Return how a charge came about, and that its time adds up."""
+    least = AT_LEAST if charge.is_short else ""
+    metered_s, recovered_s, unmetered_s, elapsed_s = charge.whole_s
     rows = [
         titled("charge, how it is counted", look.width),
-        fact("cathodic", Span(f"{number(charge.cathodic_ah, 2)} A·h", "strong")),
+        fact("cathodic", Span(f"{least}{number(charge.cathodic_ah, 2)} A·h", "strong")),
         fact("formula", "Q = ∫ I dt, trapezoids between good samples in sequence"),
-        fact("metered", f"{hours(charge.metered_s)}: from the current"),
-        fact("recovered", f"{hours(charge.recovered_s)}: gaps, from the device's own meter"),
-        fact("unmetered", f"{hours(charge.unmetered_s)}: gaps that nothing tells; not counted"),
+        fact("metered", f"{hours(metered_s)}: from the current"),
+        fact("recovered", f"{hours(recovered_s)}: gaps, from the device's own meter"),
+        fact("unmetered", f"{hours(unmetered_s)}: gaps that nothing tells; not counted"),
     ]
-    total = charge.metered_s + charge.recovered_s + charge.unmetered_s
-    rows.append(fact("together", f"{hours(total)} of {hours(charge.elapsed_s)} elapsed"))
+    total_s = metered_s + recovered_s + unmetered_s
+    rows.append(fact("together", f"{hours(total_s)} of {hours(elapsed_s)} elapsed"))
+    if charge.is_short:
+        rows += _wrapped("missing", f"{missed_words(charge)} may have flowed", look, "outside")
     if charge.uncertainty_ah:
         rows.append(fact("how sure", f"± {number(charge.uncertainty_ah, 2)} A·h, k = 2"))
     return [*rows, row()]
@@ -179,12 +196,25 @@ def metal_why(metal: MetalPicture, look: Look) -> list[Row]:
     rows = [titled(f"{clean(metal.deposit, 30)}, how it is worked out", look.width)]
     if metal.refused:
         return rows + _wrapped("refused", metal.refused, look, role="doubt") + [row()]
+    sure = _sure(metal.mass_g, metal.uncertainty_g, "g", look)
+    least = AT_LEAST if metal.is_short else ""
     rows += [
-        fact("mass", Span(_sure(metal.mass_g, metal.uncertainty_g, "g", look), "strong")),
+        fact("mass", Span(f"{least}{sure}", "strong")),
         fact("formula", "m = Σ k η(j) I Δt,  k = M / (n F)"),
     ]
+    if metal.is_short:
+        more = f"up to {_value(metal.missed_g, 'g', look, UNSURE)} more: not metered"
+        rows += _wrapped("missing", more, look, "outside")
     rows += _wrapped("means", "what the charge laid down if it all went to the work", look)
     return [*rows, row()]
+
+
+def _range(each: AdditivePicture, look: Look) -> str:
+    """Return what is owed of an additive, as a range where it is one."""
+    least = _value(each.owed_ml, "mL", look)
+    if each.owed_high_ml <= each.owed_ml:
+        return least
+    return f"{least.partition(' ')[0]} to {_value(each.owed_high_ml, 'mL', look)}"
 
 
 def additive_why(additives: Iterable[AdditivePicture], look: Look) -> list[Row]:
@@ -199,10 +229,7 @@ def additive_why(additives: Iterable[AdditivePicture], look: Look) -> list[Row]:
             fact(
                 "dosed", f"{_value(each.dosed_ml, 'mL', look)}: every addition that was logged"
             ),
-            fact(
-                "owed",
-                Span(f"{_value(each.owed_ml, 'mL', look)}: accrued less dosed", "strong"),
-            ),
+            fact("owed", Span(f"{_range(each, look)}: accrued less dosed", "strong")),
         ]
         if each.owed_high_ml > each.owed_ml:
             most = _value(each.owed_high_ml, "mL", look)

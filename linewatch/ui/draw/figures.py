@@ -5,10 +5,10 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Final
 
 from linewatch.core.measurements import MEASUREMENTS
-from linewatch.core.readings import is_bad, is_good
+from linewatch.core.readings import Quality, is_bad, is_good
 from linewatch.core.rules.health import MODULE
 from linewatch.ui.draw.rows import Look, Span
-from linewatch.ui.marks import SIDE_MARKS, UNCERTAIN_MARK
+from linewatch.ui.marks import HAND_MARK, SIDE_MARKS, UNCERTAIN_MARK
 from linewatch.ui.scales import scale
 from linewatch.ui.text import age, clean, fit, number, quality_word, short_word
 
@@ -42,6 +42,8 @@ def figure_cell(figure: Figure | None, width: int, look: Look) -> Span:
     mark = SIDE_MARKS.get(figure.side, "? ")
     if not is_good(figure.quality):
         mark = UNCERTAIN_MARK if not figure.side else f"~{mark[0]}"
+    elif is_by_hand(figure):
+        mark = f"{HAND_MARK}{mark[0]}"
     if len(text) > width - 2:
         text = "#" * max(width - 2, 0)
     return Span(fit(text, width - 2, right=True) + mark, figure_role(figure))
@@ -49,9 +51,14 @@ def figure_cell(figure: Figure | None, width: int, look: Look) -> Span:
 
 def _last_known(text: str, figure: Figure, width: int) -> str:
     """Return a figure that is not live in its brackets, with the side on which it stood."""
-    side = SIDE_MARKS.get(figure.side, "?")[0].strip()
-    kept = f"({text}){side or ' '}"
+    side = SIDE_MARKS.get(figure.side, "?").rstrip() or " "
+    kept = f"({text}){side}"
     return kept if len(kept) <= width else f"({text})"
+
+
+def is_by_hand(figure: Figure) -> bool:
+    """Say whether a person typed a figure in: it is as old as that, whatever is live."""
+    return figure.quality == int(Quality.BY_HAND)
 
 
 def figure_role(figure: Figure) -> str:
@@ -79,6 +86,8 @@ def figure_words(figure: Figure, look: Look, *, brief: bool = False) -> Span:
         doubt = ""
     else:
         doubt = "~" if brief else f" ({quality_word(figure.quality)})"
+    if brief and is_by_hand(figure):
+        doubt = f" {HAND_MARK}"
     return Span(f"{text}{' ' if mark else ''}{mark}{doubt}", figure_role(figure))
 
 

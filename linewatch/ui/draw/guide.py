@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Final
 from linewatch.ui.draw.rows import Look, Row, Span, row, titled, wrap
 from linewatch.ui.draw.unmeasured import EVERYTHING
 from linewatch.ui.keys import ALL, EVERYWHERE, key_name
-from linewatch.ui.marks import NARROW_MARKS, PRIORITY_MARKS, STATE_FRAMES, alarm_mark
+from linewatch.ui.marks import HAND_MARK, NARROW_MARKS, PRIORITY_MARKS, STATE_FRAMES, alarm_mark
 from linewatch.ui.text import cells, clean, fit
 
 if TYPE_CHECKING:
@@ -173,6 +173,7 @@ def _mark_rows(width: int) -> list[Row]:
         ("▲ ▼", "above, below its window"),
         ("▲▲ ▼▼", "far above, far below"),
         ("~", "in doubt"),
+        (HAND_MARK, "typed in by hand: not read live"),
         ("±", "so far may the figure before it be off"),
         ("A·h *", "for a time nothing was metered: more may be missing than its ±"),
         ("22:34-1", "time of day, so many days before today"),

@@ -10,7 +10,14 @@ from linewatch.core.measurements import MEASUREMENTS
 from linewatch.core.readings import is_bad
 from linewatch.core.view import TankPicture
 from linewatch.ui.draw.bands import left_words
-from linewatch.ui.draw.figures import figure_cell, figure_words, gauge, of_kind, unwellness
+from linewatch.ui.draw.figures import (
+    figure_cell,
+    figure_words,
+    gauge,
+    is_by_hand,
+    of_kind,
+    unwellness,
+)
 from linewatch.ui.draw.rows import Look, Row, Span, clip, row, told
 from linewatch.ui.draw.ways import spots, way_cell
 from linewatch.ui.marks import PRESENCE_MARKS, PRIORITY_ORDER, alarm_mark, standing_state
@@ -122,15 +129,16 @@ def _metal(tank: TankPicture, look: Look) -> Span:
         return Span(fit("refused", 8, right=True), "doubt")
     shown = scale_of_unit("g", look.units)
     text = number(shown.shown(tank.metal.mass_g), shown.decimals)
-    said = told(text, look)
+    said = told(f"{text}{'*' if tank.metal.is_short else ''}", look)
     return Span(fit(said.text, 8, right=True), said.role)
 
 
 def other_figure(tank: TankPicture) -> Figure | None:
     """Return the one figure besides the columns that most wants to be seen.
 
-    What is unreadable with everything else of its rectifier says nothing that current and
-    volts do not say already: what is read there comes first.
+    What a person typed in some time ago never goes before what is read live. What is
+    unreadable with everything else of its rectifier says nothing that current and volts do
+    not say already: what is read there comes first.
     """
     lost = {
         figure.tag.partition(".")[0]
@@ -139,6 +147,7 @@ def other_figure(tank: TankPicture) -> Figure | None:
     }
     others = [
         (
+            not is_by_hand(figure),
             0 if _is_lost_too(figure, lost) else unwellness(figure) + 1,
             -PREFERRED.index(kind) if kind in PREFERRED else -99,
             name,
@@ -146,7 +155,7 @@ def other_figure(tank: TankPicture) -> Figure | None:
         for name, figure in tank.figures.items()
         if (kind := name.partition(".")[0]) not in IN_COLUMNS and kind not in NEVER_OTHER
     ]
-    return tank.figures[max(others)[2]] if others else None
+    return tank.figures[max(others)[-1]] if others else None
 
 
 def _is_lost_too(figure: Figure, lost: Collection[str]) -> bool:

@@ -258,7 +258,7 @@ def _gone(record: LoadRecord, widths: tuple[int, int, int], look: Look) -> Row:
 def _layer(layer: LayerRow, look: Look) -> str:
     deposit = clean(layer.deposit, 12)
     if layer.thickness_um is None:
-        return f"{deposit} not known"
+        return f"{deposit} {clean(layer.not_known, 80)}"
     thick = scale_of_unit("um", look.units)
     value = number(thick.shown(layer.thickness_um), thick.decimals)
     verdict = f" {clean(layer.verdict, 40)}" if layer.verdict else ""

@@ -40,6 +40,8 @@ LABEL: Final = 13
 """Cells of the label at the left of a fact."""
 LITTLE_AH: Final = 0.05
 """Charge of less is not worth a line."""
+AT_LEAST: Final = "at least "
+"""Before a total that misses what nobody metered."""
 LABELLED: Final = 18
 """Cells that the label of a fact and some air take."""
 
@@ -65,15 +67,26 @@ def bar(shares: Sequence[tuple[float, str]], width: int) -> str:
     return cells.ljust(width)[:width]
 
 
+def missed_words(charge: ChargePicture) -> str:
+    """Return how much more than what was counted may have flowed: 'up to 1756 A·h more'."""
+    decimals = 0 if charge.missed_ah >= 10.0 else 1  # noqa: PLR2004 - as can be read
+    return f"up to {number(charge.missed_ah, decimals)} A·h more"
+
+
 def charge_rows(charge: ChargePicture, look: Look) -> list[Row]:
     """Return charge with its account of time: metered + recovered + unmetered = elapsed."""
     rows = [titled("charge", look.width)]
+    least = AT_LEAST if charge.is_short else ""
     doubt = f" ± {number(charge.uncertainty_ah, 1)}" if charge.uncertainty_ah else ""
-    rows.append(fact("cathodic", told(f"{number(charge.cathodic_ah, 1)}{doubt} A·h", look)))
+    text = f"{least}{number(charge.cathodic_ah, 1)}{doubt} A·h"
+    rows.append(fact("cathodic", told(text, look)))
     if charge.anodic_ah:
         spread = charge.anodic_uncertainty_ah
         doubt = f" ± {number(spread, 1)}" if spread else ""
-        rows.append(fact("anodic", told(f"{number(charge.anodic_ah, 1)}{doubt} A·h", look)))
+        text = f"{least}{number(charge.anodic_ah, 1)}{doubt} A·h"
+        rows.append(fact("anodic", told(text, look)))
+    if charge.is_short:
+        rows += worded("", f"{missed_words(charge)}: not metered", look, "outside")
     whole = charge.elapsed_s
     parts = (
         ("metered", charge.metered_s, "█", "plain"),
@@ -83,10 +96,10 @@ def charge_rows(charge: ChargePicture, look: Look) -> list[Row]:
     if whole > 0:
         shares = [(seconds / whole, sign) for _, seconds, sign, _ in parts]
         rows.append(fact("of the time", Span(bar(shares, min(max(look.width - 20, 4), 48)))))
-        for label, seconds, sign, loud in parts:
+        for (label, seconds, sign, loud), shown_s in zip(parts, charge.whole_s, strict=False):
             share = f"{100 * seconds / whole:5.1f} %"
             said = loud if seconds and look.is_live else "quiet"
-            rows.append(fact(label, Span(f"{sign} {share}  {hours(seconds)}", said)))
+            rows.append(fact(label, Span(f"{sign} {share}  {hours(shown_s)}", said)))
     return rows
 
 
@@ -105,7 +118,11 @@ def metal_rows(metal: MetalPicture, look: Look) -> list[Row]:
     text = number(mass.shown(metal.mass_g), decimals)
     doubt = f" ± {number(spread, decimals)}"
     shown = f"{text}{doubt if metal.uncertainty_g else ''} {mass.label}"
-    rows.append(fact(clean(metal.deposit, 12), told(shown, look)))
+    least = AT_LEAST if metal.is_short else ""
+    rows.append(fact(clean(metal.deposit, 12), told(f"{least}{shown}", look)))
+    if metal.is_short:
+        more = f"up to {number(mass.shown(metal.missed_g), 0)} {mass.label} more"
+        rows += worded("", f"{more}: not metered", look, "outside")
     for label, value, unit in (
         ("grows by", metal.rate_um_per_h, "um/h"),
         ("density", metal.current_density_a_per_dm2, "A/dm2"),
@@ -138,7 +155,8 @@ def load_rows(load: LoadPicture, look: Look) -> list[Row]:
     # Where nothing is laid down, as in an electrocleaner, no cathodic charge is no figure.
     is_plated = load.thickness_um is not None or bool(load.pull_refused)
     if load.charge_ah is not None and (is_plated or load.charge_ah >= LITTLE_AH):
-        rows.append(fact("charge", told(f"{number(load.charge_ah, 1)} A·h", look)))
+        least = AT_LEAST if load.unmetered_s else ""
+        rows.append(fact("charge", told(f"{least}{number(load.charge_ah, 1)} A·h", look)))
     rows += _thickness_rows(load, look)
     out = [left_words(load, look)]
     if is_due_by_dwell(load) and look.is_live:

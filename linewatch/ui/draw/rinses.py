@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 from linewatch.core.water.rinse_page import (
     CAUTIONS,
+    carried_words,
     facts,
     leak_words,
     levels_table,
@@ -27,10 +28,11 @@ if TYPE_CHECKING:
     from linewatch.core.view import LinePicture
     from linewatch.core.water.seen import RinsePicture
 
-WIDTHS = (8, 9, 8, 15, 15)
+WIDTHS = (8, 9, 8, 16, 16)
+"""With the blank before each column."""
 UNIT = "µS/cm:"
 """Of the three columns that follow."""
-NARROW_WIDTHS = (6, 8, 7, 13, 12)
+NARROW_WIDTHS = (7, 8, 7, 14, 13)
 HEADS = ("step", "leaves", "limit", "mL a load", "mL/m2")
 WITH_NEEDS = 110
 """Width from which on there is room for the water beside the row."""
@@ -43,7 +45,7 @@ def rinses_head(look: Look) -> Row:
     name = _name_width(look)
     heads = zip(HEADS, _widths(look), strict=True)
     cells = [f"{fit('rinse', name - len(UNIT))}{UNIT}"]
-    cells += [fit(head, width, right=True) for head, width in heads]
+    cells += [f" {fit(head, width - 1, right=True)}" for head, width in heads]
     tail = "  water" if look.width >= WITH_NEEDS else ""
     return _clipped(row(Span(f"  {''.join(cells)}{tail}", "head")), look)
 
@@ -77,13 +79,13 @@ def _row(rinse: RinsePicture, called: Mapping[str, str], look: Look) -> Row:
         us(rinse.step_us),
         us(rinse.exit_us),
         us(rinse.limit_us),
-        pm(rinse.film_ml, rinse.film_pm_ml),
+        carried_words(rinse),
         pm(rinse.film_ml_per_m2, rinse.film_pm_ml_per_m2),
     )
     spans = [Span(f"  {fit(called.get(rinse.tank, clean(rinse.tank, 40)), _name_width(look))}")]
     for number, (cell, width) in enumerate(zip(cells, _widths(look), strict=True)):
         role = "outside" if number == 1 and rinse.is_beyond else "plain"
-        spans.append(Span(fit(cell, width, right=True), role))
+        spans.append(Span(f" {fit(cell, width - 1, right=True)}", role))
     if look.width >= WITH_NEEDS:
         spans.append(Span(f"  {needs(rinse)}", "quiet"))
     return row(*spans, target=target("tank", rinse.tank))

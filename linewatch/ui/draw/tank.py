@@ -7,7 +7,14 @@ from typing import TYPE_CHECKING, Final
 
 from linewatch.core.alarms.states import State
 from linewatch.ui.draw.alarms import cause_rows
-from linewatch.ui.draw.figures import figure_words, gauge, label_of, ordered, window_words
+from linewatch.ui.draw.figures import (
+    figure_words,
+    gauge,
+    is_by_hand,
+    label_of,
+    ordered,
+    window_words,
+)
 from linewatch.ui.draw.naming import bath_of, names, target
 from linewatch.ui.draw.parts import (
     alarm_line,
@@ -27,7 +34,7 @@ from linewatch.ui.draw.trend import Curve, small_plot
 from linewatch.ui.draw.unmeasured import BY_KIND, DEPOSIT, unmeasured_rows
 from linewatch.ui.draw.warming import warming_rows
 from linewatch.ui.marks import is_standing, rank
-from linewatch.ui.text import clean, fit
+from linewatch.ui.text import age, clean, fit
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -88,6 +95,9 @@ def figure_rows(figures: Mapping[str, Figure], look: Look) -> list[Row]:
         if look.width >= WITH_GAUGE:
             spans.append(gauge(figure, 13, look))
         rows.append(row(*spans, target=target("tag", figure.tag)))
+        if is_by_hand(figure):
+            old = age((look.now_ns - figure.utc_ns) / 1e9)
+            rows.append(fact("", Span(f"by hand, {old} ago", "quiet")))
     return rows
 
 

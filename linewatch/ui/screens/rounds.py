@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, ClassVar
+from typing import TYPE_CHECKING, ClassVar, Final
 
 from linewatch.core.commands import LogCheck, SignSheet
+from linewatch.core.events import EventKind
 from linewatch.core.sheets.items import item_of
-from linewatch.core.sheets.sheet import GOOD
+from linewatch.core.sheets.sheet import GOOD, reads_in
 from linewatch.ui import entries
 from linewatch.ui.draw.checks import positions_of, sheet_rows
 from linewatch.ui.draw.naming import id_of, kind_of, names, rectifier_of, tank_of
@@ -17,14 +18,19 @@ from linewatch.ui.entries import NotUnderstood
 from linewatch.ui.screens import requests
 from linewatch.ui.screens.forms import Field, Form
 from linewatch.ui.screens.requests import ask, ask_form
-from linewatch.ui.screens.view import Scene, View
+from linewatch.ui.screens.view import Scene, View, Wish
 from linewatch.ui.text import counted
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    from linewatch.core.sheets.sheet import Reads
     from linewatch.core.view import LinePicture
     from linewatch.ui.screens.live import LiveScreen
+
+
+AS_SIGNED: Final = "sheet signed"
+"""Under which name the past that the sheet wants is kept."""
 
 
 class RinsesView(View):
@@ -54,6 +60,12 @@ class SheetView(View):
 
     NAME: ClassVar[str] = "sheet"
 
+    def __init__(self, subject: str = "") -> None:
+        super().__init__(subject)
+        self._signed_ns = 0
+        """When the sheet of this shift was signed [ns since 1970]; 0: it was not."""
+        self._line_id = ""
+
     def title(self, _scene: Scene) -> str:
         """Return what it is called."""
         return "check sheet"
@@ -61,7 +73,27 @@ class SheetView(View):
     def body(self, scene: Scene) -> Sequence[Row]:
         """Return the whole sheet."""
         picture, look = scene.picture, scene.look
-        return sheet_rows(picture, shift_at(look.now_ns, look.zone, picture.shift_s), look)
+        shift = shift_at(look.now_ns, look.zone, picture.shift_s)
+        signed = picture.sheet_signed
+        is_signed = signed is not None and signed[0] >= shift.begin_ns
+        self._signed_ns = signed[0] if signed is not None and is_signed else 0
+        self._line_id = picture.line_id
+        return sheet_rows(picture, shift, look, self._as_signed(scene))
+
+    def _as_signed(self, scene: Scene) -> Reads | None:
+        """Return what was read at the signature; None without one, or before it is fetched."""
+        for each in scene.past.get(AS_SIGNED, ()):
+            if each.event.utc_ns == self._signed_ns and (reads := reads_in(each.event)):
+                return reads
+        return None
+
+    def wants(self, _choice: str, _now_ns: int) -> Sequence[Wish]:
+        """Return what the record has of the signature."""
+        if not self._signed_ns:
+            return ()
+        at_ns, kinds = self._signed_ns, (EventKind.NOTE,)
+        about = (self._line_id,)
+        return (Wish(AS_SIGNED, at_ns, at_ns, 0, about, is_curve=False, kinds=kinds),)
 
     def about(self, choice: str) -> str:
         """Return what a note or a question is about: the position of a check."""

@@ -395,3 +395,20 @@ def test_time_with_a_broken_glass_is_not_known_whatever_it_reads():
     watched = outfall.told().watched[0]
     # Three minutes and two looks until it is found.
     assert watched.unknown_s == pytest.approx(3000 - 240, abs=180)
+
+
+def test_a_month_is_never_less_than_its_day_and_no_concentration_is_below_nothing():
+    outfall = Outfall()
+    outfall.run(1800)
+    outfall.say(subject="out", substance="Ni", value=60.0, unit="mg/L", method="AAS")
+    outfall.run(2 * HOUR_S)
+    page = outfall.page()
+
+    today_m3, _, rest = page.below[1].partition(" m3 in ")
+    month_m3 = rest.partition(" of flow, ")[2].partition(" m3 this month")[0]
+    assert float(month_m3) >= float(today_m3)
+    assert len(month_m3) == len(today_m3)
+    substances = next(each for each in page.tables if each.heading.startswith("Analysed"))
+    assert substances.columns[5] == "days to come may average"
+    assert substances.rows[0][5] == ""
+    assert "the month's average can no longer be kept" in substances.rows[0][6]

@@ -69,3 +69,13 @@ def test_density_is_explained_by_the_area_of_the_load_that_hangs_there():
     )
     # A load is told with what the line itself knows of it.
     assert (tank.load.area_dm2, tank.load.area_tolerance_ratio) == (200.0, None)
+
+
+def test_a_load_of_whose_time_too_much_was_not_metered_tells_how_much():
+    shop = bathing.Shop()
+    shop.run(300)
+    assert shop.line.picture(shop.at).tanks[0].load.unmetered_s == 0.0
+    shop.run(300, r_one__current=None, r_one__charge_meter=None)
+    load = shop.line.picture(shop.at).tanks[0].load
+    assert load.unmetered_s == pytest.approx(300.0, abs=20.0)
+    assert f"{load.unmetered_s:.0f} s of its time here were not metered" in load.pull_refused

@@ -36,3 +36,16 @@ def test_leads_molar_mass_adds_its_own_doubt_and_no_other_metals_does():
     )
     assert "molar mass" not in tin
     assert {name: lead[name] for name in tin} == tin
+
+
+def test_metal_that_nobody_metered_may_be_what_the_rated_current_would_have_laid_down():
+    others = tuple(bath for bath in PLAN.baths if bath.id != "acid")
+    line = Line(replace(PLAN, baths=(*others, bath_of("Cu(II)"))))
+    plating = line.platings["copper"]
+    hour_ns = 3_600 * 10**9
+    for feed in plating.feeds:
+        feed.ledger.begin(0)
+    rated_a = sum(feed.share * feed.rectifier.plan.rated_current_a for feed in plating.feeds)
+    assert plating.missed_ah(hour_ns) == pytest.approx(rated_a)
+    grams = rated_a * plating.deposit.equivalent_g_per_ah * 0.95
+    assert plating.missed_g(hour_ns) == pytest.approx(grams)

@@ -10,12 +10,13 @@ import pytest
 from linewatch.core.commands import HandReading
 from linewatch.core.events import EventKind
 from linewatch.core.line import Line
-from linewatch.core.line.rinses import rinses_of
-from linewatch.core.plan import LinePlan, RinsePlan, TagPlan, TankPlan, Window
+from linewatch.core.line.rinses import Rinses, rinses_of
+from linewatch.core.plan import ConditionPlan, LinePlan, RinsePlan, TagPlan, TankPlan, Window
 from linewatch.core.ports import Order, RunStart
 from linewatch.core.readings import Layout, Moment, Quality, Readings
 from linewatch.core.water.rinse_page import verdict, water_words
 from linewatch.core.water.rinse_record import by_kind, carried
+from linewatch.core.water.rinsing import DOUBTED, UNSURE, WRONG_LIQUID
 
 NS = 10**9
 STEP_S, TAKT_S = 10, 300
@@ -252,3 +253,103 @@ def test_what_is_remembered_goes_on_to_the_bit():
     other.__dict__.update({**one.__dict__, "us": dict(one.us), "line": again, "events": []})
     assert one.run(1.0) == other.run(1.0)
     assert rinses_of(one.line) == rinses_of(again)
+
+
+# What teaches nothing.
+
+
+def watched(*rules: str) -> LinePlan:
+    """The plan, with alarms of some rules on the first rinse."""
+    probe = replace(PLAN.tags["first.conductivity"], window=Window(high=2000.0))
+    return replace(
+        PLAN,
+        tags={**PLAN.tags, probe.id: probe},
+        conditions=tuple(
+            ConditionPlan(
+                id=f"first.{name}.found", tag=f"first.{name}", kind="found", limit=1.0
+            )
+            for name in rules
+        ),
+    )
+
+
+def test_the_load_that_a_wrong_liquid_met_is_not_known_and_those_after_it_are():
+    shop = Shop(watched("wrong-liquid"))
+    shop.run(4.0)
+    before = shop.picture("first")
+    assert before.untold == 0
+    shop.run(0.03)
+    shop.us["first"] += 6000.0
+    events = shop.run(1.5)
+    assert any(each.values.get("alarm") == "first.wrong-liquid.found" for each in events)
+    spoilt, *others = carried(events, "first")
+    assert (spoilt.why, spoilt.film_ml, spoilt.film_ml_per_m2) == (WRONG_LIQUID, None, None)
+    # The rinse is far from clean, and yet the step of each load that follows is seen.
+    assert len(others) > 10
+    assert {each.why for each in others} == {""}
+    for each in others:
+        assert abs(each.film_ml - 1000.0 * FILM_L) <= each.film_pm_ml
+    after = shop.picture("first")
+    assert after.step_us == pytest.approx(before.step_us, rel=0.15)
+    assert after.untold == 1
+    assert f"1 of {after.loads} loads" in after.untold_words
+    assert WRONG_LIQUID in after.untold_words
+    assert "whose step was told" in after.over_loads
+
+
+def test_what_came_in_while_an_alarm_doubts_the_probe_is_not_known():
+    shop = Shop(watched("rinse-probe-still"))
+    shop.run(2.0)
+    before = shop.picture("first")
+    stuck = carried(shop.run(2.0, first__conductivity=shop.us["first"]), "first")
+    back = carried(shop.run(2.0, first__conductivity=None), "first")
+    assert back == []
+    assert {each.why for each in stuck[-5:]} == {DOUBTED}
+    assert shop.picture("first").step_us == pytest.approx(before.step_us, rel=1e-3)
+
+
+def test_a_step_that_is_not_beyond_its_doubt_teaches_nothing_and_no_doubt_is_negative():
+    shop = Shop()
+    chance = np.random.default_rng(3)
+    for _ in range(int(6.0 * 3600 / STEP_S)):
+        shop.run(STEP_S / 3600.0, first__conductivity=5000.0 + 800.0 * chance.standard_normal())
+    told = carried(shop.events, "first")
+    unsure = [each for each in told if each.why == UNSURE]
+    assert len(unsure) > 5
+    assert all(each.film_ml is None for each in unsure)
+    assert all(each.film_pm_ml >= 0.0 for each in told if not each.why)
+    first = shop.picture("first")
+    assert first.step_us is None or first.step_us > 0.0
+    assert (first.film_pm_ml or 0.0) >= 0.0
+    if first.step_us is None:
+        assert water_words(first) == ""
+
+
+def test_means_of_an_older_memory_over_such_steps_are_forgotten():
+    shop = Shop()
+    shop.run(3.0)
+    study = shop.line.studies.of(Rinses)
+    kept = {name: dict(row) for name, row in study.remember().items()}
+    for row in kept.values():
+        del row["untold"], row["why"], row["has_jumped"], row["jumped_s"]
+    kept["first"]["means"] = kept["first"]["means"] | {"step_us": -903.0, "film_low": 4.0}
+    again = Rinses(PLAN)
+    again.recall(kept)
+    assert {"step_us", "film_low", "per_m2_high"}.isdisjoint(again.rinse["first"].means)
+    assert "exit_us" in again.rinse["first"].means
+    assert again.rinse["last"].means == study.rinse["last"].means
+
+
+def test_a_record_of_an_earlier_version_is_read_without_its_nonsense(steady: Shop):
+    event = next(each for each in of_water(steady.events) if each.subject == "first")
+    nonsense = {
+        "step_us": -7028.0,
+        "step_pm_us": 14705.0,
+        "film_ml": -601.0,
+        "film_pm_ml": -601.0,
+    }
+    values = {key: each for key, each in event.values.items() if key != "why"} | nonsense
+    old, new = carried([replace(event, values=values), event], "first")
+    assert (old.why, old.film_ml, old.film_pm_ml) == (UNSURE, None, None)
+    kinds = by_kind([old, new])
+    assert [(each.loads, each.film_ml) for each in kinds] == [(1, new.film_ml)]

@@ -2,7 +2,7 @@
 
 import pytest
 
-from linewatch.core.commands import LogCheck, SignSheet
+from linewatch.core.commands import HandReading, LogCheck, SignSheet
 from linewatch.core.errors import Refused
 from linewatch.core.events import EventKind
 from linewatch.core.line import Line
@@ -92,3 +92,23 @@ def test_checks_outlive_a_restart_and_old_ones_are_let_go():
     assert len(checks_of(again)) == 1
     said(again, check("anodes"), 27 * 3600.0)
     assert [each.item for each in checks_of(again)] == ["anodes"]
+
+
+def test_a_signature_holds_why_a_signal_told_nothing_and_its_window():
+    shop = bathing.Shop()
+    shop.run(10)
+    shop.run(10, one__temperature=None)
+    _, told = said(shop.line, SignSheet(who="AB"))
+    read = reads_in(told)["one"]["temperature"]
+    assert (read.value, read.why) == (None, "no answer")
+    assert (read.low, read.high) == (57.0, 63.0)
+    # What is there is counted as read, and nothing else.
+    count = sum(key.startswith("read ") for key in told.values)
+    assert told.text.startswith(f"sheet: {count} signals read")
+
+
+def test_a_value_that_was_typed_in_keeps_who_typed_it_in():
+    here = line()
+    said(here, HandReading(who="CD", subject="two", kind="ph", value=4.1, unit="pH"))
+    (tank,) = [each for each in here.picture(at(20.0)).tanks if each.id == "two"]
+    assert tank.figures["ph"].who == "CD"

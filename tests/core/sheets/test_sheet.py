@@ -180,3 +180,23 @@ def test_the_last_shift_of_a_day_on_which_clocks_are_set_is_an_hour_longer():
     tomorrow = today + 25 * HOUR
     begin, end = shift_of(today + 23 * HOUR, (today, today - 24 * HOUR, tomorrow), 8 * 3600.0)
     assert (begin, end) == (today + 22 * HOUR, tomorrow + 6 * HOUR)
+
+
+def test_a_signal_that_cannot_be_read_says_why_with_its_window_and_leaves_a_blank():
+    broken = read_of(Figure(None, int(Quality.SENSOR_FAULT)))
+    assert broken.why == "sensor fault"
+    positions = sheet([NICKEL], {"nickel-1": {"temperature": broken}}, [])
+    page = sheet_page(Heading(line="Line", span=(0, 8 * HOUR), utc_ns=HOUR), positions, SHOWN)
+    row = next(each for each in page.tables[0].rows if each[1] == "temp")
+    assert row[2:6] == ("sensor fault", "55 to 65", "", BLANK)
+    assert not positions[0].is_whole
+
+
+def test_an_acidity_is_called_as_people_write_it_and_only_once():
+    reads = {"nickel-1": {"ph": Read(value=4.2, low=3.9, high=4.5)}}
+    page = sheet_page(
+        Heading(line="Line", span=(0, 8 * HOUR), utc_ns=HOUR), sheet([NICKEL], reads, []), SHOWN
+    )
+    row = next(each for each in page.tables[0].rows if each[1] == "pH")
+    assert row[2] == "4.20"
+    assert not [each for each in page.tables[0].rows if each[1] == "ph"]

@@ -174,3 +174,15 @@ def test_stages_that_are_stepped_keep_the_ratio_of_theory(water_over_film, stage
     assert needed == pytest.approx(0.2 * water_over_film, rel=1e-6)
     ratio = stage_ratio(FEED_US + held[1], FEED_US + held[0], FEED_US)
     assert ratio == pytest.approx(1.0 + water_over_film)
+
+
+def test_a_step_that_is_not_told_beyond_its_doubt_gives_no_volume():
+    source = Source(
+        tank="bath", name="Bath", range_us=(6e4, 6e4, 6e4), is_dilute=False, told_by="measured"
+    )
+    tank = Tank(volume_l=1200.0, feed_us=300.0, response_us=None)
+    for value, doubt in ((-1262.0, 0.0), (-7028.0, 14705.0), (285.0, 285.0), (0.0, 0.0)):
+        assert film_ml(Ranged(value, doubt), 500.0, source, tank) is None
+    told = film_ml(Ranged(10.0, 1.0), 500.0, source, tank)
+    assert told is not None
+    assert 0.0 < told.pm < told.value
