@@ -149,13 +149,16 @@ class WayPicture:
     """For how long it is out."""
     allowed_s: float | None = None
     """For how long it may be; None where nothing is known of what is usual."""
+    unseen_s: float = 0.0
+    """For how long of it nobody would have seen it come in: that does not count."""
     hangs: bool = False
     """It was told to hang in the air."""
 
     @property
     def is_late(self) -> bool:
         """Say whether it is out for longer than is usual or allowed where it left."""
-        return self.hangs or (self.allowed_s is not None and self.out_s > self.allowed_s)
+        counted_s = self.out_s - self.unseen_s
+        return self.hangs or (self.allowed_s is not None and counted_s > self.allowed_s)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -264,7 +264,9 @@ async def test_enter_on_an_alarm_of_the_whole_line_says_where_there_is_no_more_t
         assert said in text_of(app)
 
 
-@pytest.mark.parametrize(("subject", "is_grouped"), [("nickel", False), ("nickel-1", True)])
+@pytest.mark.parametrize(
+    ("subject", "is_grouped"), [("nickel", False), ("invented", False), ("nickel-1", True)]
+)
 async def test_what_is_due_in_a_bath_is_a_job_each_and_of_no_one_cause(subject, is_grouped):
     picture = caused(0)
     cause = next(each for each in picture.alarms if each.id == CAUSE)
@@ -282,4 +284,4 @@ async def test_what_is_due_in_a_bath_is_a_job_each_and_of_no_one_cause(subject, 
     assert "due 0" in shown
     assert "due 1" in shown
     assert "one cause" not in shown
-    assert ("2 about 9 Bright nickel" in shown) is is_grouped
+    assert ("2 about " in shown) is is_grouped

@@ -217,6 +217,7 @@ def test_what_hangs_in_the_air_comes_first_of_what_is_next_out():
 
     assert text.startswith(f" in the air after {before.number} ")
     assert "4118 11m43s   next out  " in text
+    assert " in " in text.partition("next out")[2]
 
 
 @pytest.mark.parametrize("width", [80, 120, 160])

@@ -54,7 +54,6 @@ def on_their_way(line: Line, at: Moment) -> tuple[WayPicture, ...]:
         to = _to(loads, ways, trip)
         if to is None:
             continue
-        allowed_ns = _allowed_ns(line, ways, trip)
         found.append(
             WayPicture(
                 load=trip.number,
@@ -64,22 +63,23 @@ def on_their_way(line: Line, at: Moment) -> tuple[WayPicture, ...]:
                 to=to,
                 since_utc_ns=at.utc_ns - out_ns,
                 out_s=out_ns / NS,
-                allowed_s=allowed_ns / NS if allowed_ns is not None else None,
+                **_allowed(line, ways, trip),
                 hangs=trip.hangs,
             )
         )
     return tuple(sorted(found, key=lambda each: -each.out_s))
 
 
-def _allowed_ns(line: Line, ways: Ways | None, trip: Trip) -> int | None:
-    """Return how long a load may be out, counted from when it left [ns]; None: not known."""
+def _allowed(line: Line, ways: Ways | None, trip: Trip) -> dict[str, float]:
+    """Return how long a load may be out, and what of its time does not count [s]."""
     loads = loads_of(line)
     out = ways.out.get(trip.number) if ways is not None else None
     if loads is None or ways is None or out is None:
-        return None
+        return {}
     allowed_ns = ways.allowed_ns(line, out, loads.catalogue.hangs_s.get(out.tank))
-    # Time in which it could not have been seen to come in does not count.
-    return None if allowed_ns is None else allowed_ns + out.since_ns - out.left_ns
+    if allowed_ns is None:
+        return {}
+    return {"allowed_s": allowed_ns / NS, "unseen_s": (out.since_ns - out.left_ns) / NS}
 
 
 def _part(loads: Loads, trip: Trip) -> str:

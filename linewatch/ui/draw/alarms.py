@@ -151,7 +151,8 @@ class _Drawn:
 
     def __init__(self, picture: LinePicture, look: Look, chosen: str, folds: Folds) -> None:
         self._called = names(picture)
-        self._baths = {each.id for each in picture.baths}
+        self._alone = {picture.line_id, *(each.id for each in picture.baths)}
+        """Subjects of which two alarms have nothing in common."""
         self._look = look
         self._chosen = chosen
         self._folds = folds
@@ -187,10 +188,11 @@ class _Drawn:
     def _group_of(self, alarm: AlarmPicture) -> str:
         """Return with what an alarm stands; '' for itself.
 
-        What is due in a bath is a job for each additive, and no two of them have one cause.
+        What is due in a bath is a job for each additive, and no two of them have one cause;
+        nor have two alarms of the line as a whole.
         """
-        is_job = alarm.group == alarm.subject and alarm.subject in self._baths
-        return "" if is_job else alarm.group
+        is_alone = alarm.group == alarm.subject and alarm.subject in self._alone
+        return "" if is_alone else alarm.group
 
     def _group(self, group: str, members: Sequence[AlarmPicture]) -> list[Row]:
         cause = self._called.get(group, clean(group, 60))

@@ -260,6 +260,8 @@ def _in_the_air(picture: LinePicture, look: Look) -> list[Span]:
     if not late or not look.is_live:
         return []
     called = names(picture)
+    # Where others are due too, they keep some of the row.
+    room = look.width * 3 // 5 if pulls(picture) else look.width
     spans = [Span(" in the air ", "outside")]
     for index, way in enumerate(late):
         left = len(late) - index - 1
@@ -271,7 +273,7 @@ def _in_the_air(picture: LinePicture, look: Look) -> list[Span]:
             Span(said, "outside"),
         ]
         for_rest = cells(f"   and {left} more") if left else 0
-        if index and width_of(spans) + width_of(more) + for_rest > look.width:
+        if index and width_of(spans) + width_of(more) + for_rest > room:
             return [*spans, Span(f"   and {left + 1} more", "outside")]
         spans += more
     return spans

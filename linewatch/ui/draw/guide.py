@@ -181,6 +181,8 @@ def _mark_rows(width: int) -> list[Row]:
         ("│··●··│", "place in the window; ● outside the strokes: outside"),
         ("■ ↧ ↥ _", "work is in, entering, leaving; none"),
         ("→", "its load is on its way: to which position; 'gone 40s': for so long"),
+        ("11m43s▲", "it is in the air for longer than it may be"),
+        ("! odd", "among the loads: something may have spoilt it"),
         (
             " ".join(reversed(NARROW_MARKS.values())),
             "in a small vessel: alarm, more and more haste",

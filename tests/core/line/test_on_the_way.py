@@ -118,6 +118,20 @@ def test_a_way_is_late_from_when_its_alarm_would_say_so_and_not_before():
     assert late.is_late
 
 
+def test_time_in_which_nobody_would_have_seen_it_come_in_makes_no_load_late():
+    shop = learned(8)
+    shop.dip("acid", 9.0, air_s=20)
+    shop.silent = {"rinse-b"}
+    shop.run(200)
+    shop.silent = set()
+    shop.run(2)
+    (shown,) = shop.line.picture(shop.at).ways
+
+    assert shown.out_s > shown.allowed_s
+    assert shown.unseen_s > 100.0
+    assert not shown.is_late
+
+
 def test_a_load_that_was_told_to_hang_is_late():
     shop = hanging()
     (shown,) = shop.line.picture(shop.at).ways
