@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 import json
+import re
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -19,6 +20,8 @@ from linewatch.core.errors import Refused
 if TYPE_CHECKING:
     from linewatch.core.loads.record import LoadRecord
 
+NO_NUMBER = "no number"
+_UNNUMBERED = re.compile(r".+-\d{9,}")
 Files = Annotated[tuple[Path, ...], Parameter(name="--to", negative=())]
 
 
@@ -42,7 +45,7 @@ def list_(
     if json_:
         print(json.dumps([dataclasses.asdict(each) for each in found], indent=1))
         return 0
-    numbers = max((len(each.number) for each in found), default=0)
+    numbers = max((len(number_words(each.number)) for each in found), default=0)
     parts = max((len(each.part) for each in found), default=0)
     number, part = max(numbers + 2, 12), max(parts + 2, 16)
     places = loads.places_of(desk, found)
@@ -55,6 +58,14 @@ def list_(
     return 0
 
 
+def number_words(number: str) -> str:
+    """Return a load's number; 'no number', as on the screen, where nothing tells it.
+
+    The record names such a load by its track and the second in which it came.
+    """
+    return NO_NUMBER if _UNNUMBERED.fullmatch(number) else number
+
+
 def _row(record: LoadRecord, where: str, widths: tuple[int, int, int]) -> str:
     layers = [
         f"{layer.deposit} {layer.thickness_um:.2f} ± {layer.thickness_pm_um or 0.0:.2f} µm"
@@ -63,7 +74,10 @@ def _row(record: LoadRecord, where: str, widths: tuple[int, int, int]) -> str:
         for layer in record.layers
     ]
     told = ", ".join([*layers, *([record.decision] if record.decision else [])])
-    number, part = f"{record.number:<{widths[0]}}", f"{record.part:<{widths[1]}}"
+    shown = number_words(record.number)
+    if shown != record.number:
+        told = f"{told}  (recorded as {record.number})".strip()
+    number, part = f"{shown:<{widths[0]}}", f"{record.part:<{widths[1]}}"
     return f"{number}{part}{where:<{widths[2]}}{record.oddities:>4}  {told}"
 
 
@@ -142,7 +156,7 @@ def card(  # noqa: PLR0913 - one keyword an option
         store: Folder of the record.
     """
     from linewatch.core.commands import LoadCard
-    from linewatch.wiring import loads
+    from linewatch.wiring import load_remarks, loads, records, viewer
 
     command = LoadCard(
         who=initials(who),
@@ -155,7 +169,11 @@ def card(  # noqa: PLR0913 - one keyword an option
         rework_of=rework_of,
         why=why,
     )
-    return said(store, line, command)
+    remark = ""
+    if part:
+        plan = records.plan_in_force(*viewer.choose(store, line))
+        remark = load_remarks.part_remark(plan, part)
+    return said(store, line, command, remark)
 
 
 @load.command
@@ -209,12 +227,15 @@ def bake(
         store: Folder of the record.
     """
     from linewatch.core.commands import BakeLoad
+    from linewatch.wiring import load_remarks, viewer
     from linewatch.wiring.meant import in_store
 
     if oven:
         oven = in_store(store, line, oven, f"bake load {number}", ("tank",))
     command = BakeLoad(who=initials(who), load=number, oven=oven, is_in=not out)
-    return said(store, line, command)
+    desk = viewer.open_desk(*viewer.choose(store, line))
+    remark = "" if out else load_remarks.bake_remark(desk, number)
+    return said(store, line, command, remark)
 
 
 @load.command
@@ -232,7 +253,7 @@ def found(  # noqa: PLR0913 - one keyword an option
 
     Args:
         number: Of the load.
-        what: What was looked at: thickness, adhesion, "salt spray", appearance.
+        what: What was looked at: "thickness Ni", adhesion, "salt spray", hardness, appearance.
         result: What was found, with its unit: "8.4 um", good, "96 h".
         place: Where on the part or rack.
         who: Initials, for the record.
@@ -241,10 +262,13 @@ def found(  # noqa: PLR0913 - one keyword an option
     """
     from linewatch.core.commands import InspectLoad
     from linewatch.core.loads.findings import check_finding
+    from linewatch.wiring import load_remarks, viewer
 
     check_finding(number, what, result)
+    load_remarks.check_measured(number, what, result)
     command = InspectLoad(who=initials(who), load=number, what=what, found=result, place=place)
-    return said(store, line, command)
+    desk = viewer.open_desk(*viewer.choose(store, line))
+    return said(store, line, command, load_remarks.finding_remark(desk, number, what))
 
 
 @load.command

@@ -250,6 +250,7 @@ def events(
     """
     from linewatch.cli import tables
     from linewatch.wiring import viewer
+    from linewatch.wiring.acts_told import measures_in
 
     at_least_one("--count", count)
     folder, line_id = viewer.choose(store, line)
@@ -261,7 +262,7 @@ def events(
             print(json.dumps([dataclasses.asdict(each) for each in acts], indent=1))
         else:
             said = "\n".join(
-                tables.act_words(each, called, tables.measures_of(desk)) for each in acts
+                tables.act_words(each, called, measures_in(desk.picture())) for each in acts
             )
             print(tables.harmless(said) or "nobody did anything")
         return 0

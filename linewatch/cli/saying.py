@@ -36,5 +36,7 @@ def said(store: Path | None, line: str | None, command: AnyCommand, remark: str 
 
     answer = saying.say(viewer.open_desk(*viewer.choose(store, line)), command)
     text = answer.remarked(remark)
+    if not answer.done and text.endswith("says why"):
+        text += ': add --why "the reason"'
     print(harmless(with_symbols(text)))
     return 0 if answer.done else 1

@@ -48,7 +48,8 @@ def found(  # noqa: PLR0913 - one keyword an option
 
     Args:
         subject: Number, name or id of the tank or rectifier, or of the line.
-        item: What was looked at: clarity, bags, anodes; several as "bags,anodes".
+        item: What was looked at, in a word or words of the position's rows on the sheet:
+            bags, "oil", clear; several as "bags,anodes". What is refused lists them.
         what: What was found; good if absent.
         bad: It is not as it should be.
         who: Initials, for the record.
@@ -56,11 +57,15 @@ def found(  # noqa: PLR0913 - one keyword an option
         store: Folder of the record.
     """
     from linewatch.core.commands import LogCheck
+    from linewatch.wiring import records, sheets, viewer
     from linewatch.wiring.meant import in_store
 
     asked = f"write down what {item} is at {subject}"
     where = in_store(store, line, subject, asked, ("tank", "rectifier", "line"))
-    command = LogCheck(who=initials(who), subject=where, item=item, found=what, is_bad=bad)
+    plan = records.plan_in_force(*viewer.choose(store, line))
+    place = next(each for each in sheets.places(plan) if each.id == where)
+    items = sheets.items_meant(place.kind, place.name, item)
+    command = LogCheck(who=initials(who), subject=where, item=items, found=what, is_bad=bad)
     return said(store, line, command)
 
 
@@ -77,5 +82,9 @@ def sign(
         store: Folder of the record.
     """
     from linewatch.core.commands import SignSheet
+    from linewatch.wiring import sheets, viewer
 
-    return said(store, line, SignSheet(who=initials(who), note=note))
+    blank = sheets.blank_now(*viewer.choose(store, line))
+    left = "1 entry of it is" if blank == 1 else f"{blank} entries of it are"
+    remark = f"{left} blank; see `linewatch sheet`" if blank else "nothing of it is blank"
+    return said(store, line, SignSheet(who=initials(who), note=note), remark)

@@ -5,10 +5,10 @@ from __future__ import annotations
 import time
 from typing import TYPE_CHECKING, Any, Final, TypeAlias
 
-from linewatch.core.acts import Naming, sentence
+from linewatch.core.acts import sentence
 from linewatch.core.units import with_symbols
-from linewatch.ui.draw.naming import names
 from linewatch.ui.text import clean
+from linewatch.wiring.acts_told import act_text, names_in, naming
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -29,14 +29,7 @@ _NO_REASON: Final = "collector started"
 
 def names_of(desk: Desk) -> dict[str, str]:
     """Return what people call everything on a line, duties included, by id."""
-    picture = desk.picture()
-    if picture is None:
-        return {}
-    additives = {
-        f"{bath.id}/{each.id}": each.name for bath in picture.baths for each in bath.additives
-    }
-    duties = {each.id: each.text for each in picture.duties}
-    return {**additives, **duties, **names(picture)}
+    return names_in(desk.picture())
 
 
 def harmless(text: str) -> str:
@@ -69,8 +62,9 @@ def event_words(stored: StoredEvent, called: Mapping[str, str]) -> str:
     """Return one event in a line of words; what it is about by its name, where one is known."""
     event = stored.event
     subject = called.get(event.subject, event.subject.replace("load/", "load ", 1))
+    text = with_symbols(act_text(event, naming(called, NO_MEASURES)))
     # One event is one line, whatever it says.
-    return clean(f"{clock(event.utc_ns)} {subject}: {with_symbols(event.text)}", MOST)
+    return clean(f"{clock(event.utc_ns)} {subject}: {text}", MOST)
 
 
 def act_words(act: Action, called: Mapping[str, str], measures: Measures = NO_MEASURES) -> str:
@@ -86,8 +80,7 @@ def act_words(act: Action, called: Mapping[str, str], measures: Measures = NO_ME
     command = act.parts.get("command", {})
     why = act.parts.get("why") or command.get("why") or ""
     refused = act.parts.get("refused") or ""
-    naming = Naming(called=lambda what: named_in(what, called), clock=clock, measures=measures)
-    did = sentence(act.what, command, naming)
+    did = sentence(act.what, command, naming(called, measures))
     # Another program's version may know commands that this one does not.
     did = did or "".join(f" {e.lower()}" if e.isupper() else e for e in act.what).strip()
     line = " ".join(
@@ -100,13 +93,6 @@ def act_words(act: Action, called: Mapping[str, str], measures: Measures = NO_ME
         if part
     )
     return "\n".join((line, *_change_rows(act)))
-
-
-def measures_of(desk: Desk) -> dict[str, str]:
-    """Return in what each additive is measured, 'g' or 'mL', by 'bath/additive'."""
-    picture = desk.picture()
-    baths = picture.baths if picture is not None else ()
-    return {f"{bath.id}/{each.id}": each.measure for bath in baths for each in bath.additives}
 
 
 def _change_rows(act: Action) -> list[str]:
@@ -123,16 +109,6 @@ def _started_words(act: Action) -> str:
     because = f", because {why}" if why and why != _NO_REASON else ""
     told = f"the collector started with {which} ({print_}), by {act.who}{because}"
     return f"{act.number:>5} {clock(act.utc_ns)} {told}"
-
-
-def named_in(what: str, called: Mapping[str, str]) -> str:
-    """Return what people call a thing, or an alarm of it: 'Nickel 1: temperature low'."""
-    if what in called:
-        return called[what]
-    subject, _, rest = what.partition(".")
-    if rest and subject in called:
-        return f"{called[subject]}: {rest.removesuffix('.found').replace('.', ' ')}"
-    return "all alarms" if what == "*" else what
 
 
 def headless_table(result: Mapping[str, Any]) -> str:

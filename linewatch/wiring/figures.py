@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from linewatch.core.worked_out import series_of, worked_out
+from linewatch.wiring.acts_told import told
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Collection, Sequence
@@ -19,7 +20,7 @@ if TYPE_CHECKING:
 
 
 class FiguresDesk:
-    """Hands on everything to a desk, and works out what was never recorded.
+    """Hands on everything to a desk, words acts, and works out what was never recorded.
 
     Args:
         desk: The desk.
@@ -66,11 +67,11 @@ class FiguresDesk:
 
     def changes(self, since: int, limit: int = 1000) -> Sequence[StoredEvent]:
         """Return the events after number `since`, oldest first, at most `limit`."""
-        return self._desk.changes(since, limit)
+        return told(self._desk.changes(since, limit), self._desk.picture)
 
     def latest(self, limit: int = 200) -> Sequence[StoredEvent]:
         """Return the newest events, oldest first."""
-        return self._desk.latest(limit)
+        return told(self._desk.latest(limit), self._desk.picture)
 
     def happened(
         self,
@@ -80,7 +81,7 @@ class FiguresDesk:
         kinds: Collection[EventKind] = (),
     ) -> Sequence[StoredEvent]:
         """Return the events about some subjects within a span of wall time, oldest first."""
-        return self._desk.happened(subjects, span, limit, kinds)
+        return told(self._desk.happened(subjects, span, limit, kinds), self._desk.picture)
 
     def loads(self, span: tuple[int, int], limit: int = 2000) -> Sequence[StoredEvent]:
         """Return what was told of loads within a span of wall time, oldest first."""

@@ -25,7 +25,6 @@ if TYPE_CHECKING:
     from linewatch.core.view import LinePicture
 
 KINDS: Final = ("tank", "rectifier", "bath")
-LATEST: Final = 500
 NEAREST: Final = 4
 Explain: TypeAlias = "Callable[[LinePicture, str], Sequence[Explanation]]"
 
@@ -75,11 +74,20 @@ def decision_remarks(desk: Desk, number: str, decision: str) -> str:
 
 
 def _nearest(desk: Desk, number: str) -> str:
-    """Return in words which loads, of those told of last, have numbers like one."""
-    told = [each.event for each in desk.loads(FOR_EVER, LATEST)]
-    known = [each for each, _ in newest_trips(told, LATEST)]
-    near = difflib.get_close_matches(number, known, NEAREST) or known[:NEAREST]
+    """Return in words which loads, of all that are recorded, have numbers like one."""
+    told = [each.event for each in desk.loads(FOR_EVER, MOST_EVENTS)]
+    known = list(dict.fromkeys(each for each, _ in newest_trips(told, MOST_EVENTS)))
+    near = nearest_numbers(number, known)
     return f"; the nearest: {', '.join(near)}" if near else "; no load was told of yet"
+
+
+def nearest_numbers(number: str, known: Sequence[str]) -> list[str]:
+    """Return the numbers of loads nearest to one: by number, else by letters."""
+    numbers = [each for each in known if each.isdecimal()]
+    if number.isdecimal() and numbers:
+        near = sorted(numbers, key=lambda each: (abs(int(each) - int(number)), each))
+        return near[:NEAREST]
+    return difflib.get_close_matches(number, known, NEAREST) or list(known[:NEAREST])
 
 
 def records_of(desk: Desk, count: int) -> Sequence[LoadRecord]:

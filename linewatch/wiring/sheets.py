@@ -4,15 +4,17 @@ from __future__ import annotations
 
 import datetime
 import time
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeAlias
 
 from linewatch.core.errors import Refused
 from linewatch.core.events import EventKind
 from linewatch.core.readings import is_good
+from linewatch.core.sheets.items import BY_HAND
 from linewatch.core.sheets.page import Heading, sheet_page
 from linewatch.core.sheets.sheet import (
     Place,
     Read,
+    blanks,
     checks_in,
     judged,
     present,
@@ -30,6 +32,8 @@ if TYPE_CHECKING:
     from linewatch.core.events import Event
     from linewatch.core.pages import Page, Shown
     from linewatch.core.plan import LinePlan
+    from linewatch.core.sheets.items import Item
+    from linewatch.core.sheets.seen import CheckPicture
     from linewatch.core.sheets.sheet import Reads
     from linewatch.history.desk import StoreDesk
 
@@ -76,6 +80,29 @@ def page(store: Path, line_id: str, text: str, show: Shown) -> Page:
         StoreUnusable: nothing was recorded.
         UnitMismatch: `text` is no time.
     """
+    plan, span, filled = _filled(store, line_id, text)
+    reads, found, at_ns, signed = filled
+    by = f"signed by {signed} at {show.clock(at_ns)}" if signed else ""
+    heading = Heading(line=plan.name, span=span, utc_ns=at_ns, signed=by)
+    return sheet_page(heading, sheet(places(plan), reads, found), show)
+
+
+def blank_now(store: Path, line_id: str) -> int:
+    """Return how many entries of the present shift's sheet are blank.
+
+    Raises:
+        StoreUnusable: nothing was recorded.
+    """
+    plan, _, (reads, found, _, _) = _filled(store, line_id, "")
+    return blanks(sheet(places(plan), reads, found))
+
+
+Filled: TypeAlias = "tuple[Reads, list[CheckPicture], int, str]"
+"""What is read, what was found, as of when [ns since 1970], and by whom it is signed."""
+
+
+def _filled(store: Path, line_id: str, text: str) -> tuple[LinePlan, tuple[int, int], Filled]:
+    """Return line, shift and what stands on its sheet."""
     from linewatch import history
 
     desk = history.open_desk(store, line_id)
@@ -99,9 +126,46 @@ def page(store: Path, line_id: str, text: str, show: Shown) -> Page:
         at_ns = picture.utc_ns
     else:
         reads, at_ns = _at_the_end(desk, plan, span[1]), span[1]
-    by = f"signed by {signed[-1].values.get('by')} at {show.clock(at_ns)}" if signed else ""
-    heading = Heading(line=plan.name, span=span, utc_ns=at_ns, signed=by)
-    return sheet_page(heading, sheet(places(plan), reads, found), show)
+    by = str(signed[-1].values.get("by")) if signed else ""
+    return plan, span, (reads, found, at_ns, by)
+
+
+def items_meant(kind: str, called: str, said: str) -> str:
+    """Return the ids of what a person looked at, who names them as the sheet does or by id.
+
+    Args:
+        kind: Kind of the position.
+        called: What people call it.
+        said: An id, the sheet's words or a part of them; several with commas between.
+
+    Returns:
+        Ids, separated by commas.
+
+    Raises:
+        Refused: nothing, or more than one thing, on its sheet is called so.
+    """
+    there = BY_HAND.get(kind, ())
+    whole = [each.id for each in there if _folded(said) in {each.id, _folded(each.text)}]
+    if whole:
+        return whole[0]
+    several = [each for each in said.split(",") if each.strip()] or [said]
+    return ",".join(_item(there, called, each) for each in several)
+
+
+def _item(there: Sequence[Item], called: str, said: str) -> str:
+    wanted = _folded(said)
+    found = [each.id for each in there if each.id == wanted]
+    found = found or [each.id for each in there if f" {wanted}" in f" {_folded(each.text)}"]
+    if wanted and len(found) == 1:
+        return found[0]
+    listed = "; ".join(f"{each.id} = {each.text}" for each in there) or "nothing by hand"
+    raise Refused(
+        f"write down what {said.strip()} is at {called}", f"its sheet asks for: {listed}"
+    )
+
+
+def _folded(text: str) -> str:
+    return " ".join(text.casefold().replace(";", " ").replace(",", " ").split())
 
 
 def places(plan: LinePlan) -> list[Place]:

@@ -40,7 +40,7 @@ NEEDS: dict[str, tuple[str, ...]] = {
     "restore": ("OUT", "--line", "nope", "--why", "trial"),
     "rinse": ("rinse-1",),
     "run": ("EXAMPLE",),
-    "sheet found": ("nickel-1", "clarity"),
+    "sheet found": ("nickel-1", "bags"),
 }
 
 NUMBER = ("nan", "1,234", "7 bananas")
@@ -132,6 +132,7 @@ OTHERWISE: dict[str, tuple[str, ...]] = {
     "rules NAME": ("nope",),
     "sheet SHIFT": TIME,
     "sheet found SUBJECT": ("nope",),
+    "sheet found ITEM": ("nope", ""),
     "discharge day WHEN": ("someday", "2026-02-30", "0001-01-01", "9999-12-31"),
     "duty done NAME": ("nope",),
     "notices list --line": (),

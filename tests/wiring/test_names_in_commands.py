@@ -6,10 +6,12 @@ from linewatch.cli import tables
 from linewatch.core.commands import COMMANDS
 from linewatch.core.events import EventKind
 from linewatch.history.chain import Action
+from linewatch.wiring.acts_told import act_text, naming, told
 from tests.ui import invented
 
 DESK = invented.InventedDesk(invented.line())
 CALLED = tables.names_of(DESK)
+NAMING = naming(CALLED, {})
 
 
 def act(what: str, /, **command) -> str:
@@ -203,3 +205,28 @@ def test_every_command_has_its_sentence():
 
 def test_an_act_of_a_newer_program_is_told_by_its_name():
     assert act("LevitateLoad", load="12").endswith("MK levitate load")
+
+
+def happened(what: str, **parts):
+    return invented.event(
+        3, "as it was recorded", kind=EventKind.COMMAND, **{"what": what, "who": "AB", **parts}
+    )
+
+
+def test_an_act_among_the_events_is_the_same_sentence_and_the_record_keeps_its_own():
+    into = happened("BakeLoad", load="12", oven="nickel-1", is_in=True)
+    out = happened("BakeLoad", load="12", oven="", is_in=False)
+    assert tables.event_words(into, CALLED).endswith(": AB put load 12 into 9 Bright nickel")
+    assert tables.event_words(out, CALLED).endswith(": AB took load 12 out of its oven")
+
+    (shown,) = told([into], DESK.picture)
+    assert shown.event.text == "AB put load 12 into 9 Bright nickel"
+    assert into.event.text == "as it was recorded"
+    older = happened("Levitate")
+    assert told([older], DESK.picture)[0].event.text == "as it was recorded"
+    # Two commands have a part that is called as the name of a command is.
+    meter = happened("replaced", rectifier="r", why="burnt")
+    assert (
+        act_text(meter.event, NAMING)
+        == "AB said that the meter of r was replaced because burnt"
+    )

@@ -5,7 +5,6 @@ from __future__ import annotations
 from dataclasses import asdict
 from typing import TYPE_CHECKING
 
-from linewatch.core.acts import Naming, sentence
 from linewatch.core.alarms import people
 from linewatch.core.alarms.alarm import By
 from linewatch.core.alarms.wording import called, named, spoken
@@ -203,14 +202,6 @@ def _named(plan: LinePlan, what: str) -> str:
     return "all alarms" if what == "*" else called(plan, what)
 
 
-def _naming(plan: LinePlan) -> Naming:
-    additives = {f"{bath.id}/{each.id}": each for bath in plan.baths for each in bath.additives}
-    return Naming(
-        called=lambda what: additives[what].name if what in additives else _named(plan, what),
-        measures={which: each.measure for which, each in additives.items()},
-    )
-
-
 def _act(line: Line, command: Command, at: Moment) -> Event:
     parts: dict[str, Part] = asdict(command)
     subject = next(
@@ -221,15 +212,14 @@ def _act(line: Line, command: Command, at: Moment) -> Event:
         ),
         line.plan.line_id,
     )
-    # Core has no calendar: when a sample was taken stands in the values.
-    told = {key: part for key, part in parts.items() if not key.endswith("utc_ns")}
-    did = sentence(type(command).__name__, told, _naming(line.plan))
-    why = f" because {parts['why']}" if parts.get("why") else ""
+    said = parts.get("why") or parts.get("found")
+    items = str(parts.get("item") or "").replace(",", ", ")
+    why = f": {items} {said}" if items else f": {said}" if said else ""
     return Event(
         kind=_KIND.get(type(command), EventKind.COMMAND),
         subject=subject,
         utc_ns=at.utc_ns,
         mono_ns=at.mono_ns,
-        text=f"{command.who} {did or _words(command, line.plan)}{why}",
+        text=f"{_words(command, line.plan)} by {command.who}{why}",
         values={"what": type(command).__name__, **parts},
     )

@@ -420,7 +420,7 @@ def test_findings_and_decisions_stand_in_the_record_in_order():
 def test_a_load_keeps_its_number_in_words_even_where_a_tank_is_called_so():
     shop = Shop()
     (act, *_) = shop.say(card(load="one", part="pin", amount=100.0))
-    assert act.text.startswith("MK wrote the card of load one:")
+    assert act.text.startswith("load card one by MK")
     assert PLAN.tanks[1].id == "one"
     assert PLAN.tanks[1].called != "one"
 
