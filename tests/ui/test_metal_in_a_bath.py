@@ -25,12 +25,12 @@ JUST_ANALYSED = ConcentrationPicture(
 )
 
 
-def shown(found: ConcentrationPicture) -> str:
+def shown(found: ConcentrationPicture, missed_g: float = 0.0) -> str:
     bath = BathPicture(
         id="bright",
         name="Bright nickel",
         tanks=("19",),
-        metal=MetalPicture(deposit="Ni", mass_g=1694.0, uncertainty_g=25.0),
+        metal=MetalPicture(deposit="Ni", mass_g=1694.0, uncertainty_g=25.0, missed_g=missed_g),
         concentration=found,
     )
     rows = bath_detail(bath, LOOK)
@@ -65,3 +65,9 @@ def test_since_when_each_mass_counts_is_said_beside_it():
 def test_what_is_not_explained_says_against_what():
     text = words(shown(replace(JUST_ANALYSED, unexplained_g_per_l=-0.8)))
     assert "unexplained -0.8 g/L: what the last analysis found, less what the" in text
+
+
+def test_what_nobody_metered_is_said_to_be_in_no_figure_of_the_metal():
+    said = "what flowed while nobody metered is in none of these"
+    assert said not in words(shown(JUST_ANALYSED))
+    assert said in words(shown(JUST_ANALYSED, missed_g=900.0))
