@@ -356,6 +356,9 @@ def _of_concentration(bath: BathPicture) -> list[Explanation]:
         return []
     from_where = "the last analysis" if found.measured_utc_ns is not None else CONFIGURED
     litres = "its level" if found.by_level else "no level tells: taken as full"
+    dragged = "loads that left"
+    if found.drag_out_ml_per_m2 is None:
+        dragged = "drag-out is not known: left out"
     return [
         Explanation(
             figure=f"{found.metal} in the bath, predicted",
@@ -374,13 +377,14 @@ def _of_concentration(bath: BathPicture) -> list[Explanation]:
                 _given("the bath at its usual level", "V0", found.usual_l, "L", CONFIGURED),
                 _given("anodes gave", "m_anodes", found.dissolved_g, "g", "its charge"),
                 _given("laid down since", "m_laid", found.laid_g, "g", "its charge"),
-                _given("dragged out", "m_dragged", found.dragged_g, "g", "loads that left"),
+                _given("dragged out", "m_dragged", found.dragged_g, "g", dragged),
                 _given("salts gave", "m_salts", found.salts_g, "g", "logged additions"),
                 _given("solution now", "V", found.solution_l, "L", litres),
             ),
             source="balance of mass",
             notes=(
                 f"± {found.uncertainty_g_per_l:.2g} g/L by what went in and out since.",
+                "How sure c0 itself is, nobody told.",
                 "What flowed while nobody metered is in neither: not dissolved, not laid down.",
             ),
         )

@@ -119,3 +119,9 @@ def test_the_metal_predicted_in_a_bath_can_be_worked_out_again_by_hand():
     assert told.value == pytest.approx(grams / by["V"])
     assert told.value == picture.baths[0].concentration.predicted_g_per_l
     assert by["m_laid"] > 0.0
+    assert "loads that left" in {each.source for each in told.inputs}
+    bath = picture.baths[0]
+    unknown = replace(bath.concentration, drag_out_ml_per_m2=None)
+    picture = replace(picture, baths=(replace(bath, concentration=unknown),))
+    told = explain(bathing.PLAN, picture, "bath nickel")[-1]
+    assert "drag-out is not known: left out" in {each.source for each in told.inputs}

@@ -26,12 +26,12 @@ JUST_ANALYSED = ConcentrationPicture(
 )
 
 
-def shown(found: ConcentrationPicture) -> str:
+def shown(found: ConcentrationPicture, missed_g: float = 0.0) -> str:
     bath = BathPicture(
         id="bright",
         name="Bright nickel",
         tanks=("19",),
-        metal=MetalPicture(deposit="Ni", mass_g=1694.0, uncertainty_g=25.0),
+        metal=MetalPicture(deposit="Ni", mass_g=1694.0, uncertainty_g=25.0, missed_g=missed_g),
         concentration=found,
     )
     rows = bath_detail(bath, LOOK)
@@ -102,3 +102,9 @@ def test_why_a_bath_is_as_it_is_tells_its_metal_too():
 
     assert "metal in the bath, predicted" in text
     assert "1694 ± 25 g" in text
+
+
+def test_what_nobody_metered_is_said_to_be_in_no_figure_of_the_metal():
+    said = "what flowed while nobody metered is in none of these"
+    assert said not in words(shown(JUST_ANALYSED))
+    assert said in words(shown(JUST_ANALYSED, missed_g=900.0))

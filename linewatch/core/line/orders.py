@@ -37,6 +37,8 @@ if TYPE_CHECKING:
     from linewatch.core.ports import Order
     from linewatch.core.readings import Moment
 
+REMARKS = ("why", "found", "text", "note")
+"""Parts of a command in which a person says something in words of their own."""
 MOST_CAPTURED_S = 8 * 3600.0
 _KIND = {
     HandReading: EventKind.ANALYSIS,
@@ -212,7 +214,7 @@ def _act(line: Line, command: Command, at: Moment) -> Event:
         ),
         line.plan.line_id,
     )
-    said = parts.get("why") or parts.get("found")
+    said = next((parts[key] for key in REMARKS if parts.get(key)), "")
     items = str(parts.get("item") or "").replace(",", ", ")
     why = f": {items} {said}" if items else f": {said}" if said else ""
     return Event(

@@ -20,7 +20,8 @@ from linewatch.core.water.seen import RinsePicture
 
 if TYPE_CHECKING:
     from linewatch.core.line.machine import Line
-    from linewatch.core.line.rinses import Place, Rinse, Rinses
+    from linewatch.core.line.rinse_kept import Rinse
+    from linewatch.core.line.rinses import Place, Rinses
     from linewatch.core.water.rinsing import Source
 
 TWO_STAGES = 2

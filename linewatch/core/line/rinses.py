@@ -12,12 +12,21 @@ Rule 4: a load whose step is not told beyond its ±, or that was in the rinse wh
 
 from __future__ import annotations
 
-from dataclasses import asdict, dataclass, field, fields
+from dataclasses import asdict, dataclass
 from typing import TYPE_CHECKING, Any, Final
 
 from linewatch.core.events import Event, EventKind
 from linewatch.core.line.doubted import Doubted
 from linewatch.core.line.loads import Loads
+from linewatch.core.line.rinse_kept import (
+    Coming,
+    Rinse,
+    is_mixed,
+    mean,
+    rinse_from,
+    teach,
+    told_words,
+)
 from linewatch.core.line.rinse_pictures import rinse_picture
 from linewatch.core.line.study import Study
 from linewatch.core.plan import TankPlan
@@ -33,7 +42,6 @@ from linewatch.core.water.rinsing import (
     film_ml,
     per_m2,
 )
-from linewatch.core.water.seen import LOADS_MEANT
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -45,71 +53,9 @@ if TYPE_CHECKING:
     from linewatch.core.water.seen import RinsePicture
 
 NS: Final = 1_000_000_000
-MIXED_S: Final = 60.0
-"""A rinse is mixed so long after a load came in; without air it takes up to 90 s. Common
-practice."""
 LOOKS_KEPT: Final = 8
-FILMS: Final = ("film", "per_m2")
-TAUGHT: Final = frozenset(
-    {"step_us", "before_us", *(f"{key}_{end}" for key in FILMS for end in ("low", "high"))}
-)
-"""Means that go over the loads whose step is told."""
 LONGEST_LOOK_S: Final = 120.0
 """Between two looks; a longer time was not looked at."""
-
-
-@dataclass(slots=True)
-class Coming:
-    """A load that came in and whose step is still to be told."""
-
-    utc_ns: int
-    at_s: float
-    before_us: float
-    before_pm: float
-    load: str = ""
-    source: str = ""
-    source_us: list[float] | None = None
-    """What that tank conducted when it came: value, least, most [µS/cm]; None: unknown."""
-    source_from: str = ""
-    area_dm2: float | None = None
-    tolerance: float = 0.05
-    part: str = ""
-    after_us: float | None = None
-    """The rinse after it, brought back to its coming; None: not enough looks yet."""
-    after_pm: float = 0.0
-    exit_us: float | None = None
-    """The rinse when it was lifted out."""
-    dwell_s: float | None = None
-    why: str = ""
-    """Why its step cannot be told; '': nothing speaks against it."""
-
-
-@dataclass(slots=True)
-class Rinse:
-    """What is kept of one rinse."""
-
-    looks: list[list[float]] = field(default_factory=list)
-    """The newest looks since all was mixed: time [s], conductivity [µS/cm]."""
-    coming: Coming | None = None
-    came_s: float = -1.0
-    """When the last load came in; -1: none yet."""
-    looked_s: float = -1.0
-    water_l: float = 0.0
-    """What ran through since the last load was told of."""
-    unknown_s: float = 0.0
-    """Time of that in which no good flow was read."""
-    loads: int = 0
-    beyond: int = 0
-    """How many left it above its limit."""
-    has_jumped: bool = False
-    """Something else ran into it, and is not out again."""
-    jumped_s: float = -1.0
-    """When that was; -1: never."""
-    untold: int = 0
-    """How many of them brought what nobody can tell."""
-    why: str = ""
-    """Why, of the last of those."""
-    means: dict[str, float] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)
@@ -172,7 +118,7 @@ class Rinses(Study):
         before = decayed(_pairs(rinse.looks), at_s, self.feed_us(line, place))
         rinse.looks, rinse.coming = [], None
         if rinse.came_s >= 0.0:
-            _mean(rinse, "interval_s", at_s - rinse.came_s)
+            mean(rinse, "interval_s", at_s - rinse.came_s)
         rinse.came_s = at_s
         if before is None or event.values.get("is_first"):
             return
@@ -212,8 +158,8 @@ class Rinses(Study):
             rinse.coming.exit_us, rinse.coming.dwell_s = now_us, dwell_s
             spoilt = rinse.coming.why = rinse.coming.why or spoilt
         if not spoilt:
-            _mean(rinse, "exit_us", now_us)
-        _mean(rinse, "dwell_s", dwell_s)
+            mean(rinse, "exit_us", now_us)
+        mean(rinse, "dwell_s", dwell_s)
         if rinse.coming is not None and rinse.coming.after_us is not None:
             return self._close(line, place, rinse, event.moment)
         return []
@@ -234,7 +180,7 @@ class Rinses(Study):
             self._see_jump(line, name, rinse, now_s)
             if rinse.coming is not None:
                 rinse.coming.why = rinse.coming.why or self._spoilt(line, name)
-            if now_us is None or not _is_mixed(rinse, now_s):
+            if now_us is None or not is_mixed(rinse, now_s):
                 continue
             rinse.looks.append([now_s, now_us])
             del rinse.looks[:-LOOKS_KEPT]
@@ -272,9 +218,9 @@ class Rinses(Study):
         coming.after_us, coming.after_pm = after.value, after.value_pm
         middle = decayed(looks, looks[len(looks) // 2][0], feed_us)
         if middle is not None and not coming.why:
-            _mean(rinse, "slope", middle.slope)
-            _mean(rinse, "slope_pm", middle.slope_pm)
-            _mean(rinse, "middle_us", middle.value)
+            mean(rinse, "slope", middle.slope)
+            mean(rinse, "slope_pm", middle.slope_pm)
+            mean(rinse, "middle_us", middle.value)
 
     def _count(self, line: Line, place: Place, rinse: Rinse, since_s: float) -> None:
         flow = line.good(f"{place.plan.id}.flow")
@@ -308,7 +254,7 @@ class Rinses(Study):
         if why:
             rinse.untold, rinse.why = rinse.untold + 1, why
         else:
-            _teach(rinse, step, coming.before_us, {"film": film, "per_m2": of_area})
+            teach(rinse, step, coming.before_us, {"film": film, "per_m2": of_area})
         values = {
             "what": WHAT,
             "load": coming.load,
@@ -335,7 +281,7 @@ class Rinses(Study):
             "fingerprint": line.plan.fingerprint,
         }
         rinse.water_l = rinse.unknown_s = 0.0
-        text = _words(coming.load, step, film, why)
+        text = told_words(coming.load, step, film, why)
         return [
             Event(
                 kind=EventKind.WATER,
@@ -406,17 +352,9 @@ class Rinses(Study):
 
     def recall(self, kept: Mapping[str, Any]) -> None:
         """Go on from what was remembered, but for rinses that the plan no longer has."""
-        known, known_coming = _names(Rinse), _names(Coming)
         for name, row in kept.items():
-            if name not in self.rinse:
-                continue
-            rinse = Rinse(**{key: each for key, each in row.items() if key in known})
-            coming = row.get("coming")
-            if coming is not None:
-                told = {key: each for key, each in coming.items() if key in known_coming}
-                rinse.coming = Coming(**told)
-            _forget_nonsense(rinse.means)
-            self.rinse[name] = rinse
+            if name in self.rinse:
+                self.rinse[name] = rinse_from(row)
 
 
 def rinses_of(line: Line) -> tuple[RinsePicture, ...]:
@@ -454,57 +392,9 @@ def _was_in(trip: Trip, tank: str) -> str:
     return tanks[-2] if len(tanks) > 1 and tanks[-1] == tank else ""
 
 
-def _mean(rinse: Rinse, name: str, value: float) -> None:
-    """Let a mean go on by one load."""
-    count = min(rinse.means.get(f"{name}.n", 0.0) + 1.0, float(LOADS_MEANT))
-    mean = rinse.means.get(name, value)
-    rinse.means[f"{name}.n"] = count
-    rinse.means[name] = mean + (value - mean) / count
-
-
-def _is_mixed(rinse: Rinse, now_s: float) -> bool:
-    last_s = max(rinse.came_s, rinse.jumped_s)
-    return last_s < 0.0 or now_s - last_s >= MIXED_S
-
-
-def _teach(
-    rinse: Rinse, step: Ranged, before_us: float, films: dict[str, Ranged | None]
-) -> None:
-    """Let the means go on by what a load brought."""
-    _mean(rinse, "step_us", step.value)
-    _mean(rinse, "before_us", before_us)
-    for key, found in films.items():
-        if found is not None:
-            _mean(rinse, f"{key}_low", found.value - found.pm)
-            _mean(rinse, f"{key}_high", found.value + found.pm)
-
-
-def _forget_nonsense(means: dict[str, float]) -> None:
-    """Forget means that earlier versions took over steps that told nothing."""
-    is_nonsense = means.get("step_us", 1.0) <= 0.0 or any(
-        means.get(f"{key}_low", 0.0) > means.get(f"{key}_high", 0.0) for key in FILMS
-    )
-    if is_nonsense:
-        for name in list(means):
-            if name.partition(".")[0] in TAUGHT:
-                del means[name]
-
-
-def _words(load: str, step: Ranged, film: Ranged | None, why: str) -> str:
-    """Return in words what a load brought."""
-    if why:
-        return f"what load {load} carried in is not known: {why}"
-    text = f"load {load} raised it by {step.value:.0f} µS/cm"
-    return f"{text}: {film.value:.0f} ± {film.pm:.0f} mL were carried in" if film else text
-
-
 def _three(row: list[float] | None) -> tuple[float, float, float] | None:
     return (row[0], row[1], row[2]) if row is not None else None
 
 
 def _pairs(looks: list[list[float]]) -> list[tuple[float, float]]:
     return [(each[0], each[1]) for each in looks]
-
-
-def _names(kind: type) -> set[str]:
-    return {each.name for each in fields(kind)}

@@ -140,6 +140,8 @@ def bath_detail(
     second = _charge_rows(bath, half)
     second += _laid_rows(bath, half)
     second += concentration_rows(bath.concentration, half)
+    if bath.concentration is not None and bath.metal is not None and bath.metal.is_short:
+        second += _told("", "what flowed while nobody metered is in none of these", half)
     second += _water_rows(bath, half)
     both = beside(first, second, half.width) if wide else [*first, row(), *second]
     entries = entry_rows(bath, look, chosen)
