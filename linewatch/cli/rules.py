@@ -9,6 +9,7 @@ from linewatch.cli import app
 
 if TYPE_CHECKING:
     from linewatch.core.plan import Window
+    from linewatch.core.rules.rule import Rule
 
 
 NO_SIGNAL = "no signal of its own: it is told by what several units do at once"
@@ -47,7 +48,7 @@ def rules(name: str = "", *, file: Path | None = None) -> int:
             if each.evidence_inside:
                 print(f"  or told by    {each.evidence_inside}")
         if file is not None:
-            for line in rows.get(each.name, ["watches nowhere here"]):
+            for line in rows[each.name]:
                 print(f"  {line}")
     return 0
 
@@ -56,13 +57,14 @@ def _watching(file: Path) -> dict[str, list[str]]:
     """Return by rule where it watches in a configuration, and what it lacks elsewhere."""
     from linewatch import config
     from linewatch.core.rules.health import TURNING
-    from linewatch.core.rules.library import RULES, missing
+    from linewatch.core.rules.library import RULES, missing, unfit
 
     plan = config.read(file).plan
     alarms = {condition.id for condition in plan.conditions}
     windows: dict[str, dict[str, Window]] = {}
     for tag in plan.tags.values():
         windows.setdefault(tag.subject, {})[tag.id.split(".", 1)[1]] = tag.window
+    cyanide = {tank.id for tank in plan.tanks if tank.holds_cyanide}
     positions: dict[str, str] = {tank.id: tank.kind for tank in plan.tanks}
     turning = {tank.id for tank in plan.tanks if tank.turning is not None}
     turning |= {tag.subject for tag in plan.tags.values() if tag.kind == "speed"}
@@ -76,15 +78,27 @@ def _watching(file: Path) -> dict[str, list[str]]:
     positions.update(dict.fromkeys(beside, "rectifier"))
     found: dict[str, list[str]] = {}
     for rule in RULES:
-        watches, lacks = [], []
-        for place, kind in positions.items():
-            own = windows.get(place, {})
-            lack = missing(rule, kind, own, beside.get(place, frozenset()))
-            if f"{place}.{rule.name}" in alarms:
-                watches.append(place)
-            elif lack == ():
-                lacks.append(f"{place}: switched off here")
-            elif lack:
-                lacks.append(f"{place}: no {', no '.join(lack)}")
+        places = [place for place, kind in positions.items() if kind in rule.of]
+        watches = [p for p in (*places, plan.line_id) if f"{p}.{rule.name}" in alarms]
+        lacks = []
+        for place in (each for each in places if each not in watches):
+            own, fed = windows.get(place, {}), beside.get(place, frozenset())
+            why = unfit(rule, own, fed, holds_cyanide=place in cyanide)
+            lack = missing(rule, positions[place], own, fed)
+            lacks.append(f"{place}: {why or _lacking(lack)}")
+        if not watches and not lacks:
+            lacks = [_no_place(rule, len(plan.rectifiers))]
         found[rule.name] = [f"watches {', '.join(watches) or 'nowhere'}", *lacks]
     return found
+
+
+def _lacking(signals: tuple[str, ...] | None) -> str:
+    """Return which signals a rule lacks; none: somebody has switched it off."""
+    return f"no {', no '.join(signals)}" if signals else "switched off here"
+
+
+def _no_place(rule: Rule, rectifiers: int) -> str:
+    """Return why a rule watches nowhere in a configuration that has no place for it."""
+    if rule.of == ("line",):
+        return f"it needs {rule.limit:g} rectifiers, there are {rectifiers}"
+    return f"it is for positions of another kind: {', '.join(rule.of)}"

@@ -238,7 +238,7 @@ def _stands(name: str, track: str) -> ConditionPlan:
         id=name,
         tag=name,
         kind="found",
-        title=f"nothing moves on the {track} track",
+        title=f"{track} track: nothing moves",
         priority=STANDS,
         cause="hoist, crane or conveyor stopped: emergency stop, overload, a position not"
         " reached, or it was switched to manual",

@@ -12,7 +12,7 @@ from linewatch.wiring.loads import NEAREST, record_of
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from linewatch.core.loads.record import LayerRow
+    from linewatch.core.loads.layers import LayerRow
     from linewatch.core.plan import LinePlan
     from linewatch.core.ports import Desk
 

@@ -64,10 +64,10 @@ def test_in_the_line_it_wears_a_mark_and_in_the_tank_its_age():
 
 
 def test_why_says_who_typed_it_in_and_when():
-    shown = words(figure_why(hand(), LOOK))
+    shown = words(figure_why(hand(), "Soak", LOOK))
     assert "typed in by AB at 11:14:00; no device reads it" in shown
     assert "read from the device" not in shown
-    assert "read from the device and scaled" in words(figure_why(live(), LOOK))
+    assert "read from the device and scaled" in words(figure_why(live(), "Soak", LOOK))
 
 
 @pytest.mark.parametrize(("side", "mark"), [("low-low", "▼▼"), ("low", "▼"), ("", "")])

@@ -24,6 +24,14 @@ PULLED_K: Final = 5.0
 FRESH_S: Final = 95.0
 
 
+IS_WARM_SAYS: Final = (
+    "it watches what is heated: a target, or else a lower limit, of 35 °C or more"
+)
+IS_COOL_SAYS: Final = (
+    "it watches what is not heated (target under 35 °C) and has an upper limit"
+)
+
+
 def is_warm(windows: Mapping[str, Window]) -> bool:
     """Say whether windows tell of a heated bath."""
     window = windows.get("temperature")
@@ -167,6 +175,7 @@ HEAT: Final[tuple[Rule, ...]] = (
         of=WET,
         needs=("temperature",),
         fits=is_warm,
+        fits_says=IS_WARM_SAYS,
         judge=heat_lost,
         limit=1.2,
         unit="K/h",
@@ -191,6 +200,7 @@ HEAT: Final[tuple[Rule, ...]] = (
         of=WET,
         needs=("temperature",),
         fits=is_warm,
+        fits_says=IS_WARM_SAYS,
         judge=heat_stuck,
         limit=2.0,
         unit="K/h",
@@ -209,6 +219,7 @@ HEAT: Final[tuple[Rule, ...]] = (
         of=("plate", "strike", "cell"),
         needs=("temperature",),
         fits=is_cool,
+        fits_says=IS_COOL_SAYS,
         judge=warms_itself,
         limit=0.5,
         unit="K/h",
@@ -225,6 +236,7 @@ HEAT: Final[tuple[Rule, ...]] = (
         of=WET,
         needs=("temperature",),
         fits=is_warm,
+        fits_says=IS_WARM_SAYS,
         judge=probe_out,
         limit=PULLED_K,
         unit="K",
@@ -243,6 +255,7 @@ HEAT: Final[tuple[Rule, ...]] = (
         of=WET,
         needs=("temperature", "level"),
         fits=is_warm,
+        fits_says=IS_WARM_SAYS,
         judge=heater_uncovered,
         limit=50.0,
         unit="mm",
@@ -261,6 +274,7 @@ HEAT: Final[tuple[Rule, ...]] = (
         of=WET,
         needs=("temperature",),
         fits=is_warm,
+        fits_says=IS_WARM_SAYS,
         judge=bath_cycles,
         limit=5.0,
         unit="K",
@@ -279,6 +293,7 @@ HEAT: Final[tuple[Rule, ...]] = (
         of=WET,
         needs=("temperature", "load-present"),
         fits=is_warm,
+        fits_says=IS_WARM_SAYS,
         judge=loads_chill,
         limit=2.5,
         unit="K",

@@ -54,3 +54,28 @@ def missing(
     if not lacks and rule.fits is not None and not rule.fits(windows):
         return None
     return tuple(lacks)
+
+
+def unfit(
+    rule: Rule, windows: Mapping[str, Window], beside: frozenset[str], *, holds_cyanide: bool
+) -> str:
+    """Return in words why a rule is none for a position of a kind that it may watch.
+
+    Args:
+        rule: The rule.
+        windows: Window of each signal that is read there, by kind with suffix.
+        beside: Kinds that are read in the tanks that a rectifier feeds.
+        holds_cyanide: Whether its liquid holds cyanide.
+
+    Returns:
+        The words; '' where nothing speaks against it but signals that are not read.
+    """
+    other = sorted(beside.intersection(rule.not_beside))
+    if other:
+        return f"{', '.join(other)} is read in its tank: another rule watches there"
+    if rule.in_cyanide and not holds_cyanide:
+        return "it holds no cyanide, as far as the configuration says"
+    is_read = all(kind in windows for kind in rule.needs)
+    if is_read and rule.fits is not None and not rule.fits(windows):
+        return rule.fits_says
+    return ""

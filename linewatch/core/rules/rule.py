@@ -91,6 +91,8 @@ class Rule:
     """Kinds whose presence there means that another rule watches."""
     fits: Callable[[Mapping[str, Window]], bool] | None = None
     """Whether windows say that this is such a position; None: any."""
+    fits_says: str = ""
+    """In words, what `fits` asks of a position: 'baths that are heated'."""
     in_cyanide: bool = False
     """It watches only where the liquid holds cyanide."""
     looks: int = 1

@@ -24,6 +24,11 @@ FALLS_PH: Final = 0.5
 FALLS_LOOKS: Final = 10
 
 
+OXIDISES_CYANIDE_SAYS: Final = "it watches where ORP is read and pH is held at 9.5 or more"
+REDUCES_CHROMIUM_SAYS: Final = "it watches where ORP is read and pH is held at 4 or less"
+ONLY_DOSES_SAYS: Final = "it watches where a flow is all that is read"
+
+
 def oxidises_cyanide(windows: Mapping[str, Window]) -> bool:
     """Say whether pH and ORP windows are those of an alkaline oxidation."""
     ph = windows.get("ph")
@@ -177,6 +182,7 @@ TREATMENT: Final[tuple[Rule, ...]] = (
         of=("treat",),
         needs=("ph", "orp"),
         fits=oxidises_cyanide,
+        fits_says=OXIDISES_CYANIDE_SAYS,
         judge=cyanide_acid,
         limit=10.0,
         unit="pH",
@@ -196,6 +202,7 @@ TREATMENT: Final[tuple[Rule, ...]] = (
         of=("treat",),
         needs=("ph", "orp"),
         fits=oxidises_cyanide,
+        fits_says=OXIDISES_CYANIDE_SAYS,
         judge=oxidation_fails,
         limit=150.0,
         unit="mV",
@@ -213,6 +220,7 @@ TREATMENT: Final[tuple[Rule, ...]] = (
         of=("treat",),
         needs=("ph", "orp"),
         fits=reduces_chromium,
+        fits_says=REDUCES_CHROMIUM_SAYS,
         judge=reduction_fails,
         limit=80.0,
         unit="mV",
@@ -230,6 +238,7 @@ TREATMENT: Final[tuple[Rule, ...]] = (
         of=("treat",),
         needs=("ph", "orp"),
         fits=reduces_chromium,
+        fits_says=REDUCES_CHROMIUM_SAYS,
         judge=reducer_overfed,
         limit=40.0,
         unit="mV",
@@ -283,6 +292,7 @@ TREATMENT: Final[tuple[Rule, ...]] = (
         of=("treat",),
         needs=("flow",),
         fits=only_doses,
+        fits_says=ONLY_DOSES_SAYS,
         judge=dosing_stops,
         limit=20.0,
         unit="%",

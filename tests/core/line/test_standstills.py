@@ -113,7 +113,7 @@ def test_what_the_alarm_says_names_the_track():
     shop = stopped()
     (told,) = [each for each in shop.events if each.kind is EventKind.ALARM]
 
-    assert told.text == "nothing moves on the soak track"
+    assert told.text == "soak track: nothing moves"
     assert told.values["priority"] == "high"
 
 

@@ -11,7 +11,7 @@ from linewatch.core.plan import Window
 from linewatch.core.rules.current import short, volts_high
 from linewatch.core.rules.gauges import habit, slope
 from linewatch.core.rules.heat import probe_out
-from linewatch.core.rules.library import BY_NAME, RULES, missing
+from linewatch.core.rules.library import BY_NAME, RULES, missing, unfit
 from linewatch.core.rules.liquid import level_still
 from linewatch.core.rules.rule import INTERLOCK, LOOK_S, Seen
 from linewatch.core.rules.treatment import cyanide_acid
@@ -202,3 +202,19 @@ def test_a_dip_too_short_to_be_read_speaks_against_no_level_probe():
     assert not looks_at_dips(3.0, level_moves=False)
     assert looks_at_dips(20.0, level_moves=False)
     assert not looks_at_dips(20.0, level_moves=True)
+
+
+def test_a_rule_that_asks_for_a_kind_of_position_says_which_and_why_it_is_none():
+    for rule in RULES:
+        assert (rule.fits is None) == (rule.fits_says == "")
+    warms, hot = BY_NAME["warms-itself"], {"temperature": Window(low=55.0, high=65.0)}
+    none = frozenset()
+    assert missing(warms, "plate", hot, none) is None
+    assert "not heated" in unfit(warms, hot, none, holds_cyanide=False)
+    cool = {"temperature": Window(low=20.0, high=30.0)}
+    assert unfit(warms, cool, none, holds_cyanide=False) == ""
+    jumps = BY_NAME["cyanide-jumps"]
+    assert "no cyanide" in unfit(jumps, {}, none, holds_cyanide=False)
+    assert unfit(jumps, {}, none, holds_cyanide=True) == ""
+    turns = frozenset({"load-present", "speed"})
+    assert "speed is read" in unfit(BY_NAME["set-high"], {}, turns, holds_cyanide=False)
