@@ -51,7 +51,7 @@ SAYS = {
     "links": "not connected",
     "alarms": "standing: 6",
     "events": "thing 59",
-    "trend": "nickel-1.temperature",
+    "trend": "trend of 9 Bright nickel",
     "explain": "Q = ∫ I dt",
     "handover": "people's acts",
     "help": "What am I looking at?",
