@@ -6,7 +6,7 @@ import json
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from linewatch.core.diagnostics.power_watch import PowerWatch
@@ -46,6 +46,7 @@ def test_a_unit_that_is_only_turned_up_and_down_never_drifts(seed):
         max_size=6,
     )
 )
+@example(looks=[(1.0, 1.0, 0.0), (1.0, 2.0, 3.0)])
 @settings(max_examples=60, deadline=None)
 def test_whatever_an_input_meter_reads_nothing_breaks_and_no_figure_is_without_a_number(looks):
     watch = PowerWatch()
