@@ -19,15 +19,12 @@ References:
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, Final
+from typing import Final
 
 import numpy as np
 
 from linewatch.core.diagnostics.change import stands, summed
 from linewatch.core.diagnostics.remembered import Remembered
-
-if TYPE_CHECKING:
-    from linewatch.core.readings import Values
 
 STEADY_RATIO: Final = 0.06
 """How far a look's current may lie from the mean of its point: a barrel's swings by some
@@ -115,7 +112,8 @@ class PowerWatch(Remembered):
             return None
         count, loads, inputs, outputs = self.total
         self.rest()
-        if inputs < LEAST_W * count or outputs > MOST_OUT_RATIO * inputs:
+        # Where nothing comes out there is no efficiency; more than goes in is no reading.
+        if inputs < LEAST_W * count or not 0.0 < outputs <= MOST_OUT_RATIO * inputs:
             return None
         return self._point(loads / count, inputs / count, outputs / count)
 
@@ -169,12 +167,6 @@ class PowerWatch(Remembered):
         )
 
 
-def _efficiency(output_w: Values, losses_w: Values) -> Values:
-    """Return the share of the input that comes out; 0 where nothing goes in."""
-    input_w = output_w + losses_w
-    return np.divide(output_w, input_w, out=np.zeros_like(input_w), where=input_w > 0.0)
-
-
 def _learned(points: list[list[float]], resolution_w: float) -> list[float]:
     """Return (losses at rest, by the current, by its square, spread of the efficiency)."""
     # Imported here: SciPy costs a tenth of a second at start.
@@ -183,7 +175,7 @@ def _learned(points: list[list[float]], resolution_w: float) -> list[float]:
     load, losses_w, output_w = np.array(points).T
     parts, _ = nnls(np.column_stack((np.ones_like(load), load, load**2)), losses_w)
     expected_w = parts[0] + parts[1] * load + parts[2] * load**2
-    off = np.abs(_efficiency(output_w, losses_w) - _efficiency(output_w, expected_w))
+    off = np.abs(output_w / (output_w + losses_w) - output_w / (output_w + expected_w))
     coarse = resolution_w / float(np.median(output_w + losses_w)) / 12.0**0.5
     spread = max(
         SPREAD, coarse, 1.4826 * float(np.median(off)), float(np.quantile(off, 0.95)) / 2
