@@ -8,6 +8,7 @@ import pytest
 
 from linewatch.core.electrochemistry.explanation import Constant, Explanation, GivenInput
 from linewatch.core.events import EventKind
+from linewatch.core.readings import Quality
 from linewatch.core.view import DutyPicture
 from linewatch.ui.draw.control import held_words
 from linewatch.ui.draw.explain import explanation_rows
@@ -611,3 +612,11 @@ def test_an_alarm_of_yesterday_says_when_it_began(width, said):
 
     assert said in text
     assert width > 80 or "-1 " in text
+
+
+def test_a_reading_in_doubt_tells_nothing_of_how_the_bath_warms():
+    look = Look(width=120, height=40, now_ns=NOW)
+    doubted = replace(cold(), quality=Quality.DOUBTED)
+
+    assert warming_words(warming(-80.0), cold(), look)
+    assert warming_words(warming(-80.0), doubted, look) == ""

@@ -190,6 +190,36 @@ async def test_a_tank_says_of_a_consequence_what_it_follows_from():
         assert "9 Bright nickel: temperature low" in row_with(app, "follows from")
 
 
+async def test_a_tank_whose_alarms_all_follow_from_others_does_not_say_that_none_stands():
+    picture = caused(1)
+    alarms = tuple(
+        replace(each, subject="rinse-2") if each.behind else each for each in picture.alarms
+    )
+    app = app_on(invented.InventedDesk(replace(picture, alarms=alarms)))
+
+    async with app.run_test(size=(160, 50)) as pilot:
+        await settle(app, pilot)
+        await press(app, pilot, "@tank rinse-2", "enter")
+        shown = text_of(app)
+
+    assert "none stands" not in shown
+    assert "none of its own; what follows from others" in shown
+
+
+async def test_to_see_a_consequence_is_answered_with_its_cause_and_the_cursor_stays():
+    app = app_on(invented.InventedDesk(caused(1)), initials="MK")
+    here = "alarm rinse-0.conductivity.high"
+
+    async with app.run_test(size=(120, 40)) as pilot:
+        await settle(app, pilot)
+        await press(app, pilot, "a", f"@{here}", "space")
+        app.pull()
+        await settle(app, pilot)
+        assert "follows from 9 Bright nickel, temperature low" in text_of(app)
+        assert app.live.body.choice == here
+        assert app.desk.requests == []
+
+
 async def test_a_consequence_does_not_ask_for_what_its_cause_may_forbid():
     app = app_on(invented.InventedDesk(caused(2)))
 

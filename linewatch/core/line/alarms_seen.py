@@ -47,7 +47,7 @@ def alarms_seen(line: Line, figures: FigureColumns, at: Moment) -> list[AlarmPic
                 kind=condition.kind,
                 state=state.word,
                 priority=condition.priority,
-                text=f"{title(plan, condition)}{_as_read(line, number)}",
+                text=f"{title(plan, condition)}{_remark(line, number)}",
                 since_utc_ns=since_utc_ns,
                 value=detail.value if detail else None,
                 now=_now(line, number, figures, at),
@@ -60,7 +60,7 @@ def alarms_seen(line: Line, figures: FigureColumns, at: Moment) -> list[AlarmPic
                 consequence=condition.consequence,
                 action=condition.action,
                 respond_within_s=condition.respond_within_s,
-                group=groups.group(number, subject, since_utc_ns),
+                group=groups.group(number, since_utc_ns),
                 behind=groups.behind(number, since_utc_ns),
                 evidence=unchanged(plan, condition)
                 if condition.kind == "frozen"
@@ -85,6 +85,11 @@ def _now(line: Line, alarm: int, figures: FigureColumns, at: Moment) -> float | 
     return figures.good_value(tag.subject, tag.name)
 
 
+def _remark(line: Line, alarm: int) -> str:
+    """Return what tells that an alarm's words are no plain fact of now; '' if they are."""
+    return _as_read(line, alarm) or _at_last(line, alarm)
+
+
 def _as_read(line: Line, alarm: int) -> str:
     """Return what stands behind an alarm whose value cannot be read: it is no fact of now.
 
@@ -96,6 +101,16 @@ def _as_read(line: Line, alarm: int) -> str:
         return ""
     watch, column = place
     return AS_READ if watch.quality_of(column) >= Quality.BAD else ""
+
+
+def _at_last(line: Line, alarm: int) -> str:
+    """Return what stands behind an alarm about work, told with a load that is there no more."""
+    condition = line.plan.conditions[alarm]
+    rule = RULES.get(condition.tag.partition(".")[2]) if condition.kind == "found" else None
+    if rule is None or "load-present" not in rule.beside or not line.alarms.active[alarm]:
+        return ""
+    is_empty = line.positions.expected(line.alarms.subject(condition), ("no-load",))
+    return AT_LAST if is_empty else ""
 
 
 def _evidence(condition: ConditionPlan, value: float | None, limit: float) -> str:
@@ -124,6 +139,7 @@ WHOLE_FROM: Final = 1000.0
 _NO_LIMIT: Final = frozenset({"bad-quality", "found", "frozen"})
 """Kinds of condition whose limit is none of the value: of what is frozen, the least change."""
 AS_READ: Final = " (as last read)"
+AT_LAST: Final = " (with its last load)"
 _NOT_READ: Final = frozenset({"bad-quality", "found", "overdue"})
 """Kinds of condition that are not told by the value that is read."""
 _COMPARED: Final = frozenset({"high-high", "high", "low", "low-low", "deviation"})
@@ -136,7 +152,7 @@ DIP: Final = "a mains dip or failure"
 
 
 class _Groups:
-    """What explains an alarm: another one, its device, or in a flood its subject."""
+    """What explains an alarm: another one, or its device."""
 
     def __init__(self, line: Line) -> None:
         self._line = line
@@ -149,7 +165,11 @@ class _Groups:
         alarms, cause = self._line.alarms, alarm
         if alarms.state[alarm] not in _MAY_FOLLOW:
             return ""
-        while cause in alarms.causes.behind and cause not in alarms.suppressed_by:
+        while cause in alarms.causes.behind and (
+            # What stands explains more than that its consequence would be expected anyhow.
+            cause not in alarms.suppressed_by
+            or alarms.state[alarms.causes.behind[cause]] in STANDING
+        ):
             cause = alarms.causes.behind[cause]
         if cause == alarm:
             return self._of_dip(alarm, since_utc_ns)
@@ -172,7 +192,7 @@ class _Groups:
         what = self._line.plan.conditions[alarm].id.partition(".")[2]
         return what.startswith(_DROPS) and self._dip.explains(since_utc_ns - ahead_ns)
 
-    def group(self, alarm: int, subject: str, since_utc_ns: int) -> str:
+    def group(self, alarm: int, since_utc_ns: int) -> str:
         """Return in words what explains an alarm where no alarm of the list does."""
         condition = self._line.plan.conditions[alarm]
         place = self._line.place(condition.tag)
@@ -184,9 +204,7 @@ class _Groups:
             if group:
                 return group
         # Once somebody has seen a dip that is over, only what it left behind is in the list.
-        if self._is_of_dip(alarm, since_utc_ns):
-            return DIP
-        return subject if self._line.alarms.flood.is_on else ""
+        return DIP if self._is_of_dip(alarm, since_utc_ns) else ""
 
 
 def _cause(watch: Watch) -> str:

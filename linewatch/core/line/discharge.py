@@ -34,6 +34,8 @@ LONGEST_S: Final = 120.0
 """Between two looks; a longer time was not looked at, and is unknown."""
 MAY: Final = "no signal speaks against letting water go"
 MUST_NOT: Final = "DO NOT LET WATER GO"
+WHOLE_S: Final = 3540.0
+"""An hour that was watched for so long was watched."""
 FLOWS_L_PER_MIN: Final = 0.05
 PRESSING: Final = frozenset({"high", "highest"})
 """Alarms of a stage before it that speak against letting water go."""
@@ -129,7 +131,9 @@ class Discharges(Study):
         outside_s = max(
             (row.get(f"{kind}_outside_s", 0.0) for kind in tank.permit), default=0.0
         )
-        text = f"{row.get('volume_m3', 0.0):.2f} m3 in an hour"
+        seen_s = sum(row.get(f"{each}_s", 0.0) for each in ("flowed", "still", "unknown"))
+        part = "" if seen_s >= WHOLE_S else f", of which {seen_s / 60.0:.0f} min were watched"
+        text = f"{row.get('volume_m3', 0.0):.2f} m3 in the hour that is over{part}"
         if outside_s:
             text += f", {outside_s / 60.0:.0f} min of it outside its permit"
         values: dict[str, Part] = {

@@ -117,7 +117,7 @@ class Levels(Study):
 
     def _look(self, line: Line, tank: TankPlan, at: Moment, since_s: float) -> None:
         row = self.hours[tank.id]
-        level, degc = line.good(f"{tank.id}.level"), line.good(f"{tank.id}.temperature")
+        level, degc = line.sure(f"{tank.id}.level"), line.sure(f"{tank.id}.temperature")
         if level is None or since_s > LONGEST_S:
             _add(row, "unknown_s", since_s)
         else:
@@ -264,7 +264,7 @@ def _level_picture(
     line: Line, tank: TankPlan, rates: Mapping[str, float], rinse: RinsePicture | None
 ) -> LevelPicture:
     surface_m2 = tank.surface_m2 or 0.0
-    degc = line.good(f"{tank.id}.temperature")
+    degc = line.sure(f"{tank.id}.temperature")
     falls = rates.get("falls_l_per_h")
     usual, leaks, unknown = _usual(line, tank, degc)
     room = None if falls is None else max(0.0, falls - (leaks or 0.0))

@@ -23,6 +23,7 @@ from linewatch.core.events import Event, EventKind
 from linewatch.core.figures import with_columns
 from linewatch.core.line import consequences, hearing, orders
 from linewatch.core.line.counting import rectifiers
+from linewatch.core.line.doubted import Doubted
 from linewatch.core.line.gathering import Gathering
 from linewatch.core.line.hands import Hands
 from linewatch.core.line.lost_links import LostLinks
@@ -76,6 +77,7 @@ class Line:
         self.overdue = Overdue(plan)
         self.lost_links = LostLinks(plan)
         self.hands = Hands(plan)
+        self.doubted = Doubted(plan)
         self.studies = Studies(plan)
         self.watches = {layout: self._watch(layout) for layout in plan.layouts}
         self._place = {
@@ -469,6 +471,11 @@ class Line:
             return None
         watch, column = place
         return watch.value.item(column) if watch.quality_of(column) < UNCERTAIN else None
+
+    def sure(self, tag: str) -> float | None:
+        """Return the newest value of a tag; None unless it is good and no alarm doubts it."""
+        subject, _, what = tag.partition(".")
+        return None if what in self.doubted.blind(self, subject) else self.good(tag)
 
     def event(
         self, kind: EventKind, at: Moment, text: str, values: Mapping[str, Part]

@@ -74,7 +74,7 @@ def concerns(line: Line, additions: Additions, bath: str) -> tuple[str, ...]:
         for kind in ("temperature", "level"):
             plan, value = (
                 line.plan.tags.get(f"{tank.id}.{kind}"),
-                line.good(f"{tank.id}.{kind}"),
+                line.sure(f"{tank.id}.{kind}"),
             )
             if plan is not None and value is not None:
                 side = plan.window.side(value)
@@ -94,7 +94,7 @@ def looked_at(line: Line, bath: BathPlan) -> tuple[str, ...]:
         for tank in line.plan.tanks:
             name = f"{tank.id}.{kind}"
             if tank.bath == bath.id and name in line.plan.tags:
-                value = line.good(name)
+                value = line.sure(name)
                 side = "not read" if value is None else line.plan.tags[name].window.side(value)
                 sides += [f"{side} in {tank.name}"] if side else [""]
         wrong = ", ".join(each for each in sides if each)
@@ -251,7 +251,7 @@ def _waters(line: Line, tanks: list[TankPlan]) -> list[WaterPicture]:
     for tank in tanks:
         if tank.surface_m2 is None:
             continue
-        temperature, level = line.good(f"{tank.id}.temperature"), line.good(f"{tank.id}.level")
+        temperature, level = line.sure(f"{tank.id}.temperature"), line.sure(f"{tank.id}.level")
         wanted = usual_level_mm(tank)
         evaporates = (
             evaporates_l_per_h(temperature, tank.surface_m2)

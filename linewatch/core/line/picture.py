@@ -22,7 +22,6 @@ from linewatch.core.line.attention import (
     findings,
 )
 from linewatch.core.line.discharge import MAY, MUST_NOT, may_discharge, not_analysed
-from linewatch.core.line.doubted import Doubted
 from linewatch.core.line.duties import duties_of
 from linewatch.core.line.growth import density_and_rate, load_picture
 from linewatch.core.line.health import health_of
@@ -69,7 +68,6 @@ class Pictures:
     def __init__(self, line: Line) -> None:
         self._line = line
         self._idle: dict[str, tuple[_Seen, TankPicture]] = {}
-        self._doubted = Doubted(line.plan)
 
     def bare(self, at: Moment) -> tuple[LinePicture, FigureColumns]:
         """Return the present picture without figures, links and recording; and its figures.
@@ -80,7 +78,7 @@ class Pictures:
         read = self._line.gathering.columns(at)
         # What raised an alarm is told as it was read; elsewhere it is marked.
         alarms = alarms_seen(self._line, read, at)
-        figures = read.doubting(self._doubted.everywhere(self._line))
+        figures = read.doubting(self._line.doubted.everywhere(self._line))
         return _line_picture(self._line, self._idle, (figures, alarms), at), figures
 
 

@@ -14,7 +14,6 @@ from math import isfinite
 from typing import TYPE_CHECKING, Any
 
 from linewatch.core.alarms.causes import suspect
-from linewatch.core.line.doubted import Doubted
 from linewatch.core.line.study import Study
 from linewatch.core.plan import RectifierPlan
 from linewatch.core.rules.library import BY_NAME
@@ -70,7 +69,6 @@ class Rules(Study):
 
     def __init__(self, plan: LinePlan) -> None:
         super().__init__(plan)
-        self._doubted = Doubted(plan)
         self._subjects: dict[str, _Subject] = {}
         self._by_alarm: dict[int, tuple[_Subject, _Place]] = {}
         for number, condition in enumerate(plan.conditions):
@@ -110,7 +108,7 @@ class Rules(Study):
 
     def _blinded(self, line: Line, subject: str, clear: Seen) -> Seen:
         """Return what is seen without the readings that something doubts."""
-        blind = self._doubted.blind(line, subject)
+        blind = line.doubted.blind(line, subject)
         clear.doubted = blind
         if not blind:
             return clear

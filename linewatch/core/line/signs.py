@@ -11,7 +11,6 @@ from dataclasses import dataclass, field, replace
 from math import isfinite
 from typing import TYPE_CHECKING, Any
 
-from linewatch.core.line.doubted import Doubted
 from linewatch.core.line.study import Study
 from linewatch.core.plan import RectifierPlan
 from linewatch.core.signs.sign import LOOKS, Seen, Sign
@@ -63,7 +62,6 @@ class Signs(Study):
     def __init__(self, plan: LinePlan) -> None:
         super().__init__(plan)
         rectifiers = {each.id: each for each in plan.rectifiers}
-        self._doubted = Doubted(plan)
         self._places: list[_Place] = []
         self._subjects: dict[str, _Subject] = {}
         for number, condition in enumerate(plan.conditions):
@@ -110,7 +108,7 @@ class Signs(Study):
         return False
 
     def _see(self, line: Line, name: str, subject: _Subject) -> Seen:
-        blind = self._doubted.blind(line, name)
+        blind = line.doubted.blind(line, name)
         for kind in subject.kinds:
             self._keep(subject, kind, None if kind in blind else line.good(f"{name}.{kind}"))
         plan = subject.rectifier

@@ -21,8 +21,8 @@ HALF_IS_GAS_PH: Final = 9.2
 (CRC Handbook of Chemistry and Physics, from memory)."""
 PEOPLE_FIRST: Final = (
     "leave the fumes, warn and keep everybody out; leave the extraction on; call whoever is"
-    " responsible, follow the site's emergency plan; drain, dump and add nothing, least of all"
-    " into an acid line"
+    " responsible, follow the site's emergency plan; do NOT drain it, do NOT dump it, do NOT"
+    " add anything to it; it must never reach an acid line"
 )
 
 

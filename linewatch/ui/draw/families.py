@@ -10,7 +10,7 @@ from math import inf
 from typing import TYPE_CHECKING
 
 from linewatch.core.alarms import states
-from linewatch.ui.marks import is_new, is_standing, rank
+from linewatch.ui.marks import is_new, is_standing, rank, state_word
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -19,6 +19,12 @@ if TYPE_CHECKING:
 
 GONE = frozenset(state.word for state in states.GONE)
 """States of an alarm whose cause has gone."""
+
+
+def state_said(alarm: AlarmPicture) -> str:
+    """Return the word for an alarm's state; one that is put aside for its cause follows."""
+    follows = alarm.behind and alarm.state == states.State.SUPPRESSED.word
+    return "follows" if follows else state_word(alarm.state)
 
 
 def newest(alarms: Sequence[AlarmPicture]) -> list[AlarmPicture]:

@@ -9,6 +9,7 @@ from linewatch.core.alarms.states import State
 from linewatch.core.events import EventKind
 from linewatch.core.units import with_symbols
 from linewatch.ui.draw.bands import alarm_role, alarm_words, is_due_by_dwell, left_words
+from linewatch.ui.draw.families import state_said
 from linewatch.ui.draw.rows import Look, Row, Span, row, titled, told, wrap
 from linewatch.ui.marks import alarm_mark, is_standing, state_word
 from linewatch.ui.scales import scale_of_unit
@@ -204,8 +205,7 @@ def alarm_line(alarm: AlarmPicture, called: str, look: Look, *, target: str = ""
     wide = look.width >= WITH_PRIORITY
     who = f" by {clean(alarm.acknowledged_by, 8)}" if alarm.acknowledged_by and wide else ""
     # Where there is little room the frame of the mark tells whether it was seen.
-    is_put_behind = alarm.behind and alarm.state == State.SUPPRESSED.word
-    state = f"{'follows' if is_put_behind else state_word(alarm.state)}{who}"
+    state = f"{state_said(alarm)}{who}"
     state = state if wide else state.partition(",")[0].removesuffix(" of service")
     priority = fit(alarm.priority, 8) if wide else ""
     when = DATED_CELLS if wide else CLOCK_CELLS

@@ -182,7 +182,9 @@ def _standing(picture: LinePicture, tank: TankPicture, look: Look) -> list[Row]:
         rows += [alarm_line(each, "", look) for each in some]
         rows += response
     if not asking:
-        rows.append(fact("", Span("none stands", "quiet")))
+        follows = sum(1 for each in expected if each.behind)
+        said = "none of its own; what follows from others:" if follows else "none stands"
+        rows.append(fact("", Span(said, "quiet")))
     for each in expected:
         because = cause_rows(picture, each, look)
         rows += [alarm_line(each, "", look)]

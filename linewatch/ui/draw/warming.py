@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Final
 
+from linewatch.core.readings import is_good
 from linewatch.core.straight import straight
 from linewatch.ui.draw.rows import Row, Span, row, wrap
 from linewatch.ui.scales import scale
@@ -50,7 +51,9 @@ def slope_per_s(curve: Curve) -> tuple[float, float] | None:
 
 def warming_words(curve: Curve, figure: Figure | None, look: Look) -> str:
     """Return when a figure below its window will be in it; '' where there is nothing to say."""
-    if figure is None or figure.kind != "temperature" or not look.is_live:
+    # How a reading in doubt goes tells nothing of the bath.
+    is_told = figure is not None and figure.kind == "temperature" and is_good(figure.quality)
+    if figure is None or not is_told or not look.is_live:
         return ""
     if figure.value is None or figure.low is None or figure.value >= figure.low:
         return ""

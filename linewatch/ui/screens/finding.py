@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from linewatch.ui.draw.families import state_said
 from linewatch.ui.draw.lists import NO_NUMBER
 from linewatch.ui.draw.naming import figures_by_tag, names, tank_name, target
 from linewatch.ui.keys import EVERYWHERE, KEYS
-from linewatch.ui.marks import state_word
 from linewatch.ui.screens.forms import Entry
 from linewatch.ui.text import clean
 
@@ -37,7 +37,7 @@ def things(picture: LinePicture) -> list[Entry]:
             target("alarm", each.id),
             f"alarm {clean(each.text, 60)}",
             f"{called.get(each.subject, clean(each.subject, 40))} {each.priority}"
-            f" {state_word(each.state)}",
+            f" {state_said(each)}",
         )
         for each in picture.alarms
     ]

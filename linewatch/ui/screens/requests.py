@@ -24,6 +24,7 @@ from linewatch.core.commands import (
 )
 from linewatch.core.measurements import MEASUREMENTS
 from linewatch.ui import entries
+from linewatch.ui.draw.families import state_said
 from linewatch.ui.draw.naming import (
     alarm_of,
     id_of,
@@ -35,7 +36,7 @@ from linewatch.ui.draw.naming import (
     tank_of,
     tanks_about,
 )
-from linewatch.ui.marks import is_new, state_word
+from linewatch.ui.marks import is_new
 from linewatch.ui.screens.forms import Entry, Field, Finder, Form
 from linewatch.ui.text import clean
 
@@ -126,7 +127,9 @@ def acknowledge(screen: LiveScreen) -> None:
     if kind_of(screen.body.choice) == "alarm":
         alarm = alarm_of(picture, id_of(screen.body.choice))
         if alarm is not None and not is_new(alarm.state):
-            said = f"{_called(screen, alarm.id)}: {state_word(alarm.state)}"
+            said = f"{_called(screen, alarm.id)}: {state_said(alarm)}"
+            cause = alarm_of(picture, alarm.behind)
+            said += f" from {_called(screen, cause.id)}" if cause is not None else ""
             screen.watch_app.say(f"{said}; it does not wait to be seen")
             return
         wanted = [id_of(screen.body.choice)]

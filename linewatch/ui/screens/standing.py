@@ -140,9 +140,15 @@ class AlarmsView(View):
                 opens = screen.watch_app.keys.name("open")
                 screen.watch_app.say(f"this is no alarm: {opens} shows those that stand here")
                 return True
-        if key_id == "acknowledge":
+        if key_id == "acknowledge" and self._waits(choice, screen):
             self._seen_here = choice
         return key_id == "open" and self._open_line(choice, screen)
+
+    def _waits(self, choice: str, screen: LiveScreen) -> bool:
+        """Say whether a row is of an alarm that waits to be seen."""
+        picture = screen.watch_app.sight.picture
+        alarm = alarm_of(picture, id_of(choice)) if picture is not None else None
+        return alarm is not None and is_new(alarm.state)
 
     def _open_line(self, choice: str, screen: LiveScreen) -> bool:
         """Open what follows from an alarm of the line as a whole: it has no view of its own."""

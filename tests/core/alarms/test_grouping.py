@@ -78,7 +78,7 @@ def test_one_open_sensor_is_explained_by_nothing_else():
     assert groups(line) == {tanks.tags[0]: ""}
 
 
-def test_a_flood_names_what_came_first_and_puts_the_rest_under_its_subject():
+def test_a_flood_names_what_came_first_and_groups_nothing_that_was_not_grouped_before():
     line = line_with(lambda _: Quality.SENSOR_FAULT)
     tags = [tag for layout in LAYOUTS for tag in layout.tags]
     picture = line.picture(Moment(utc_ns=UTC_NS + 2 * NS, mono_ns=2 * NS))
@@ -86,5 +86,5 @@ def test_a_flood_names_what_came_first_and_puts_the_rest_under_its_subject():
     assert len(tags) > PLAN_OF_MANY.flood_start_per_10min
     assert picture.flood
     assert picture.first_out == f"{tags[0]}.bad-quality"
-    # A tag that stands alone in its block has no device to explain it: its subject does.
-    assert groups(line)["r-chromium.current"] == "r-chromium"
+    # A tag that stands alone in its block has no device to explain it.
+    assert groups(line)["r-chromium.current"] == ""

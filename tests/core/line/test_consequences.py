@@ -152,7 +152,21 @@ def test_a_unit_at_rest_is_not_frozen_and_no_current_after_its_rest_is_told():
 
     assert by_id["rectifier-nickel-1.open-circuit"].state == "unacknowledged"
     assert by_id["rectifier-nickel-1.open-circuit"].behind == ""
+    assert by_id["rectifier-nickel-1.open-circuit"].text == "volts but no current"
     assert by_id["rectifier-nickel-1.voltage.high"].behind == "rectifier-nickel-1.open-circuit"
+    for now_s in range(2400, 2460, 10):
+        for layout in WORKS.layouts:
+            own = {
+                "rectifier-nickel-1.current": 0.0,
+                "rectifier-nickel-1.voltage": 0.0,
+                "rectifier-nickel-1.heat-sink": 30.0 + now_s % 7,
+                "works.line-state": 1.0,
+            }
+            value = np.array([own.get(tag, _usual(tag)) for tag in layout.tags])
+            line.receive(block(layout, now_s * NS, value))
+    gone = {each.id: each for each in line.picture(moment(2460 * NS)).alarms}
+    said = gone["rectifier-nickel-1.open-circuit"].text
+    assert said == "volts but no current (with its last load)"
     frozen = "rectifier-nickel-1.current.frozen"
     assert frozen not in {each.values.get("alarm") for each in told}
 
