@@ -42,6 +42,11 @@ STANDS_LEAD_NS: Final = 4 * 3600 * NS
 """Loads are overdue one after another while a track stands: common practice."""
 STANDS: Final = "high"
 """Priority of a track that stands; what is as urgent by itself keeps its own row."""
+LOW: Final = ("low-low", "level")
+"""Where this stands the heater is off, or must be: that the bath cools follows from it."""
+OF_HEAT: Final = frozenset({"heat-lost", "heater-weak", "temperature.deviation"})
+COLD_LEAD_NS: Final = 1800 * NS
+"""A bath may have begun to cool while its level fell towards the heater: common practice."""
 _DEFINITE: Final = frozenset({"high-high", "high", "low", "low-low", "deviation", "rate"})
 
 
@@ -87,6 +92,8 @@ def _lead_ns(
         doubts = rests_on.intersection(rule.doubts) and not _doubts(condition)
         is_told_by = doubts or _name(condition) in rule.explains
         return round(rule.late_s * NS) if is_told_by else None
+    if (other.kind, _what(other.tag)) == LOW and _is_of_heat(condition):
+        return COLD_LEAD_NS
     if _what(other.tag) not in rests_on:
         return None
     if other.kind == "frozen" and condition.kind == "found" and not _doubts(condition):
@@ -95,6 +102,12 @@ def _lead_ns(
         return None
     # A limit is not judged on what is unreadable; what it was before may be told once more.
     return RATE_NS if condition.kind == "rate" else other.on_delay_ns
+
+
+def _is_of_heat(condition: ConditionPlan) -> bool:
+    """Say whether a condition tells that a position is not warm enough."""
+    is_cold = condition.kind in {"low", "low-low"} and _what(condition.tag) == "temperature"
+    return is_cold or _name(condition) in OF_HEAT
 
 
 def _rests_on(condition: ConditionPlan) -> frozenset[str]:

@@ -212,6 +212,8 @@ class TankPicture:
     """The condition of each of them has gone; they wait to be seen, or to be reset."""
     follows: int = 0
     """Alarms here that are put aside because they follow from another, here or elsewhere."""
+    shelved: str = ""
+    """Priority of the worst alarm here that somebody shelved; '' if there is none."""
     out_of_service: bool = False
 
     @property
@@ -273,6 +275,8 @@ class AdditivePicture:
     due: bool
     due_utc_ns: int | None = None
     """Since when it is due; else when it will be, at the rate of the last half hour."""
+    may_be_due: bool = False
+    """It would be due, if all flowed that may have flowed while nobody metered."""
     measure: str = "mL"
     """'g': it is weighed, and every amount here is in grams."""
     next_ml: float = 0.0
@@ -315,6 +319,8 @@ class ConcentrationPicture:
     by_level: bool = False
     unexplained_g_per_l: float | None = None
     """What the last analysis found less what had been predicted."""
+    has_lost: bool = False
+    """Solution ran out since the last analysis: only the next one tells what is left."""
     drag_out_ml_per_m2: float | None = None
     volume_from: str = ""
 

@@ -434,3 +434,10 @@ def test_where_a_rectifiers_link_is_lost_what_is_read_of_the_bath_stays_in_sight
     assert other_figure(replace(tank, figures={**lost, **read})).kind == "ph"
     assert other_figure(replace(tank, figures={**lost, **torn})).kind == "ph"
     assert other_figure(replace(tank, figures=lost)).kind == "ripple"
+
+
+def test_a_position_whose_only_alarm_is_shelved_wears_its_mark_and_not_that_of_a_consequence():
+    tank = replace(invented.line().tanks[0], follows=2, shelved="highest")
+    look = Look(width=120, height=40, now_ns=invented.NOON)
+
+    assert tank_row(tank, layout_of([tank], look), look).spans[0].text == "z!!!z"

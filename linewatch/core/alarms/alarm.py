@@ -338,7 +338,10 @@ class Alarms:
         elif kept is not None and self.state[alarm] in _QUIET and move is Move.OCCUR:
             kept.value, kept.since_utc_ns = value, at.utc_ns
         else:
-            self.detail[alarm] = Detail(at.utc_ns, value, why=why)
+            # Who shelves an alarm does not make it younger.
+            is_one = kept is not None and move is Move.SHELVE
+            since_ns = kept.since_utc_ns if kept is not None and is_one else at.utc_ns
+            self.detail[alarm] = Detail(since_ns, value, why=why)
         return value
 
     def _told(

@@ -26,6 +26,8 @@ if TYPE_CHECKING:
     from linewatch.core.plan import AdditivePlan, BathPlan, LinePlan, TankPlan
     from linewatch.core.readings import Moment
 
+LOSSES = ("level-runs-out", "leaks-slowly")
+"""Rules that tell that a tank loses more than water."""
 METAL_KINDS = frozenset({"metal", "concentration"})
 """What a reading by hand on a bath is called when it tells its metal [g/L]."""
 DM2_PER_M2 = 100.0
@@ -45,6 +47,8 @@ class Metals:
         """(analysis, volume) of the configuration that an account began with."""
         self._seen: dict[str, list[float]] = {}
         """(mass laid down [g], cathodic charge [µA s]) up to which it has gone on, by tank."""
+        self.lost: set[str] = set()
+        """Baths from which solution ran out since their last analysis."""
         self._bath = {bath.id: bath for bath in plan.baths}
         self._tanks: dict[str, list[TankPlan]] = {bath.id: [] for bath in plan.baths}
         for tank in plan.tanks:
@@ -71,6 +75,9 @@ class Metals:
         self._go_on(line)
 
     def _go_on(self, line: Line) -> None:
+        for name in self.accounts:
+            if any(loses_solution(line, tank.id) for tank in self._tanks[name]):
+                self.lost.add(name)
         for name, account in self.accounts.items():
             for laid_g, dissolved_g, tank, now in self._new(line, name):
                 account.laid_g += laid_g
@@ -115,6 +122,7 @@ class Metals:
         if account is None or found is None:
             return []
         self._go_on(line)
+        self.lost.discard(event.subject)
         solution_l, by_level = self.solution_l(line, event.subject)
         anew = account.analysed(
             found,
@@ -166,10 +174,13 @@ class Metals:
         """Return the solution that is there now [L], and whether a level told it."""
         litres, by_level = self.accounts[name].volume_l, False
         for tank in self._tanks[name]:
-            level = line.good(f"{tank.id}.level") if tank.surface_m2 else None
+            level = line.sure(f"{tank.id}.level") if tank.surface_m2 else None
             window = tank.windows.get("level")
             wanted = usual_level_mm(tank)
-            if level is not None and wanted is not None and window is not None:
+            if level is None or wanted is None or window is None:
+                continue
+            # What runs out takes its metal along, until an analysis tells what is left.
+            if name not in self.lost:
                 litres += (level - wanted) * (tank.surface_m2 or 0.0)
                 by_level = True
         return max(1.0, litres), by_level
@@ -207,6 +218,7 @@ class Metals:
             usual_l=now.volume_l,
             solution_l=solution_l,
             by_level=by_level,
+            has_lost=bath.id in self.lost,
             unexplained_g_per_l=now.unexplained_g_per_l,
             drag_out_ml_per_m2=bath.drag_out_ml_per_m2,
             volume_from=bath.volume_from,
@@ -218,6 +230,7 @@ class Metals:
             "accounts": {name: each.state() for name, each in self.accounts.items()},
             "configured": self._configured,
             "seen": self._seen,
+            "lost": sorted(self.lost),
         }
 
     def recall(self, kept: Mapping[str, Any]) -> None:
@@ -227,8 +240,16 @@ class Metals:
             for name, each in kept["accounts"].items()
             if name in self._bath
         }
+        self.lost = {name for name in kept.get("lost", ()) if name in self._bath}
         self._configured = {name: list(told) for name, told in kept["configured"].items()}
         self._seen = {name: list(seen) for name, seen in kept["seen"].items()}
+
+
+def loses_solution(line: Line, tank: str) -> bool:
+    """Say whether a tank is told to lose more than water."""
+    alarms = line.alarms
+    known = (alarms.number.get(f"{tank}.{each}") for each in LOSSES)
+    return any(number is not None and alarms.active[number] for number in known)
 
 
 def usual_level_mm(tank: TankPlan) -> float | None:

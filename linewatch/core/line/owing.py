@@ -8,7 +8,7 @@ from linewatch.core.additions.balance import charge_counts_ah, millilitres
 from linewatch.core.additions.doubts import LITTLE_ML, Dose, Standing, next_dose_ml
 from linewatch.core.additions.water import evaporates_l_per_h, water_l
 from linewatch.core.integration.charge import UAS_PER_AH
-from linewatch.core.line.metals_in_baths import usual_level_mm
+from linewatch.core.line.metals_in_baths import loses_solution, usual_level_mm
 from linewatch.core.view import AdditivePicture, EntryPicture, WaterPicture
 
 if TYPE_CHECKING:
@@ -172,6 +172,7 @@ def _picture(
 ) -> AdditivePicture:
     bath, additive, account = of
     owed_ml = millilitres(account.owed_at(counts))
+    most_ml = millilitres(account.most_owed_at(counts))
     ml_per_ns = account.ml_per_ns(line.now_ns, counts)
     last_hour_ml = account.dosed_since_nl(line.now_ns - HOUR_NS) / 1e6
     due = account.due_utc_ns is not None
@@ -185,9 +186,10 @@ def _picture(
         owed_ml=owed_ml,
         accrued_ml=millilitres(account.accrued_at(counts)),
         dosed_ml=account.dosed_nl / 1e6,
-        owed_high_ml=millilitres(account.most_owed_at(counts)),
+        owed_high_ml=most_ml,
         due=due,
         due_utc_ns=due_utc_ns,
+        may_be_due=not due and most_ml >= due_at_ml(additive),
         measure=additive.measure,
         next_ml=next_dose_ml(
             owed_ml,
@@ -258,9 +260,11 @@ def _waters(line: Line, tanks: list[TankPlan]) -> list[WaterPicture]:
             if temperature is not None
             else None
         )
+        # What runs out is not made up for by water.
+        is_told = level is not None and not loses_solution(line, tank.id)
         top_up = (
             water_l(level, wanted, tank.surface_m2)
-            if level is not None and wanted is not None
+            if is_told and level is not None and wanted is not None
             else None
         )
         if evaporates is not None or top_up is not None:

@@ -124,10 +124,10 @@ def _line_picture(
     )
 
 
-_Seen: TypeAlias = tuple[str, bool, int, str, int, bool, int]
+_Seen: TypeAlias = tuple[str, bool, int, str, int, bool, int, str]
 """What a tank without current and load can change: its state, whether it is out of service,
 its standing alarms, the worst priority of them, those that wait to be acknowledged, whether
-the condition of each has gone, and how many follow from another."""
+the condition of each has gone, how many follow from another, and the worst that is shelved."""
 
 
 def _tank(
@@ -197,10 +197,10 @@ def _at_work(
     return (None, None) if seen[0] == "empty" or not density else (density, rate)
 
 
-_NO_ALARMS = (0, "", 0, False, 0)
+_NO_ALARMS = (0, "", 0, False, 0, "")
 
 
-def _counted(own: list[AlarmPicture]) -> tuple[int, str, int, bool, int]:
+def _counted(own: list[AlarmPicture]) -> tuple[int, str, int, bool, int, str]:
     if not own:
         return _NO_ALARMS
     listed = [each for each in own if each.state in _STANDING]
@@ -213,11 +213,17 @@ def _counted(own: list[AlarmPicture]) -> tuple[int, str, int, bool, int]:
         sum(1 for each in shown if each.state in _TO_ACKNOWLEDGE),
         bool(listed) and not still,
         sum(1 for each in own if each.behind and each.state == State.SUPPRESSED.word),
+        max(
+            (each.priority for each in own if each.state == State.SHELVED.word),
+            key=_rank,
+            default="",
+        ),
     )
 
 
 _SEEN_AS = (
     "state", "out_of_service", "alarms", "worst", "unacknowledged", "has_gone", "follows",
+    "shelved",
 )  # fmt: skip
 
 

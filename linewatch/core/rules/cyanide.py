@@ -20,9 +20,9 @@ HALF_IS_GAS_PH: Final = 9.2
 """Below this more than half of all free cyanide is hydrogen cyanide: its pKa is 9.21 at 25 °C
 (CRC Handbook of Chemistry and Physics, from memory)."""
 PEOPLE_FIRST: Final = (
-    "leave the fumes, warn and keep everybody out; leave the extraction on; call whoever is"
-    " responsible, follow the site's emergency plan; do NOT drain it, do NOT dump it, do NOT"
-    " add anything to it; it must never reach an acid line"
+    "leave the fumes, warn and keep everybody out; do NOT drain it, do NOT dump it, do NOT add"
+    " anything; extraction stays on; call whoever is responsible, follow the site's emergency"
+    " plan; it must never reach an acid line"
 )
 
 
@@ -84,7 +84,7 @@ CYANIDE: Final[tuple[Rule, ...]] = (
     ),
     Rule(
         name="cyanide-jumps",
-        title="rinse with cyanide jumps: it may be acid",
+        title="may be acid in cyanide: the rinse jumps",
         of=("rinse",),
         needs=("conductivity",),
         in_cyanide=True,

@@ -83,7 +83,9 @@ def owed_words(each: AdditivePicture, look: Look) -> str:
 
 def _additive_row(bath: BathPicture, each: AdditivePicture, look: Look, width: int) -> Row:
     when = ""
-    if each.due_utc_ns is not None:
+    if each.may_be_due:
+        when = "may be due by now"
+    elif each.due_utc_ns is not None:
         left_s = (each.due_utc_ns - look.now_ns) / 1e9
         when = f"overdue by {age(-left_s)}" if left_s < 0 else f"due in {age(left_s)}"
     elif each.used_up_in_s is not None:
@@ -286,6 +288,9 @@ def concentration_rows(found: ConcentrationPicture | None, look: Look) -> list[R
     litres = f"{number(volume.shown(found.solution_l), 0)} {volume.label}"
     how = "by its level" if found.by_level else "no level tells: taken as full"
     rows += _told("solution", f"{litres}, {how}", look)
+    if found.has_lost:
+        lost = "some ran out since the last analysis: only the next one tells what is left"
+        rows += _told("", lost, look, "outside")
     source = clean(found.volume_from) or "as configured: nobody says that it was measured"
     return rows + _told("its volume", source, look)
 

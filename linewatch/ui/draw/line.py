@@ -6,6 +6,7 @@ from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from linewatch.core.alarms.states import State
 from linewatch.core.measurements import MEASUREMENTS
 from linewatch.core.readings import is_bad
 from linewatch.core.view import TankPicture
@@ -84,6 +85,8 @@ def _gauge(kind: str) -> Column:
 def _alarm(tank: TankPicture, look: Look) -> Span:
     if tank.out_of_service:
         return Span(" out ", "quiet")
+    if not tank.alarms and tank.shelved:
+        return Span(alarm_mark(tank.shelved, State.SHELVED.word), "quiet")
     if not tank.alarms:
         # Its own alarms follow from one that stands elsewhere: a link, a crane.
         return Span("  └  " if tank.follows else "     ", "quiet" if tank.follows else "plain")

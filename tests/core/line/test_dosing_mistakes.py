@@ -6,10 +6,13 @@ tests/ui/test_baths_view.py and are named here.
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
 from linewatch.core.errors import Refused
 from linewatch.core.events import EventKind
+from linewatch.core.plan import ConditionPlan
 from tests.core.line.bathing import (
     ANODES,
     BRIGHTENER,
@@ -176,6 +179,22 @@ def test_missing_water_shows_as_a_higher_concentration_and_no_metal():
     assert low.predicted_g_per_l == pytest.approx(
         at_level.predicted_g_per_l * 1000.0 / 900.0, rel=1e-3
     )
+
+
+def test_solution_that_runs_out_takes_its_metal_along_until_an_analysis_tells():
+    told = ConditionPlan(id="one.level-runs-out", tag="one.level-runs-out", kind="found")
+    shop = Shop(replace(PLAN, conditions=(*PLAN.conditions, told)))
+    shop.run(60)
+    before = shop.bath.concentration
+    loses = shop.line.alarms.number["one.level-runs-out"]
+    shop.line.alarms.active[loses] = True
+    shop.run(60, one__level=700.0)
+    shop.line.alarms.active[loses] = False
+    shop.run(60, one__level=700.0)
+    after = shop.bath.concentration
+
+    assert (after.has_lost, after.by_level) == (True, False)
+    assert after.predicted_g_per_l == pytest.approx(before.predicted_g_per_l, rel=1e-3)
 
 
 def test_reverse_charge_is_counted_apart_and_owes_nothing():
