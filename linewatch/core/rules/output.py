@@ -72,7 +72,8 @@ def stopped(seen: Seen, kept: Kept) -> tuple[Told | None, Kept]:
     """Tell a current that ceases within a load; kept: (when the load came, it has flowed)."""
     current, volts = seen.value["current"], seen.value["voltage"]
     if current is None or not seen.work:
-        return Told(is_there=False, value=0.0) if seen.work is False else None, ()
+        # What stopped with the last load goes on until a current shows otherwise.
+        return None, kept
     came_s = seen.now_s - seen.since_s
     if not kept or abs(came_s - kept[0]) > 1.0:
         kept = (came_s, 0.0)
@@ -81,7 +82,7 @@ def stopped(seen: Seen, kept: Kept) -> tuple[Told | None, Kept]:
         return Told(is_there=False, value=percent), (kept[0], 1.0)
     is_live = volts is not None and abs(volts) > LIVE_RATIO * seen.rated_v
     is_due = bool(kept[1]) or seen.since_s > SETTLED_S
-    return Told(is_due and not is_live, percent), kept
+    return Told(not is_live, percent) if is_due else None, kept
 
 
 OUTPUT: Final[tuple[Rule, ...]] = (

@@ -192,6 +192,32 @@ def test_an_expected_alarm_hastens_no_rule_that_would_explain_it():
     assert "rectifier-nickel-1.current-stopped" not in told
 
 
+def test_a_unit_that_stays_off_is_told_once_however_many_loads_come_until_a_current_flows():
+    line, stopped = Line(WORKS), "rectifier-nickel-1.current-stopped"
+    moves = []
+    for now_s in range(5, 3000, 5):
+        phase_s = now_s % 400
+        flows = now_s < 600 or now_s > 2400
+        is_in = phase_s < 300
+        for layout in WORKS.layouts:
+            own = {
+                "rectifier-nickel-1.current": 1000.0 + now_s % 3 if flows and is_in else 0.0,
+                "rectifier-nickel-1.voltage": 4.0 + now_s % 3 / 100.0
+                if flows and is_in
+                else 0.0,
+                "rectifier-nickel-1.heat-sink": 30.0 + now_s % 7,
+                "works.line-state": 1.0,
+                "nickel-1.load-present": float(is_in),
+                "nickel-1.load-number": 4711.0 + now_s // 400 if is_in else 0.0,
+            }
+            value = np.array([own.get(tag, _usual(tag)) for tag in layout.tags])
+            told = [each.values for each in line.receive(block(layout, now_s * NS, value))]
+            mine = [each for each in told if each.get("alarm") == stopped]
+            moves += [each["move"] for each in mine]
+
+    assert moves == ["occur", "clear"]
+
+
 # Links.
 
 
