@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from linewatch.core.alarms.wording import how_to
 from linewatch.core.units import with_symbols
-from linewatch.ui.draw.families import GONE, consequences, heads
+from linewatch.ui.draw.families import GONE, consequences, heads, of_link
 from linewatch.ui.draw.naming import alarm_of, names
 from linewatch.ui.draw.rows import Look, Row, Span, clip, edge_to_edge, row, width_of, wrap
 from linewatch.ui.marks import PRIORITY_MARKS, PRIORITY_ORDER, alarm_mark, is_new, is_standing
@@ -66,7 +66,10 @@ def title_row(picture: LinePicture, view: str, look: Look) -> Row:
 
 def _recording(picture: LinePicture, look: Look) -> list[Span]:
     recording = picture.recording
-    down = sum(1 for link in picture.links if link.state != "connected")
+    unwell = [
+        link for link in picture.links if link.state != "connected" or of_link(picture, link.id)
+    ]
+    down = len(unwell)
     spans = []
     if down:
         spans.append(Span(f" ! {down} of {len(picture.links)} links not well ", "high-new"))

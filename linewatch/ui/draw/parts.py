@@ -10,6 +10,7 @@ from linewatch.core.events import EventKind
 from linewatch.core.units import with_symbols
 from linewatch.ui.draw.bands import alarm_role, alarm_words, is_due_by_dwell, left_words
 from linewatch.ui.draw.families import state_said
+from linewatch.ui.draw.naming import held_of
 from linewatch.ui.draw.rows import Look, Row, Span, row, titled, told, wrap
 from linewatch.ui.marks import alarm_mark, is_standing, state_word
 from linewatch.ui.scales import scale_of_unit
@@ -23,6 +24,7 @@ from linewatch.ui.text import (
     cut,
     fit,
     hours,
+    moment,
     number,
     since_clock,
     span,
@@ -33,8 +35,18 @@ if TYPE_CHECKING:
 
     from linewatch.core.events import Event
     from linewatch.core.ports import StoredEvent
-    from linewatch.core.view import AlarmPicture, ChargePicture, LoadPicture, MetalPicture
+    from linewatch.core.view import (
+        AlarmPicture,
+        ChargePicture,
+        LinePicture,
+        LoadPicture,
+        MetalPicture,
+    )
 
+SPOILT_MARK: Final = "!"
+"""Before the part of a load that may be spoilt."""
+WITH_ODD: Final = 100
+"""Width from which on a list has room for what is odd about a load; below it is counted."""
 WITH_PRIORITY: Final = 90
 """Width from which on a priority has room as a word too."""
 LABEL: Final = 13
@@ -43,6 +55,7 @@ LITTLE_AH: Final = 0.05
 """Charge of less is not worth a line."""
 AT_LEAST: Final = "at least "
 """Before a total that misses what nobody metered."""
+DAY_NS: Final = 24 * 3600 * 1_000_000_000
 LABELLED: Final = 18
 """Cells that the label of a fact and some air take."""
 
@@ -173,6 +186,43 @@ def load_rows(load: LoadPicture, look: Look) -> list[Row]:
             )
         ]
     return rows
+
+
+def part_and_odd(part: str, odd: tuple[bool, str], look: Look) -> list[Span]:
+    """Return the end of a load's row: what is odd before the part, which may be cut.
+
+    Args:
+        part: The part.
+        odd: Whether the load may be spoilt, and what is odd in words.
+        look: How it is drawn.
+    """
+    is_grave, said = odd
+    named = Span(f"  {clean(part, 60)}", "quiet")
+    if not said:
+        return [named]
+    mark = f" {SPOILT_MARK} " if is_grave else "  "
+    brief = said if is_grave or look.width >= WITH_ODD else said.partition(",")[0]
+    return [Span(f"{mark}{clean(brief, 200)}", "outside"), named]
+
+
+def hold_mark(picture: LinePicture, number_of_load: str) -> list[Span]:
+    """Return that a load is on hold, for its row; nothing if it is not."""
+    is_held = held_of(picture, number_of_load) is not None
+    return [Span("  on hold", "strong")] if is_held else []
+
+
+def hold_rows(picture: LinePicture, number_of_load: str, look: Look) -> list[Row]:
+    """Return that a load is on hold, since when, who said so and why."""
+    held = held_of(picture, number_of_load)
+    if held is None:
+        return []
+    since = clock(held.utc_ns, look.zone) if held.utc_ns else ""
+    if since and held.utc_ns < look.now_ns - DAY_NS:
+        since = moment(held.utc_ns, look.zone)
+    said = f"since {since}" if since else "yes"
+    said += f" by {clean(held.who, 12)}" if held.who else ""
+    said += f": {clean(held.why, 200)}" if held.why else ""
+    return worded("on hold", said, look, "strong")
 
 
 def _thickness_rows(load: LoadPicture, look: Look) -> list[Row]:

@@ -21,6 +21,7 @@ from linewatch.ui.draw.parts import (
     charge_rows,
     event_row,
     fact,
+    hold_rows,
     is_told_twice,
     load_rows,
     metal_rows,
@@ -121,7 +122,8 @@ def tank_rows(
     urgent = _permit_rows(tank, half) + _standing(picture, tank, half)
     more: list[Row] = []
     if tank.load is not None:
-        more += [*load_rows(tank.load, half), row()]
+        more += load_rows(tank.load, half)
+        more += [*hold_rows(picture, tank.load.number, half), row()]
     more += water_rows(picture, tank.id, half)
     more += _place_rows(picture, tank, half)
     more += _event_rows(events, tank, half)

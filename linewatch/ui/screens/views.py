@@ -213,8 +213,8 @@ class LoadsView(View):
             most = MOST_GONE + len(scene.picture.tanks)
             self._gone = newest_records([each.event for each in told], most)
         gone = gone_rows(self._gone, scene.picture, scene.look)[: MOST_GONE + HEADING]
-        ways = way_rows(scene.picture, scene.look)
         odd = odd_of(self._gone, scene.picture, scene.look)
+        ways = way_rows(scene.picture, scene.look, odd)
         return [*load_list(scene.picture, scene.look, odd), *ways, *gone]
 
     def wants(self, _choice: str, now_ns: int) -> Sequence[Wish]:
@@ -228,7 +228,8 @@ class LoadsView(View):
         detail = load_detail(scene.picture, number, scene.look)
         _, odd = odd_of(self._gone, scene.picture, scene.look).get(number, (False, ""))
         if detail and odd:
-            detail[2:2] = worded("odd", odd.removeprefix("odd: "), scene.look, "outside")
+            said = odd.removeprefix("odd: ").removeprefix("1, ")
+            detail[2:2] = worded("odd", said, scene.look, "outside")
         return [row(), *detail] if detail else []
 
 
@@ -296,7 +297,7 @@ class LinksView(View):
 
     def head(self, scene: Scene) -> Sequence[Row]:
         """Return the heads of the columns."""
-        return [links_head(scene.look)]
+        return [links_head(scene.picture, scene.look)]
 
     def body(self, scene: Scene) -> Sequence[Row]:
         """Return a row a link."""
@@ -310,7 +311,7 @@ class LinksView(View):
         """Return the chosen link."""
         for link in scene.picture.links:
             if link.id == id_of(scene.choice):
-                return [row(), *link_detail(link, scene.look, scene.picture.speed)]
+                return [row(), *link_detail(scene.picture, link, scene.look)]
         return []
 
 

@@ -1,0 +1,132 @@
+"""What somebody who came a second time looked for on a screen and did not find there."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+
+from linewatch.core.view import AlarmPicture, HeldPicture, WayPicture
+from linewatch.ui.draw.bands import title_row
+from linewatch.ui.draw.lists import link_detail, link_rows, load_detail, load_list
+from linewatch.ui.draw.loads import odd_of, record_rows
+from linewatch.ui.draw.rows import Look
+from linewatch.ui.draw.ways import way_detail, way_rows
+from tests.ui import invented
+
+HERE = "nickel-1"
+
+
+def look(width: int = 160, **more) -> Look:
+    return Look(width=width, height=50, now_ns=invented.NOON, **more)
+
+
+def texts(rows) -> list[str]:
+    return ["".join(each.text for each in row.spans) for row in rows]
+
+
+def one(rows, words: str) -> str:
+    found = [line for line in texts(rows) if words in line]
+    assert len(found) == 1, f"{len(found)} rows hold {words!r}"
+    return found[0]
+
+
+def alarm(name: str, subject: str, text: str, **more) -> AlarmPicture:
+    more = {"kind": "found", "state": "unacknowledged", "priority": "high"} | more
+    return AlarmPicture(
+        id=name, tag="", subject=subject, text=text, since_utc_ns=invented.NOON, **more
+    )
+
+
+# Links.
+
+
+@pytest.mark.parametrize("width", [80, 120, 160])
+def test_a_link_whose_values_no_longer_move_is_not_well_though_it_is_connected(width):
+    still = alarm("tank-io.still", "tank-io", "its values no longer move")
+    picture = replace(invented.line(), alarms=(still,))
+
+    shown = one(link_rows(picture, look(width)), " tank-io ")
+    assert "! connected" in shown
+    assert "its values" in shown
+    assert "1 of 3 links not well" in texts([title_row(picture, "line", look(width))])[0]
+    detail = texts(link_detail(picture, picture.links[0], look(width)))
+    assert any("alarm" in row and "its values no longer move" in row for row in detail)
+
+
+@pytest.mark.parametrize("state", ["returned", "latched", "shelved", "suppressed"])
+def test_an_alarm_that_does_not_stand_leaves_its_link_well(state):
+    gone = alarm("tank-io.still", "tank-io", "its values no longer move", state=state)
+    picture = replace(invented.line(), alarms=(gone,))
+
+    assert "! connected" not in one(link_rows(picture, look()), " tank-io ")
+    assert "not well" not in texts([title_row(picture, "line", look())])[0]
+
+
+# Loads.
+
+
+def picture_with_load(**more):
+    """Return a line, and the number of the load in its first nickel."""
+    picture = invented.line()
+    tanks = tuple(
+        replace(tank, load=replace(tank.load, **more)) if tank.id == HERE else tank
+        for tank in picture.tanks
+    )
+    number = next(tank.load.number for tank in tanks if tank.id == HERE)
+    return replace(picture, tanks=tanks), number
+
+
+def held(number: str, **more) -> HeldPicture:
+    return HeldPicture(load=number, utc_ns=invented.NOON, who="MK", why="dull patches", **more)
+
+
+@pytest.mark.parametrize("width", [80, 120, 160])
+def test_a_load_on_hold_says_so_in_its_row_and_who_said_so_in_its_pane(width):
+    picture, number = picture_with_load()
+    picture = replace(picture, held=(held(number),))
+
+    assert "on hold" in one(load_list(picture, look(width)), f" {number} ")
+    said = one(load_detail(picture, number, look(width)), "on hold")
+    assert "by MK: dull patches" in said
+
+
+def test_the_next_load_of_a_number_is_not_on_hold_for_the_one_before():
+    picture, number = picture_with_load()
+    picture = replace(picture, held=(held(number, is_number_reused=True),))
+
+    assert "on hold" not in " ".join(texts(load_list(picture, look())))
+    assert "on hold" not in " ".join(texts(load_detail(picture, number, look())))
+
+
+def on_its_way(load: str) -> WayPicture:
+    return WayPicture(
+        load=load, number=load, part="bracket", before=HERE, since_utc_ns=0, out_s=30.0
+    )
+
+
+def test_a_load_on_its_way_says_that_it_is_on_hold_and_that_it_may_be_spoilt():
+    picture = replace(invented.line(), ways=(on_its_way("4999"),), held=(held("4999"),))
+    row = one(way_rows(picture, look(), {"4999": (True, "polarity wrong")}), " 4999 ")
+
+    assert "on hold" in row
+    assert " ! polarity wrong  bracket" in row
+    assert "dull patches" in one(way_detail(picture, "4999", look()), "on hold")
+
+
+@pytest.mark.parametrize("width", [80, 160])
+def test_what_is_odd_about_a_load_is_said_in_words_where_there_is_room(width):
+    picture, number = picture_with_load(dwell_s=4000.0, longest_s=1800.0, part="")
+    found = odd_of([], picture, look(width))
+    row = one(load_list(picture, look(width), found), f" {number} ")
+
+    assert "odd: 1" in row
+    assert ("odd: 1, in for 1 h 06 min" in row) == (width == 160)
+
+
+def test_of_a_load_in_its_first_tank_what_is_odd_by_now_is_told():
+    picture, number = picture_with_load(dwell_s=4000.0, longest_s=1800.0)
+
+    shown = " ".join(" ".join(texts(record_rows(picture, number, None, look()))).split())
+    assert "odd in for 1 h 06 min, at most 30 min are allowed" in shown
+    assert "no more is told" in shown
