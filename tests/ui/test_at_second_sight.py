@@ -6,11 +6,32 @@ from dataclasses import replace
 
 import pytest
 
-from linewatch.core.view import AlarmPicture, HeldPicture, WayPicture
+from linewatch.core.electrochemistry.explanation import GivenInput, explain_charge
+from linewatch.core.readings import Quality
+from linewatch.core.view import (
+    AlarmPicture,
+    ChargePicture,
+    Figure,
+    HeldPicture,
+    MetalPicture,
+    RectifierPicture,
+    WayPicture,
+)
 from linewatch.ui.draw.bands import title_row
-from linewatch.ui.draw.lists import link_detail, link_rows, load_detail, load_list
+from linewatch.ui.draw.control import held_words
+from linewatch.ui.draw.dissolved import wrong_way_words
+from linewatch.ui.draw.explain import explanation_rows, why_rows
+from linewatch.ui.draw.line import line_rows
+from linewatch.ui.draw.lists import (
+    link_detail,
+    link_rows,
+    load_detail,
+    load_list,
+    rectifier_rows,
+)
 from linewatch.ui.draw.loads import odd_of, record_rows
 from linewatch.ui.draw.rows import Look
+from linewatch.ui.draw.tank import tank_rows
 from linewatch.ui.draw.ways import way_detail, way_rows
 from tests.ui import invented
 
@@ -130,3 +151,111 @@ def test_of_a_load_in_its_first_tank_what_is_odd_by_now_is_told():
     shown = " ".join(" ".join(texts(record_rows(picture, number, None, look()))).split())
     assert "odd in for 1 h 06 min, at most 30 min are allowed" in shown
     assert "no more is told" in shown
+
+
+# What was counted and is not the whole.
+
+
+def with_rectifier(picture, name: str, **more):
+    units = tuple(
+        replace(each, **more) if each.id == name else each for each in picture.rectifiers
+    )
+    return replace(picture, rectifiers=units)
+
+
+def test_a_charge_of_which_some_was_not_metered_is_marked_among_the_rectifiers():
+    charge = ChargePicture(cathodic_ah=82.6, uncertainty_ah=0.5, missed_ah=113.0)
+    picture = invented.line()
+    name = picture.rectifiers[0].id
+    whole = with_rectifier(picture, name, charge=replace(charge, missed_ah=0.0))
+
+    shown = one(rectifier_rows(with_rectifier(picture, name, charge=charge), look()), "82.6")
+    assert "82.6*" in shown
+    assert "82.6 " in one(rectifier_rows(whole, look()), "82.6")
+
+
+@pytest.mark.parametrize(
+    ("note", "told"),
+    [("At least: up to 113 A·h more.", "at least 82.6"), ("Metered 60 s.", "82.6")],
+)
+def test_why_a_charge_is_what_it_is_says_that_it_is_the_least(note, told):
+    given = GivenInput(name="charge", symbol="Q", value=82.6, unit="A.h", source="samples")
+    row = one(explanation_rows(explain_charge(given, notes=(note,)), look()), "  is ")
+
+    assert row.split()[1:-1] == told.split()
+
+
+def zinc(anodic_ah: float):
+    tank = next(each for each in invented.line().tanks if each.id == HERE)
+    return replace(
+        tank,
+        charge=replace(tank.charge, cathodic_ah=15.5, anodic_ah=anodic_ah, missed_ah=0.0),
+        metal=MetalPicture(deposit="Zn", mass_g=18.2, uncertainty_g=0.2),
+    )
+
+
+@pytest.mark.parametrize("width", [80, 120, 160])
+def test_metal_through_which_current_flowed_the_wrong_way_is_the_most_there_can_be(width):
+    picture = replace(invented.line(), tanks=(zinc(320.0),))
+    shown = " ".join(
+        " ".join(texts(tank_rows(picture, picture.tanks[0], (), None, look(width)))).split()
+    )
+
+    assert "at most 18.2 ± 0.2 g" in shown
+    assert "320.0 A·h flowed the wrong way" in shown
+    why = " ".join(texts(why_rows(picture, f"tank {HERE}", look(width))))
+    assert "at most 18.2" in why
+    if width >= 120:
+        cell = next(
+            span
+            for row in line_rows(picture.tanks, look(width))
+            for span in row.spans
+            if span.text.strip() == "18~"
+        )
+        assert cell.role == "doubt"
+
+
+def test_a_hundredth_of_the_charge_the_wrong_way_is_nothing():
+    assert wrong_way_words(zinc(0.15)) == ""
+    assert wrong_way_words(zinc(0.16)).startswith("0.2 A·h flowed the wrong way")
+
+
+# What a rectifier says of itself.
+
+
+@pytest.mark.parametrize(
+    ("is_anode", "told"),
+    [(0.0, "not told: its current flows against"), (1.0, "current: what flows is what is set")],
+)
+def test_a_unit_that_says_that_the_work_is_no_anode_holds_no_current_that_flows_back(
+    is_anode, told
+):
+    def measured(kind: str, value: float) -> Figure:
+        return Figure(
+            tag=f"u.{kind}",
+            kind=kind.partition(".")[0],
+            value=value,
+            quality=int(Quality.GOOD),
+            utc_ns=0,
+        )
+
+    figures = {
+        "current": measured("current", -593.0),
+        "current-set": measured("current-set", 599.0),
+        "count.work-is-anode": measured("count.work-is-anode", is_anode),
+    }
+    unit = RectifierPicture(
+        id="u", name="Zinc 3", feeds=(), rated_current_a=800.0, figures=figures
+    )
+
+    assert held_words(unit).startswith(told)
+
+
+def test_the_figure_that_is_told_above_is_not_told_again():
+    picture = invented.line()
+    tank = next(each for each in picture.tanks if len(each.figures) > 1 and not each.charge)
+    tag = next(iter(tank.figures.values())).tag
+    shown = texts(why_rows(picture, f"tank {tank.id}", look(), tag))
+
+    assert tag not in " ".join(shown)
+    assert sum(row.startswith("  tag ") for row in shown) == len(tank.figures) - 1

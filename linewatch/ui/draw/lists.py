@@ -49,6 +49,8 @@ LEAST_ATTENTION: Final = 5
 FIGURES: Final = ("current", "voltage", "ripple", "heat-sink")
 """What stands of a rectifier in its row."""
 MUCH_ATTENTION: Final = 30
+SHORT_MARK: Final = "*"
+"""Behind a charge that is the least: more may have flowed, not metered."""
 WENT: Final = "gone: "
 """What stands before an alarm whose condition is no more."""
 
@@ -85,7 +87,7 @@ def rectifiers_head(look: Look) -> Row:
     name = fit("rectifier", _unit_width(look))
     amps, volts, ripple, sink = _figure_widths(look)
     heads = f"   {name}{'A  ':>{amps}}{'V  ':>{volts}}{'ripple %':>{ripple}}"
-    unit, charge = (4, f"{'A·h':>10}") if look.width >= WIDE else (3, "")
+    unit, charge = (4, f"{'A·h ':>10}") if look.width >= WIDE else (3, "")
     degrees = fit(scale("heat-sink", look.units).label, unit)
     heads += f"{'sink ':>{sink - unit}}{degrees}{charge}{'need':>7}  findings"
     return row(Span(fit(heads, look.width), "head"))
@@ -106,7 +108,8 @@ def _rectifier_row(picture: LinePicture, each: RectifierPicture, look: Look) -> 
     # first, the charge stands in the detail.
     state = "out of service" if each.out_of_service else ""
     said = _asks(picture, each, look)
-    charge = [_told_right(_charge(each), 10, look)] if look.width >= WIDE else []
+    counted_ah = f"{_charge(each)}{SHORT_MARK if each.charge.is_short else ' '}"
+    charge = [_told_right(counted_ah, 10, look)] if look.width >= WIDE else []
     has_gone = said.startswith(WENT)
     role = "quiet" if has_gone and not state else "outside"
     found = Span(f"  {state or said}", role)

@@ -56,6 +56,8 @@ LITTLE_AH: Final = 0.05
 AT_LEAST: Final = "at least "
 """Before a total that misses what nobody metered."""
 DAY_NS: Final = 24 * 3600 * 1_000_000_000
+AT_MOST: Final = "at most "
+"""Before a mass of which some may have gone back into the bath."""
 LABELLED: Final = 18
 """Cells that the label of a fact and some air take."""
 
@@ -117,8 +119,21 @@ def charge_rows(charge: ChargePicture, look: Look) -> list[Row]:
     return rows
 
 
-def metal_rows(metal: MetalPicture, look: Look) -> list[Row]:
-    """Return the metal laid down, with its ±, and how fast it grows."""
+def bound_words(*, is_short: bool, is_less: bool) -> str:
+    """Return what stands before a mass that misses some, or of which some may be gone again."""
+    if is_short and is_less:
+        return "about "
+    return AT_LEAST if is_short else AT_MOST if is_less else ""
+
+
+def metal_rows(metal: MetalPicture, look: Look, wrong_way: str = "") -> list[Row]:
+    """Return the metal laid down, with its ±, and how fast it grows.
+
+    Args:
+        metal: The metal.
+        look: How it is drawn.
+        wrong_way: Why some of it may have dissolved again, in words; '' if it has not.
+    """
     rows = [titled("metal", look.width)]
     if metal.refused:
         said = wrap(f"no figure: {clean(metal.refused)}", max(look.width - LABEL - 4, 1))
@@ -132,8 +147,10 @@ def metal_rows(metal: MetalPicture, look: Look) -> list[Row]:
     text = number(mass.shown(metal.mass_g), decimals)
     doubt = f" ± {number(spread, decimals)}"
     shown = f"{text}{doubt if metal.uncertainty_g else ''} {mass.label}"
-    least = AT_LEAST if metal.is_short else ""
-    rows.append(fact(clean(metal.deposit, 12), told(f"{least}{shown}", look)))
+    bound = bound_words(is_short=metal.is_short, is_less=bool(wrong_way))
+    rows.append(fact(clean(metal.deposit, 12), told(f"{bound}{shown}", look)))
+    if wrong_way:
+        rows += worded("", wrong_way, look, "doubt")
     if metal.is_short:
         more = f"up to {number(mass.shown(metal.missed_g), 0)} {mass.label} more"
         rows += worded("", f"{more}: not metered", look, "outside")

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Final
 
 from linewatch.core.alarms.states import State
 from linewatch.ui.draw.alarms import cause_rows
+from linewatch.ui.draw.dissolved import wrong_way_words
 from linewatch.ui.draw.figures import (
     figure_words,
     gauge,
@@ -118,7 +119,7 @@ def tank_rows(
     if tank.charge is not None:
         totals += [row(), *charge_rows(tank.charge, half)]
     if tank.metal is not None:
-        totals += [row(), *metal_rows(tank.metal, half)]
+        totals += [row(), *metal_rows(tank.metal, half, wrong_way_words(tank))]
     urgent = _permit_rows(tank, half) + _standing(picture, tank, half)
     more: list[Row] = []
     if tank.load is not None:

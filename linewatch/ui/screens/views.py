@@ -383,7 +383,7 @@ class ExplainView(View):
         """Return what the picture tells of the figures, then what was worked out."""
         rows = why_rows(scene.picture, target("tag", self.also), scene.look)
         if not scene.why:
-            rows += why_rows(scene.picture, self.subject, scene.look)
+            rows += why_rows(scene.picture, self.subject, scene.look, self.also)
         for each in scene.why:
             rows += explanation_rows(each, scene.look)
         bath = bath_of(scene.picture, id_of(self.subject))
