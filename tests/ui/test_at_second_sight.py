@@ -17,7 +17,8 @@ from linewatch.core.view import (
     RectifierPicture,
     WayPicture,
 )
-from linewatch.ui.draw.bands import title_row
+from linewatch.ui.draw.alarms import alarm_detail, alarm_row
+from linewatch.ui.draw.bands import alarm_rows, pulls_rows, title_row
 from linewatch.ui.draw.control import held_words
 from linewatch.ui.draw.dissolved import wrong_way_words
 from linewatch.ui.draw.explain import explanation_rows, why_rows
@@ -30,9 +31,11 @@ from linewatch.ui.draw.lists import (
     rectifier_rows,
 )
 from linewatch.ui.draw.loads import odd_of, record_rows
+from linewatch.ui.draw.naming import names
 from linewatch.ui.draw.rows import Look
-from linewatch.ui.draw.tank import tank_rows
+from linewatch.ui.draw.tank import figure_rows, tank_rows
 from linewatch.ui.draw.ways import way_detail, way_rows
+from linewatch.ui.screens.finding import things
 from tests.ui import invented
 
 HERE = "nickel-1"
@@ -259,3 +262,125 @@ def test_the_figure_that_is_told_above_is_not_told_again():
 
     assert tag not in " ".join(shown)
     assert sum(row.startswith("  tag ") for row in shown) == len(tank.figures) - 1
+
+
+# What has no room.
+
+
+def hanging_line(many: int):
+    """Return a line with loads that hang in the air after a long name, and one that is due."""
+    picture, number = picture_with_load(
+        number="7205",
+        since_utc_ns=invented.NOON - 1980 * 10**9,
+        dwell_s=1980.0,
+        longest_s=1800.0,
+        pull_utc_ns=None,
+    )
+    ways = tuple(
+        replace(on_its_way(f"411{index}"), before="acid-1", out_s=552.0, hangs=True)
+        for index in range(many)
+    )
+    return replace(picture, ways=ways), number
+
+
+@pytest.mark.parametrize("many", [1, 2, 6])
+@pytest.mark.parametrize("width", [80, 120, 160])
+def test_what_hangs_in_the_air_leaves_room_for_the_first_that_is_next_out(width, many):
+    picture, _ = hanging_line(many)
+    (row,) = texts(pulls_rows(picture, look(width), 1))
+
+    assert "4110 9m12s" in row
+    assert "7205 OUT+3m00s" in row
+    assert len(row) <= width
+
+
+def test_in_eighty_columns_many_in_the_air_are_counted_and_numbers_stand_for_names():
+    picture, _ = hanging_line(6)
+    (row,) = texts(pulls_rows(picture, look(80), 1))
+
+    assert row.startswith(" in the air 4110 9m12s +5   next out  9: 7205 OUT+3m00s")
+
+
+def tank_figures(width: int, **figure) -> list[str]:
+    values = {"tag": "t.ph", "kind": "ph", "value": 6.99, "utc_ns": 0} | figure
+    return texts(figure_rows({"ph": Figure(**values)}, look(width)))
+
+
+@pytest.mark.parametrize("width", [58, 80, 160])
+def test_a_figure_that_an_alarm_doubts_has_its_mark_and_the_reason_whole(width):
+    shown = tank_figures(width, quality=int(Quality.DOUBTED))
+
+    assert "…" not in " ".join(shown)
+    assert "6.99" in shown[1]
+    assert "~" in shown[1]
+    assert shown[2].strip() == "an alarm doubts it"
+
+
+@pytest.mark.parametrize("width", [58, 160])
+def test_for_how_long_a_figure_is_not_connected_is_never_cut(width):
+    since = invented.NOON - 116 * 60 * 10**9
+    shown = tank_figures(
+        width, quality=int(Quality.NOT_CONNECTED), value=None, good_utc_ns=since
+    )
+
+    assert "…" not in " ".join(shown)
+    assert any("not connected for 116 min" in row for row in shown)
+
+
+def rinse_alarm(text: str, **more) -> tuple:
+    found = alarm("rinse-1.jump", "rinse-1", text, **more)
+    picture = invented.line()
+    tanks = tuple(
+        replace(each, name="Rinse after cyanide zinc plating") if each.id == "rinse-1" else each
+        for each in picture.tanks
+    )
+    return replace(picture, tanks=tanks, alarms=(found,)), found
+
+
+def test_the_name_of_what_an_alarm_is_about_is_cut_before_its_words_are():
+    text = "jumps: it may carry over"
+    picture, found = rinse_alarm(text)
+    called = names(picture)
+    number = called["rinse-1"].partition(" ")[0]
+
+    for width in (70, 80, 160):
+        rows = [alarm_row(found, called, look(width)), alarm_rows(picture, look(width), 1)[0]]
+        for shown in texts(rows):
+            assert text in shown
+            assert f" {number} " in shown
+            assert len(shown) <= width
+    assert called["rinse-1"] in texts([alarm_row(found, called, look(160))])[0]
+    deeper = texts([alarm_row(found, called, look(70), "  └ ")])[0]
+    assert f"  └ {number} " in deeper
+
+
+def test_where_there_is_no_room_the_count_behind_an_alarm_says_that_they_are_new():
+    picture, found = rinse_alarm("w" * 44)
+    alarms = tuple(replace(found, id=f"a{index}") for index in range(11))
+    (row,) = texts(alarm_rows(replace(picture, alarms=alarms), look(80), 1))
+
+    assert row.endswith(" 11 new ")
+
+
+@pytest.mark.parametrize(
+    ("kind", "unit", "told"),
+    [("deviation", "degC", "limit 2 °C"), ("rate", "degC/min", "limit 2 °C/min")],
+)
+def test_the_limit_of_a_deviation_has_its_unit_as_people_write_it(kind, unit, told):
+    found = replace(
+        alarm("t.temperature.deviation", "rinse-1", "off", kind=kind),
+        tag="rinse-1.temperature",
+        value=3.1,
+        limit=2.0,
+        unit=unit,
+    )
+    picture = replace(invented.line(), alarms=(found,))
+
+    assert one(alarm_detail(picture, found.id, look()), "  value ").endswith(told)
+
+
+def test_what_can_be_found_is_called_as_people_call_it():
+    entries = things(invented.line())
+    nickel = next(each for each in entries if each.target == f"tank {HERE}")
+
+    assert nickel.tells == "plating"

@@ -340,7 +340,7 @@ def _link_widths(picture: LinePicture, look: Look) -> tuple[int, int, int]:
     if look.width >= WIDE:
         return 20, 10, 8
     longest = max((cells(clean(each.id, 40)) for each in picture.links), default=0)
-    return min(max(longest, 4), 20), 8, 7
+    return min(max(longest + 1, 5), 20), 8, 7
 
 
 def links_head(picture: LinePicture, look: Look) -> Row:

@@ -8,7 +8,7 @@ from linewatch.core.alarms.causes import FOLLOWS
 from linewatch.core.alarms.states import State
 from linewatch.core.events import EventKind
 from linewatch.core.units import with_symbols
-from linewatch.ui.draw.bands import alarm_role, alarm_words, is_due_by_dwell, left_words
+from linewatch.ui.draw.bands import about, alarm_role, alarm_words, is_due_by_dwell, left_words
 from linewatch.ui.draw.families import state_said
 from linewatch.ui.draw.naming import held_of
 from linewatch.ui.draw.rows import Look, Row, Span, row, titled, told, wrap
@@ -283,7 +283,7 @@ def alarm_line(alarm: AlarmPicture, called: str, look: Look, *, target: str = ""
     for_state = 18 if wide else 10
     room = max(look.width - len(lead) - for_state - 2, 4)
     said = alarm_words(alarm, look)
-    named = f"{called}: {said}" if called else said
+    named = about(called, said, room - 1) if called else said
     return row(
         Span(lead, role),
         Span(fit(f" {named}", room), "plain"),
