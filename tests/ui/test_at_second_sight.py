@@ -18,7 +18,7 @@ from linewatch.core.view import (
     WayPicture,
 )
 from linewatch.ui.draw.alarms import alarm_detail, alarm_row
-from linewatch.ui.draw.bands import alarm_rows, pulls_rows, title_row
+from linewatch.ui.draw.bands import about, alarm_rows, pulls_rows, title_row
 from linewatch.ui.draw.control import held_words
 from linewatch.ui.draw.dissolved import wrong_way_words
 from linewatch.ui.draw.explain import explanation_rows, why_rows
@@ -352,6 +352,11 @@ def test_the_name_of_what_an_alarm_is_about_is_cut_before_its_words_are():
     assert called["rinse-1"] in texts([alarm_row(found, called, look(160))])[0]
     deeper = texts([alarm_row(found, called, look(70), "  └ ")])[0]
     assert f"  └ {number} " in deeper
+
+
+def test_a_name_without_a_number_is_not_cut_to_that_of_another():
+    assert about("Rectifier zinc 3", "w" * 60, 40).startswith("Rectifier zinc 3: ")
+    assert about("9 Bright nickel", "w" * 60, 40).startswith("9 Brigh…: ")
 
 
 def test_where_there_is_no_room_the_count_behind_an_alarm_says_that_they_are_new():

@@ -39,6 +39,8 @@ FOR_LEAST_COUNT = 9
 """Cells that '12 new' wants, and the one before it."""
 LEAST_NAME = 8
 """Cells of a name that its alarm's words leave it: enough for the number of a position."""
+LEAST_UNNUMBERED = 18
+"""The same of a name that begins with no number: cut shorter it might be another's."""
 BELOW = " └"
 """Of what stands before the name of something that is drawn below its cause."""
 OVER_CELLS = 5
@@ -166,7 +168,8 @@ def about(subject: str, said: str, room: int) -> str:
     named = subject.lstrip(BELOW)
     deeper = subject[: len(subject) - len(named)]
     left = room - cells(deeper) - cells(said) - cells(": ")
-    return f"{deeper}{cut(named, max(left, LEAST_NAME))}: {said}"
+    least = LEAST_NAME if named[:1].isdigit() else LEAST_UNNUMBERED
+    return f"{deeper}{cut(named, max(left, least))}: {said}"
 
 
 def _alarm_texts(
