@@ -19,8 +19,9 @@ from linewatch.core.view import (
 )
 from linewatch.ui.draw.alarms import alarm_detail, alarm_row
 from linewatch.ui.draw.bands import about, alarm_rows, pulls_rows, title_row
+from linewatch.ui.draw.baths import bath_detail
 from linewatch.ui.draw.control import held_words
-from linewatch.ui.draw.dissolved import wrong_way_words
+from linewatch.ui.draw.dissolved import wrong_way_in_bath, wrong_way_words
 from linewatch.ui.draw.explain import explanation_rows, why_rows
 from linewatch.ui.draw.line import line_rows
 from linewatch.ui.draw.lists import (
@@ -221,6 +222,19 @@ def test_metal_through_which_current_flowed_the_wrong_way_is_the_most_there_can_
 def test_a_hundredth_of_the_charge_the_wrong_way_is_nothing():
     assert wrong_way_words(zinc(0.15)) == ""
     assert wrong_way_words(zinc(0.16)).startswith("0.2 A·h flowed the wrong way")
+
+
+def test_the_metal_of_a_bath_is_the_most_where_one_of_its_tanks_ran_the_wrong_way():
+    picture = invented.line()
+    bath = next(each for each in picture.baths if HERE in each.tanks)
+    tanks = tuple(zinc(320.0) if tank.id == HERE else tank for tank in picture.tanks)
+    said = wrong_way_in_bath(replace(picture, tanks=tanks), bath)
+
+    assert said.startswith("320.0 A·h flowed the wrong way")
+    assert wrong_way_in_bath(picture, bath) == ""
+    shown = " ".join(" ".join(texts(bath_detail(bath, look(), wrong_way=said))).split())
+    assert "at most" in shown
+    assert "at most" not in " ".join(texts(bath_detail(bath, look())))
 
 
 # What a rectifier says of itself.

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 from linewatch.core.loads import reversal
 
 if TYPE_CHECKING:
-    from linewatch.core.view import TankPicture
+    from linewatch.core.view import BathPicture, LinePicture, TankPicture
 
 
 def wrong_way_words(tank: TankPicture) -> str:
@@ -22,3 +22,15 @@ def wrong_way_words(tank: TankPicture) -> str:
     if metal is None or metal.refused or charge is None:
         return ""
     return reversal.wrong_way_words(charge.cathodic_ah, charge.anodic_ah)
+
+
+def wrong_way_in_bath(picture: LinePicture, bath: BathPicture) -> str:
+    """Return the same of all tanks of a bath of which it is true, together."""
+    found = [
+        tank.charge
+        for tank in picture.tanks
+        if tank.id in bath.tanks and tank.charge is not None and wrong_way_words(tank)
+    ]
+    return reversal.wrong_way_words(
+        sum(each.cathodic_ah for each in found), sum(each.anodic_ah for each in found)
+    )

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, ClassVar, Final
 from linewatch.core.loads.record import load_record, newest_records
 from linewatch.core.loads.record import subject as load_subject
 from linewatch.ui.draw.baths import analyses_due, bath_detail, bath_rows
+from linewatch.ui.draw.dissolved import wrong_way_in_bath
 from linewatch.ui.draw.explain import bath_more_why, explanation_rows, why_rows
 from linewatch.ui.draw.guide import guide_rows
 from linewatch.ui.draw.handover import handover_rows
@@ -188,7 +189,8 @@ class BathsView(View):
         tank = next(iter(tanks_about(scene.picture, target("bath", name))), None)
         kind = tank.kind if tank is not None else "plate"
         due = analyses_due(scene.picture, name, scene.look)
-        return [row(), *bath_detail(bath, scene.look, additive, kind, due)]
+        wrong_way = wrong_way_in_bath(scene.picture, bath)
+        return [row(), *bath_detail(bath, scene.look, additive, kind, due, wrong_way)]
 
 
 class LoadsView(View):
