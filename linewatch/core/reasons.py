@@ -34,6 +34,7 @@ from linewatch.core.electrochemistry.uncertainty import (
     thickness_budget,
 )
 from linewatch.core.errors import Refused
+from linewatch.core.loads.reversal import wrong_way_words
 from linewatch.core.view import LITTLE_AH
 from linewatch.core.water.why import why_rinse
 
@@ -53,6 +54,8 @@ if TYPE_CHECKING:
     from linewatch.core.water.seen import RinsePicture
 
 CONFIGURED = "configuration"
+LEAST, MOST = "At least", "At most"
+"""With which a note begins that says that its figure is a bound."""
 TOLD_WHOLE = frozenset({"additive", "alarm", "link", "tag"})
 """Kinds of things whose figures stand in the picture with all that they were made of."""
 NOTICEABLE_RATIO = 1e-4
@@ -125,7 +128,7 @@ def _of_charge(
         else (charge.cathodic_ah, charge.uncertainty_ah)
     )
     metered_s, recovered_s, unmetered_s, elapsed_s = charge.whole_s
-    more = f"At least: up to {charge.missed_ah:.0f} A·h more may have flowed, not metered."
+    more = f"{LEAST}: up to {charge.missed_ah:.0f} A·h more may have flowed, not metered."
     short = (more,) if charge.is_short else ()
     tags = ", ".join(f"{each.name} ({each.id}.current)" for each in rectifiers)
     return explain_charge(
@@ -177,6 +180,7 @@ def _of_metal(
     if metal is None or charge is None or metal.refused or bath.deposit is None:
         return []
     planned = next(each for each in plan.tanks if each.id == tank.id)
+    units = _rectifiers(plan, set(tank.rectifiers))
     efficiency = _efficiency(bath)
     counted = GivenInput(
         name="cathodic charge",
@@ -200,7 +204,8 @@ def _of_metal(
         inputs=(counted, efficiency),
         budget=_completed(budget, ratio, "charge") if ratio else None,
     )
-    found = [replace(mass, notes=(*mass.notes, *_short_words(metal)))]
+    back = _dissolved_words(charge, units)
+    found = [replace(mass, notes=(*mass.notes, *_short_words(metal), *back))]
     current = tank.figures.get("current")
     if current is None or current.value is None or planned.area_dm2 is None:
         return found
@@ -208,7 +213,6 @@ def _of_metal(
         return found
     unit = called(plan, current.tag.partition(".")[0])
     read = _read(current, "I", "A", f"{unit} ({current.tag})")
-    units = _rectifiers(plan, set(tank.rectifiers))
     by_class = charge_budget(
         sensor_class_ratio=max((each.current_class_ratio for each in units), default=0.0)
     )
@@ -346,7 +350,17 @@ def _of_bath_metal(bath: BathPlan, shown: BathPicture, tanks: str) -> list[Expla
 def _short_words(metal: MetalPicture) -> tuple[str, ...]:
     if not metal.is_short:
         return ()
-    return (f"At least: up to {metal.missed_g:.0f} g more, of charge that was not metered.",)
+    return (f"{LEAST}: up to {metal.missed_g:.0f} g more, of charge that was not metered.",)
+
+
+def _dissolved_words(
+    charge: ChargePicture, rectifiers: Sequence[RectifierPlan]
+) -> tuple[str, ...]:
+    """Return that some of what was laid down may be gone again; () where none can be."""
+    said = wrong_way_words(charge.cathodic_ah, charge.anodic_ah)
+    if not said or any(each.reverses for each in rectifiers):
+        return ()
+    return (f"{MOST}: {said}.",)
 
 
 def _of_concentration(bath: BathPicture) -> list[Explanation]:

@@ -125,3 +125,22 @@ def test_the_metal_predicted_in_a_bath_can_be_worked_out_again_by_hand():
     picture = replace(picture, baths=(replace(bath, concentration=unknown),))
     told = explain(bathing.PLAN, picture, "bath nickel")[-1]
     assert "drag-out is not known: left out" in {each.source for each in told.inputs}
+
+
+@pytest.mark.parametrize(("reverses", "count"), [(False, 1), (True, 0)])
+def test_metal_through_which_current_flowed_the_wrong_way_is_the_most_unless_it_is_meant_to(
+    reverses, count
+):
+    plan = replace(
+        bathing.PLAN,
+        rectifiers=tuple(replace(each, reverses=reverses) for each in bathing.PLAN.rectifiers),
+    )
+    picture = shown(plan)
+    tank = next(each for each in picture.tanks if each.metal is not None)
+    charge = replace(tank.charge, cathodic_ah=15.5, anodic_ah=320.0)
+    back = replace(tank, charge=charge, metal=replace(tank.metal, mass_g=18.2))
+    found = explain(plan, replace(picture, tanks=(back,)), f"tank {tank.id}")
+    metal = next(each for each in found if each.figure.startswith("deposited"))
+
+    most = [note for note in metal.notes if note.startswith("At most: 320.0 A·h flowed")]
+    assert len(most) == count

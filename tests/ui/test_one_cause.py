@@ -41,9 +41,9 @@ async def test_a_few_consequences_stand_below_their_cause_also_without_a_flood(s
         await settle(app, pilot)
         await press(app, pilot, "a")
         shown = lines_of(app)
-        cause = next(n for n, line in enumerate(shown) if "Bright nickel: temper" in line)
-        while "[!" not in shown[cause]:
-            cause += 1
+        cause = next(
+            n for n, line in enumerate(shown) if "[!" in line and "temperature low" in line
+        )
         assert "standing: 6, 2 behind them" in text_of(app)
         for below, said in ((1, "consequence 0"), (2, "consequence 1")):
             assert "└" in shown[cause + below]

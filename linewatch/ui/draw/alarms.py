@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Final
 
 from linewatch.core.alarms.causes import FOLLOWS
 from linewatch.core.alarms.states import State
+from linewatch.core.units import symbol
 from linewatch.ui.draw.bands import OVERDUE
 from linewatch.ui.draw.families import GONE, consequences, heads
 from linewatch.ui.draw.naming import alarm_of, called, id_of, names, target
@@ -276,6 +277,12 @@ def _in_units(alarm: AlarmPicture, look: Look) -> tuple[Callable[[float], str], 
     if alarm.kind == OVERDUE:
         return span, ""
     if alarm.kind in {"rate", "deviation", "discrete"} or not kind:
-        return "{:g}".format, clean(alarm.unit, 12)
+        return "{:g}".format, _symbol(clean(alarm.unit, 12))
     shown = scale(kind, look.units)
     return lambda value: number(shown.shown(value), shown.decimals), shown.label
+
+
+def _symbol(unit: str) -> str:
+    """Return how a unit is written, that of a rate too: '°C/min'."""
+    quantity = unit.removesuffix("/min")
+    return symbol(quantity) + unit[len(quantity) :]

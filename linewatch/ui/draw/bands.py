@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from linewatch.core.alarms.wording import how_to
 from linewatch.core.units import with_symbols
-from linewatch.ui.draw.families import GONE, consequences, heads
+from linewatch.ui.draw.families import GONE, consequences, heads, of_link
 from linewatch.ui.draw.naming import alarm_of, names
 from linewatch.ui.draw.rows import Look, Row, Span, clip, edge_to_edge, row, width_of, wrap
 from linewatch.ui.marks import PRIORITY_MARKS, PRIORITY_ORDER, alarm_mark, is_new, is_standing
@@ -35,6 +35,14 @@ NS_PER_S = 1_000_000_000
 SOON_S = 120.0
 FOR_COUNT = 17
 """Cells that '12 of 34 unseen' behind an alarm wants."""
+FOR_LEAST_COUNT = 9
+"""Cells that '12 new' wants, and the one before it."""
+LEAST_NAME = 8
+"""Cells of a name that its alarm's words leave it: enough for the number of a position."""
+LEAST_UNNUMBERED = 18
+"""The same of a name that begins with no number: cut shorter it might be another's."""
+BELOW = " └"
+"""Of what stands before the name of something that is drawn below its cause."""
 OVER_CELLS = 5
 START_AGAIN = "linewatch run FILE starts it"
 """What to do about a collector that does not run; FILE is the line's configuration."""
@@ -66,7 +74,10 @@ def title_row(picture: LinePicture, view: str, look: Look) -> Row:
 
 def _recording(picture: LinePicture, look: Look) -> list[Span]:
     recording = picture.recording
-    down = sum(1 for link in picture.links if link.state != "connected")
+    unwell = [
+        link for link in picture.links if link.state != "connected" or of_link(picture, link.id)
+    ]
+    down = len(unwell)
     spans = []
     if down:
         spans.append(Span(f" ! {down} of {len(picture.links)} links not well ", "high-new"))
@@ -117,7 +128,8 @@ def alarm_rows(picture: LinePicture, look: Look, count: int) -> list[Row]:
         said = "no alarm stands" if look.is_live else "no alarm stood when last heard"
         return [row(Span(fit(f" {said}", look.width), "quiet"))]
     called = names(picture)
-    lead, text = _alarm_texts(first_of[0], called, look)
+    lead, subject, said = _alarm_texts(first_of[0], called, look)
+    text = about(subject, said, look.width - cells(lead) - FOR_LEAST_COUNT)
     alike = [each for each in first_of if each.group and each.group == first_of[0].group]
     lost = _lost(alike)
     mine = len(consequences(picture.alarms).get(first_of[0].id, ()))
@@ -128,7 +140,8 @@ def alarm_rows(picture: LinePicture, look: Look, count: int) -> list[Row]:
     rows = [row(Span(fit(first, room), alarm_role(first_of[0])), tail)]
     others = [each for each in first_of[1:] if not lost or each.group != first_of[0].group]
     for alarm in others[: count - 1]:
-        lead, text = _alarm_texts(alarm, called, look)
+        lead, subject, said = _alarm_texts(alarm, called, look)
+        text = about(subject, said, look.width - cells(lead) - 1)
         rows.append(Row(clip([Span(lead, alarm_role(alarm)), Span(f" {text}")], look.width)))
     return rows
 
@@ -150,13 +163,24 @@ def _lost(alike: Sequence[AlarmPicture]) -> str:
     return f"{kind} {clean(name, 40)} {said}: {len(alike)} values unreadable"
 
 
-def _alarm_texts(alarm: AlarmPicture, called: dict[str, str], look: Look) -> tuple[str, str]:
-    """Return an alarm's mark and time, and its words."""
+def about(subject: str, said: str, room: int) -> str:
+    """Return words about a thing: where they have no room its name is cut before they are."""
+    named = subject.lstrip(BELOW)
+    deeper = subject[: len(subject) - len(named)]
+    left = room - cells(deeper) - cells(said) - cells(": ")
+    least = LEAST_NAME if named[:1].isdigit() else LEAST_UNNUMBERED
+    return f"{deeper}{cut(named, max(left, least))}: {said}"
+
+
+def _alarm_texts(
+    alarm: AlarmPicture, called: dict[str, str], look: Look
+) -> tuple[str, str, str]:
+    """Return an alarm's mark and time, what it is about, and its words."""
     mark = alarm_mark(alarm.priority, alarm.state)
     subject = called.get(alarm.subject, clean(alarm.subject, 40))
     wide = DATED_CELLS if look.width >= WITH_DATE else CLOCK_CELLS
     since = since_clock(alarm.since_utc_ns, look.now_ns, look.zone, wide).rstrip()
-    return f" {mark} {since} ", f"{subject}: {alarm_words(alarm, look)}"
+    return f" {mark} {since} ", subject, alarm_words(alarm, look)
 
 
 def alarm_words(alarm: AlarmPicture, look: Look) -> str:
@@ -196,7 +220,7 @@ def _behind(
     new = [each for each in standing if is_new(each.state)]
     unseen, worst = len(new), sum(1 for each in new if each.priority == PRIORITY_ORDER[0])
     count = f"{unseen} of {len(standing)} unseen"
-    said = [f" {count} ", f" {unseen} unseen ", f" {unseen} of {len(standing)} "]
+    said = [f" {count} ", f" {unseen} unseen ", f" {unseen} new "]
     if worst > 1:
         # The alarm beside it is only one of those that ask for most haste.
         count = f"{worst} {PRIORITY_ORDER[0]}, {count}"
@@ -279,27 +303,49 @@ def _in_the_air(picture: LinePicture, look: Look) -> list[Span]:
     return spans
 
 
-def pulls_rows(picture: LinePicture, look: Look, count: int) -> list[Row]:
-    """Return what hangs in the air too long, then the next loads to pull, urgent first."""
-    spans = _in_the_air(picture, look)
-    spans.append(Span("   next out  " if spans else " next out  ", "quiet"))
-    first = len(spans)
+def _air_in_brief(picture: LinePicture) -> list[Span]:
+    """Return the first load in the air, and how many more there are, as short as can be."""
+    late = [each for each in picture.ways if each.is_late]
+    said = f"{clean(late[0].number, 12) or 'no number'} {span(late[0].out_s)}"
+    more = f" +{len(late) - 1}" if late[1:] else ""
+    return [Span(" in the air ", "outside"), Span(f"{said}{more}", "outside")]
+
+
+def _next_out(picture: LinePicture, look: Look, room: int, *, is_brief: bool) -> list[Span]:
+    """Return as many of the next loads to pull as have room, urgent first."""
+    spans: list[Span] = []
     for tank, load in pulls(picture):
         left = left_words(load, look)
         # On its own in a row of text, '4m05s' might be how long it has been in.
         is_to_come = look.is_live and (_left_s(load, look) or 0.0) > 0.0
+        called = tank.number if is_brief and tank.number else tank.called
         more = [
-            Span("   " if len(spans) > first else ""),
-            Span(f"{clean(tank.called, 28)}: ", "quiet"),
+            Span("   " if spans else ""),
+            Span(f"{clean(called, 28)}: ", "quiet"),
             Span(f"{clean(load.number, 12) or 'no number'} ", "strong"),
             Span("in " if is_to_come else "", "quiet"),
             left,
         ]
-        if width_of(spans) + width_of(more) > look.width:
+        if width_of(spans) + width_of(more) > room:
             break
         spans += more
-    if len(spans) == first:
-        spans = spans[:-1] or [*spans, Span("no load has a time", "quiet")]
+    return spans
+
+
+def pulls_rows(picture: LinePicture, look: Look, count: int) -> list[Row]:
+    """Return what hangs in the air too long, then the next loads to pull, urgent first.
+
+    Where both have no room, both are brief: at least the first of each is to be seen.
+    """
+    air = _in_the_air(picture, look)
+    lead = Span("   next out  " if air else " next out  ", "quiet")
+    out = _next_out(picture, look, look.width - width_of([*air, lead]), is_brief=False)
+    if air and not out:
+        brief = _air_in_brief(picture)
+        out = _next_out(picture, look, look.width - width_of([*brief, lead]), is_brief=True)
+        air = brief if out else air
+    nothing = air or [lead, Span("no load has a time", "quiet")]
+    spans = [*air, lead, *out] if out else nothing
     return [Row(clip(spans, look.width))][:count]
 
 

@@ -119,6 +119,7 @@ def bath_detail(
     chosen: str = "",
     kind: str = "plate",
     due: Sequence[Span] = (),
+    wrong_way: str = "",
 ) -> list[Row]:
     """Return everything about one bath.
 
@@ -128,6 +129,7 @@ def bath_detail(
         chosen: Id of the additive whose entries are wanted; all if absent.
         kind: What its tanks are for: it decides what no signal tells.
         due: What of its analyses is due; see `analyses_due`.
+        wrong_way: Why some of its metal may have dissolved again; '' if it has not.
     """
     wide = look.width >= TWO_COLUMNS
     half = replace(look, width=(look.width - 2) // 2 if wide else look.width)
@@ -140,7 +142,7 @@ def bath_detail(
     for i, each in enumerate(due):
         first += _told("" if i else "analyses", each.text, half, each.role)
     second = _charge_rows(bath, half)
-    second += _laid_rows(bath, half)
+    second += _laid_rows(bath, half, wrong_way)
     second += concentration_rows(bath.concentration, half)
     if bath.concentration is not None and bath.metal is not None and bath.metal.is_short:
         second += _told("", "what flowed while nobody metered is in none of these", half)
@@ -236,11 +238,11 @@ def _charge_rows(bath: BathPicture, look: Look) -> list[Row]:
     ]
 
 
-def _laid_rows(bath: BathPicture, look: Look) -> list[Row]:
+def _laid_rows(bath: BathPicture, look: Look, wrong_way: str) -> list[Row]:
     """Return the metal that all tanks of the bath laid down, and since when it counts."""
     if bath.metal is None:
         return []
-    rows = metal_rows(bath.metal, look)
+    rows = metal_rows(bath.metal, look, wrong_way)
     what = "what was metered" if bath.metal.is_short else "all that was laid down"
     since = f"{what} since the record began"
     return rows if bath.metal.refused else rows + _told("", since, look)

@@ -28,13 +28,21 @@ def _value(each: RectifierPicture, kind: str) -> float | None:
     return abs(figure.value)
 
 
+def _says_anode(each: RectifierPicture) -> bool:
+    """Say whether a unit tells by itself that it reversed as it should: the work is anode."""
+    return any(
+        figure.value and is_good(figure.quality)
+        for name, figure in each.figures.items()
+        if name.startswith("count.work-is-anode")
+    )
+
+
 def _is_against(each: RectifierPicture) -> bool:
     """Say whether a current flows, and not the way round that is set."""
     flows, wanted = of_kind(each.figures, "current"), of_kind(each.figures, "current-set")
     if flows is None or wanted is None or not flows.value or not wanted.value:
         return False
-    if any(name.startswith("count.work-is-") for name in each.figures):
-        # A unit that reverses by design tells which way round it is itself.
+    if _says_anode(each):
         return False
     is_one = abs(flows.value) >= FLOWS_RATIO * each.rated_current_a
     return is_one and is_good(flows.quality) and (flows.value < 0.0) != (wanted.value < 0.0)

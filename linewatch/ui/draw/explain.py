@@ -10,6 +10,7 @@ from linewatch.core.errors import UnitMismatch
 from linewatch.core.readings import is_good
 from linewatch.ui.draw.alarms import alarm_detail
 from linewatch.ui.draw.baths import concentration_rows
+from linewatch.ui.draw.dissolved import wrong_way_words
 from linewatch.ui.draw.figures import (
     figure_words,
     is_by_hand,
@@ -27,7 +28,7 @@ from linewatch.ui.draw.naming import (
     tank_name,
     tanks_about,
 )
-from linewatch.ui.draw.parts import AT_LEAST, LABELLED, fact, missed_words
+from linewatch.ui.draw.parts import AT_LEAST, LABELLED, bound_words, fact, missed_words
 from linewatch.ui.draw.rows import Look, Row, Span, row, titled, wrap
 from linewatch.ui.text import age, cells, clean, clock, hours, number, quality_word
 
@@ -42,6 +43,7 @@ if TYPE_CHECKING:
         Figure,
         LinePicture,
         MetalPicture,
+        TankPicture,
     )
 
 DIGITS: Final = 6
@@ -88,9 +90,10 @@ def explanation_rows(why: Explanation, look: Look) -> list[Row]:
     sure = _sure(why.value, why.plus_or_minus, why.unit, look)
     if why.most is not None:
         sure = f"{sure.partition(' ')[0]} to {_value(why.most, why.unit, look, UNSURE)}"
+    bound = _bound(why)
     rows = [
         titled(clean(why.figure, 60), look.width),
-        fact("is", Span(sure, "strong")),
+        fact("is", Span(f"{bound}{sure}", "strong")),
         fact("formula", clean(why.formula)),
     ]
     for given in why.inputs:
@@ -117,6 +120,19 @@ def explanation_rows(why: Explanation, look: Look) -> list[Row]:
     for note in why.notes:
         rows += _wrapped("note", note, look, role="strong")
     return [*rows, row()]
+
+
+def _bound(why: Explanation) -> str:
+    """Return what stands before a figure of which a note says that it is a bound."""
+    # Loaded when there is something to explain: a screen starts without it.
+    from linewatch.core import reasons
+
+    if why.most is not None:
+        return ""
+    return bound_words(
+        is_short=any(note.startswith(reasons.LEAST) for note in why.notes),
+        is_less=any(note.startswith(reasons.MOST) for note in why.notes),
+    )
 
 
 def _input_rows(each: GivenInput, look: Look) -> list[Row]:
@@ -191,20 +207,27 @@ def charge_why(charge: ChargePicture, look: Look) -> list[Row]:
     return [*rows, row()]
 
 
-def metal_why(metal: MetalPicture, look: Look) -> list[Row]:
-    """Return how a mass of metal came about, as far as the picture tells."""
+def metal_why(metal: MetalPicture, look: Look, wrong_way: str = "") -> list[Row]:
+    """Return how a mass of metal came about, as far as the picture tells.
+
+    Args:
+        metal: The metal.
+        look: How it is drawn.
+        wrong_way: Why some of it may have dissolved again, in words; '' if it has not.
+    """
     rows = [titled(f"{clean(metal.deposit, 30)}, how it is worked out", look.width)]
     if metal.refused:
         return rows + _wrapped("refused", metal.refused, look, role="doubt") + [row()]
     sure = _sure(metal.mass_g, metal.uncertainty_g, "g", look)
-    least = AT_LEAST if metal.is_short else ""
+    bound = bound_words(is_short=metal.is_short, is_less=bool(wrong_way))
     rows += [
-        fact("mass", Span(f"{least}{sure}", "strong")),
+        fact("mass", Span(f"{bound}{sure}", "strong")),
         fact("formula", "m = Σ k η(j) I Δt,  k = M / (n F)"),
     ]
     if metal.is_short:
         more = f"up to {_value(metal.missed_g, 'g', look, UNSURE)} more: not metered"
         rows += _wrapped("missing", more, look, "outside")
+    rows += _wrapped("but", wrong_way, look, "doubt")
     rows += _wrapped("means", "what the charge laid down if it all went to the work", look)
     return [*rows, row()]
 
@@ -238,8 +261,15 @@ def additive_why(additives: Iterable[AdditivePicture], look: Look) -> list[Row]:
     return rows
 
 
-def why_rows(picture: LinePicture, about: str, look: Look) -> list[Row]:
-    """Return what the picture itself tells of a thing's figures."""
+def why_rows(picture: LinePicture, about: str, look: Look, told: str = "") -> list[Row]:
+    """Return what the picture itself tells of a thing's figures.
+
+    Args:
+        picture: The line.
+        about: The thing.
+        look: How it is drawn.
+        told: Tag of a figure that stands above already.
+    """
     kind, name = kind_of(about), id_of(about)
     if kind == "tag":
         found = figures_by_tag(picture).get(name)
@@ -252,14 +282,21 @@ def why_rows(picture: LinePicture, about: str, look: Look) -> list[Row]:
     if kind in {"bath", "additive"}:
         bath = bath_of(picture, name.partition("/")[0])
         return _bath_why(bath, look) if bath is not None else []
-    rows: list[Row] = []
-    for tank in tanks_about(picture, about)[:1]:
-        rows += charge_why(tank.charge, look) if tank.charge is not None else []
-        rows += metal_why(tank.metal, look) if tank.metal is not None else []
-        if not rows:
-            # Nothing is worked out here: what is read is all there is to say.
-            for _, figure in ordered(tank.figures):
-                rows += figure_why(figure, tank_name(tank), look)
+    tanks = tanks_about(picture, about)
+    return _tank_why(tanks[0], look, told) if tanks else []
+
+
+def _tank_why(tank: TankPicture, look: Look, told: str) -> list[Row]:
+    """Return how a tank's charge and metal came about; else what is read there."""
+    rows = charge_why(tank.charge, look) if tank.charge is not None else []
+    if tank.metal is not None:
+        rows += metal_why(tank.metal, look, wrong_way_words(tank))
+    if rows:
+        return rows
+    # Nothing is worked out here: what is read is all there is to say.
+    for _, figure in ordered(tank.figures):
+        if figure.tag != told:
+            rows += figure_why(figure, tank_name(tank), look)
     return rows
 
 

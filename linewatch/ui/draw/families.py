@@ -15,7 +15,7 @@ from linewatch.ui.marks import is_new, is_standing, rank, state_word
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from linewatch.core.view import AlarmPicture
+    from linewatch.core.view import AlarmPicture, LinePicture
 
 GONE = frozenset(state.word for state in states.GONE)
 """States of an alarm whose cause has gone."""
@@ -64,3 +64,12 @@ def heads(alarms: Sequence[AlarmPicture]) -> list[AlarmPicture]:
     standing = {each.id: each for each in alarms if is_standing(each.state)}
     found = (standing.get(each.behind, each) for each in newest(alarms))
     return list({each.id: each for each in found}.values())
+
+
+def of_link(picture: LinePicture, link: str) -> list[AlarmPicture]:
+    """Return the alarms of a link whose condition stands, the most urgent first.
+
+    A link may be connected and still not be well: what it brings may no longer move.
+    """
+    own = newest([each for each in picture.alarms if each.subject == link])
+    return [each for each in own if each.state not in GONE]

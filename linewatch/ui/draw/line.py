@@ -11,6 +11,7 @@ from linewatch.core.measurements import MEASUREMENTS
 from linewatch.core.readings import is_bad
 from linewatch.core.view import TankPicture
 from linewatch.ui.draw.bands import left_words
+from linewatch.ui.draw.dissolved import wrong_way_words
 from linewatch.ui.draw.figures import (
     figure_cell,
     figure_words,
@@ -21,7 +22,13 @@ from linewatch.ui.draw.figures import (
 )
 from linewatch.ui.draw.rows import Look, Row, Span, clip, row, told
 from linewatch.ui.draw.ways import spots, way_cell
-from linewatch.ui.marks import PRESENCE_MARKS, PRIORITY_ORDER, alarm_mark, standing_state
+from linewatch.ui.marks import (
+    PRESENCE_MARKS,
+    PRIORITY_ORDER,
+    UNCERTAIN_MARK,
+    alarm_mark,
+    standing_state,
+)
 from linewatch.ui.scales import scale, scale_of_unit
 from linewatch.ui.text import cells, clean, cut_apart, fit, number, span
 
@@ -132,8 +139,10 @@ def _metal(tank: TankPicture, look: Look) -> Span:
         return Span(fit("refused", 8, right=True), "doubt")
     shown = scale_of_unit("g", look.units)
     text = number(shown.shown(tank.metal.mass_g), shown.decimals)
-    said = told(f"{text}{'*' if tank.metal.is_short else ''}", look)
-    return Span(fit(said.text, 8, right=True), said.role)
+    doubt = UNCERTAIN_MARK.strip() if wrong_way_words(tank) else ""
+    said = told(f"{text}{'*' if tank.metal.is_short else ''}{doubt}", look)
+    role = "doubt" if doubt and look.is_live else said.role
+    return Span(fit(said.text, 8, right=True), role)
 
 
 def other_figure(tank: TankPicture) -> Figure | None:

@@ -7,10 +7,19 @@ from typing import TYPE_CHECKING, Final
 
 from linewatch.ui.draw.bands import due_ns, left_words
 from linewatch.ui.draw.control import control_rows
-from linewatch.ui.draw.families import GONE, newest
+from linewatch.ui.draw.families import GONE, newest, of_link
 from linewatch.ui.draw.figures import figure_cell, of_kind
 from linewatch.ui.draw.naming import names, target
-from linewatch.ui.draw.parts import LABELLED, charge_rows, fact, load_rows, worded
+from linewatch.ui.draw.parts import (
+    LABELLED,
+    charge_rows,
+    fact,
+    hold_mark,
+    hold_rows,
+    load_rows,
+    part_and_odd,
+    worded,
+)
 from linewatch.ui.draw.rows import Look, Row, Span, beside, clip, row, titled, told, wrap_path
 from linewatch.ui.draw.tank import TWO_COLUMNS, figure_rows
 from linewatch.ui.draw.unmeasured import CONTACT, DEPOSIT, unmeasured_rows
@@ -40,6 +49,8 @@ LEAST_ATTENTION: Final = 5
 FIGURES: Final = ("current", "voltage", "ripple", "heat-sink")
 """What stands of a rectifier in its row."""
 MUCH_ATTENTION: Final = 30
+SHORT_MARK: Final = "*"
+"""Behind a charge that is the least: more may have flowed, not metered."""
 WENT: Final = "gone: "
 """What stands before an alarm whose condition is no more."""
 
@@ -76,7 +87,7 @@ def rectifiers_head(look: Look) -> Row:
     name = fit("rectifier", _unit_width(look))
     amps, volts, ripple, sink = _figure_widths(look)
     heads = f"   {name}{'A  ':>{amps}}{'V  ':>{volts}}{'ripple %':>{ripple}}"
-    unit, charge = (4, f"{'A·h':>10}") if look.width >= WIDE else (3, "")
+    unit, charge = (4, f"{'A·h ':>10}") if look.width >= WIDE else (3, "")
     degrees = fit(scale("heat-sink", look.units).label, unit)
     heads += f"{'sink ':>{sink - unit}}{degrees}{charge}{'need':>7}  findings"
     return row(Span(fit(heads, look.width), "head"))
@@ -97,7 +108,8 @@ def _rectifier_row(picture: LinePicture, each: RectifierPicture, look: Look) -> 
     # first, the charge stands in the detail.
     state = "out of service" if each.out_of_service else ""
     said = _asks(picture, each, look)
-    charge = [_told_right(_charge(each), 10, look)] if look.width >= WIDE else []
+    counted_ah = f"{_charge(each)}{SHORT_MARK if each.charge.is_short else ' '}"
+    charge = [_told_right(counted_ah, 10, look)] if look.width >= WIDE else []
     has_gone = said.startswith(WENT)
     role = "quiet" if has_gone and not state else "outside"
     found = Span(f"  {state or said}", role)
@@ -238,8 +250,6 @@ LOAD_FIGURES: Final = (6, 11, 9, 7)
 IN_BRACKETS: Final = 2
 """Cells more that a dwell takes while the line is not live."""
 WIDE_LOAD_FIGURES: Final = (9, 12, 12, 8)
-SPOILT_MARK: Final = "!"
-"""Before the part of a load that may be spoilt."""
 LEAST_POSITION: Final = 6
 LEAST_PART: Final = 12
 """Cells of a part's name that a position's name does not take from it."""
@@ -302,22 +312,13 @@ def load_list(
             Span(fit(out.text, left - 1, right=True), out.role),
             _told_right(grown, grows, look),
             Span(fit(goal, wanted, right=True), "quiet"),
-            *_part_and_odd(load, (odd or {}).get(load.number, (False, ""))),
+            *hold_mark(picture, load.number),
+            *part_and_odd(load.part, (odd or {}).get(load.number, (False, "")), look),
         ]
         rows.append(Row(clip(spans, look.width), target("load", load.number)))
     if not rows:
         rows = [row(), row(Span("  no load is on the line", "quiet"))]
     return rows
-
-
-def _part_and_odd(load: LoadPicture, odd: tuple[bool, str]) -> list[Span]:
-    """Return the end of a load's row: what is odd before the part, which may be cut."""
-    is_grave, said = odd
-    part = Span(f"  {clean(load.part, 60)}", "quiet")
-    if not said:
-        return [part]
-    mark = f" {SPOILT_MARK} " if is_grave else "  "
-    return [Span(f"{mark}{clean(said, 200)}", "outside"), part]
 
 
 def load_detail(picture: LinePicture, number_of_load: str, look: Look) -> list[Row]:
@@ -326,6 +327,7 @@ def load_detail(picture: LinePicture, number_of_load: str, look: Look) -> list[R
         if load.number == number_of_load:
             rows = load_rows(load, look)
             rows.insert(2, fact("position", names(picture)[tank.id]))
+            rows[3:3] = hold_rows(picture, load.number, look)
             return [*rows, *unmeasured_rows(DEPOSIT, look.width)]
     return []
 
@@ -333,18 +335,29 @@ def load_detail(picture: LinePicture, number_of_load: str, look: Look) -> list[R
 # Links.
 
 
-def links_head(look: Look) -> Row:
+def _link_widths(picture: LinePicture, look: Look) -> tuple[int, int, int]:
+    """Return the cells of a link's name, its requests and failures: why needs room too."""
+    if look.width >= WIDE:
+        return 20, 10, 8
+    longest = max((cells(clean(each.id, 40)) for each in picture.links), default=0)
+    return min(max(longest + 1, 5), 20), 8, 7
+
+
+def links_head(picture: LinePicture, look: Look) -> Row:
     """Return the heads of the links' columns."""
-    heads = f" {fit('link', 20)} {fit('state', 15)}{'answer ms':>10}{'poll s':>8}"
-    heads += f"{'asked':>10}{'failed':>8}  why"
+    name, asked, failed = _link_widths(picture, look)
+    heads = f" {fit('link', name)} {fit('state', 15)}{'answer ms':>10}{'poll s':>8}"
+    heads += f"{'asked':>{asked}}{'failed':>{failed}}  why"
     return row(Span(fit(heads, look.width), "head"))
 
 
 def link_rows(picture: LinePicture, look: Look) -> list[Row]:
     """Return a row a link."""
     rows = []
+    name, asked, most_failed = _link_widths(picture, look)
     for each in picture.links:
-        well = each.state == "connected"
+        alarms = [clean(one.text) for one in of_link(picture, each.id)]
+        well = each.state == "connected" and not alarms
         # In brackets 'not connected' fills its column: the word tells it without the mark.
         mark = "" if well or not look.is_live else "! "
         state = told(mark + clean(each.state, 30), look)
@@ -354,28 +367,33 @@ def link_rows(picture: LinePicture, look: Look) -> list[Row]:
         silent = (
             f"{counted(len(each.units_silent), 'unit')} silent" if each.units_silent else ""
         )
-        lost = _told_right(str(failed), 8, look)
+        # Of a link that is not connected the alarm says no more than why it is not.
+        why = [clean(each.reason or silent)] if each.reason or silent else []
+        why += alarms if not each.reason else []
+        lost = _told_right(str(failed), most_failed, look)
         spans = [
-            Span(f" {fit(clean(each.id, 40), 20)} ", "strong"),
-            Span(fit(state.text, 15), _link_role(each) if look.is_live else state.role),
+            Span(f" {fit(clean(each.id, 40), name)} ", "strong"),
+            Span(fit(state.text, 15), _link_role(well=well) if look.is_live else state.role),
             _told_right(answer, 10, look),
             _told_right(poll, 8, look),
-            _told_right(str(each.requests), 10, look),
+            _told_right(str(each.requests), asked, look),
             Span(lost.text, "strong" if failed and look.is_live else lost.role),
-            Span(f"  {clean(each.reason or silent)}", "quiet"),
+            Span(f"  {'; '.join(why)}", "outside" if alarms and not each.reason else "quiet"),
         ]
         rows.append(Row(clip(spans, look.width), target("link", each.id)))
     return rows
 
 
-def _link_role(link: LinkPicture) -> str:
-    return "plain" if link.state == "connected" else "high"
+def _link_role(*, well: bool) -> str:
+    return "plain" if well else "high"
 
 
-def link_detail(link: LinkPicture, look: Look, speed: float = 1.0) -> list[Row]:
+def link_detail(picture: LinePicture, link: LinkPicture, look: Look) -> list[Row]:
     """Return everything about one link: failures by kind, the last one, its bytes."""
+    alarms = of_link(picture, link.id)
+    well = link.state == "connected" and not alarms
     state = told(clean(link.state, 30), look)
-    state = Span(state.text, _link_role(link)) if look.is_live else state
+    state = Span(state.text, _link_role(well=well)) if look.is_live else state
     rows = [
         titled(clean(link.id, 60), look.width),
         fact("speaks", clean(link.protocol, 30)),
@@ -385,6 +403,8 @@ def link_detail(link: LinkPicture, look: Look, speed: float = 1.0) -> list[Row]:
     ]
     if link.reason:
         rows.append(fact("why", clean(link.reason)))
+    for each in alarms:
+        rows += worded("alarm", clean(each.text), look, "outside")
     if link.units_silent:
         units = ", ".join(clean(each, 20) for each in link.units_silent)
         rows.append(fact("silent units", Span(units, "outside")))
@@ -394,4 +414,4 @@ def link_detail(link: LinkPicture, look: Look, speed: float = 1.0) -> list[Row]:
         rows.append(fact("the last", clean(link.last_failure)))
     if link.last_bytes:
         rows += worded("its bytes", clean(link.last_bytes, 2000), look, "quiet")
-    return [*rows, *capture_rows(link, look, speed)]
+    return [*rows, *capture_rows(link, look, picture.speed)]

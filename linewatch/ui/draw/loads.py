@@ -10,7 +10,7 @@ from linewatch.core.pages import Shown
 from linewatch.ui.draw.lists import NO_NUMBER, WIDE, load_detail, loads_of
 from linewatch.ui.draw.naming import target
 from linewatch.ui.draw.page import page_rows
-from linewatch.ui.draw.parts import fact
+from linewatch.ui.draw.parts import fact, worded
 from linewatch.ui.draw.rows import Look, Row, Span, clip, row, titled, told, wrap
 from linewatch.ui.draw.ways import way_detail
 from linewatch.ui.scales import scale_of_unit
@@ -43,7 +43,10 @@ def record_rows(
     if record is None:
         if not rows:
             return [row(Span("  the record knows no such load", "quiet"))]
-        said = "its record begins when its first stay has ended: until then nothing is told"
+        present = picture.present(number_of_load)
+        if present is not None and present.odd:
+            rows[2:2] = worded("odd", "; ".join(map(clean, present.odd)), look, "outside")
+        said = "its record begins when its first stay has ended: until then no more is told"
         return [
             *rows,
             row(),
@@ -146,9 +149,17 @@ def _odd_by_now(
         thin = [_layer(each, look) for each in record.thin(growing)]
     more = many - len(said)
     if not said and not thin:
-        return False, f"odd: {many}" if many else ""
+        return False, _worst_of(many, record, present) if many else ""
     rest = f" and {more} more" if more else ""
     return True, "; ".join([*thin, *said]) + rest
+
+
+def _worst_of(many: int, record: LoadRecord | None, present: Present | None) -> str:
+    """Return how much is odd and what: that which goes on now, else the gravest."""
+    going_on = present.odd if present is not None else ()
+    worst = going_on[0] if going_on else record.worst if record is not None else ""
+    lead = "" if many == 1 else "as "
+    return f"odd: {many}, {lead}{worst}" if worst else f"odd: {many}"
 
 
 def left_in_shift(

@@ -14,6 +14,7 @@ if TYPE_CHECKING:
         AlarmPicture,
         BathPicture,
         Figure,
+        HeldPicture,
         LinePicture,
         RectifierPicture,
         TankPicture,
@@ -120,6 +121,13 @@ def bath_of(picture: LinePicture, name: str) -> BathPicture | None:
 def alarm_of(picture: LinePicture, name: str) -> AlarmPicture | None:
     """Return an alarm by id."""
     return next((each for each in picture.alarms if each.id == name), None)
+
+
+def held_of(picture: LinePicture, number_of_load: str) -> HeldPicture | None:
+    """Return who put the load that bears a number now on hold; None: nobody did."""
+    return next(
+        (e for e in picture.held if e.load == number_of_load and not e.is_number_reused), None
+    )
 
 
 def tanks_about(picture: LinePicture, about: str) -> Sequence[TankPicture]:

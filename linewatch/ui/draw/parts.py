@@ -8,8 +8,9 @@ from linewatch.core.alarms.causes import FOLLOWS
 from linewatch.core.alarms.states import State
 from linewatch.core.events import EventKind
 from linewatch.core.units import with_symbols
-from linewatch.ui.draw.bands import alarm_role, alarm_words, is_due_by_dwell, left_words
+from linewatch.ui.draw.bands import about, alarm_role, alarm_words, is_due_by_dwell, left_words
 from linewatch.ui.draw.families import state_said
+from linewatch.ui.draw.naming import held_of
 from linewatch.ui.draw.rows import Look, Row, Span, row, titled, told, wrap
 from linewatch.ui.marks import alarm_mark, is_standing, state_word
 from linewatch.ui.scales import scale_of_unit
@@ -23,6 +24,7 @@ from linewatch.ui.text import (
     cut,
     fit,
     hours,
+    moment,
     number,
     since_clock,
     span,
@@ -33,8 +35,18 @@ if TYPE_CHECKING:
 
     from linewatch.core.events import Event
     from linewatch.core.ports import StoredEvent
-    from linewatch.core.view import AlarmPicture, ChargePicture, LoadPicture, MetalPicture
+    from linewatch.core.view import (
+        AlarmPicture,
+        ChargePicture,
+        LinePicture,
+        LoadPicture,
+        MetalPicture,
+    )
 
+SPOILT_MARK: Final = "!"
+"""Before the part of a load that may be spoilt."""
+WITH_ODD: Final = 100
+"""Width from which on a list has room for what is odd about a load; below it is counted."""
 WITH_PRIORITY: Final = 90
 """Width from which on a priority has room as a word too."""
 LABEL: Final = 13
@@ -43,6 +55,9 @@ LITTLE_AH: Final = 0.05
 """Charge of less is not worth a line."""
 AT_LEAST: Final = "at least "
 """Before a total that misses what nobody metered."""
+DAY_NS: Final = 24 * 3600 * 1_000_000_000
+AT_MOST: Final = "at most "
+"""Before a mass of which some may have gone back into the bath."""
 LABELLED: Final = 18
 """Cells that the label of a fact and some air take."""
 
@@ -104,8 +119,21 @@ def charge_rows(charge: ChargePicture, look: Look) -> list[Row]:
     return rows
 
 
-def metal_rows(metal: MetalPicture, look: Look) -> list[Row]:
-    """Return the metal laid down, with its ±, and how fast it grows."""
+def bound_words(*, is_short: bool, is_less: bool) -> str:
+    """Return what stands before a mass that misses some, or of which some may be gone again."""
+    if is_short and is_less:
+        return "about "
+    return AT_LEAST if is_short else AT_MOST if is_less else ""
+
+
+def metal_rows(metal: MetalPicture, look: Look, wrong_way: str = "") -> list[Row]:
+    """Return the metal laid down, with its ±, and how fast it grows.
+
+    Args:
+        metal: The metal.
+        look: How it is drawn.
+        wrong_way: Why some of it may have dissolved again, in words; '' if it has not.
+    """
     rows = [titled("metal", look.width)]
     if metal.refused:
         said = wrap(f"no figure: {clean(metal.refused)}", max(look.width - LABEL - 4, 1))
@@ -119,8 +147,10 @@ def metal_rows(metal: MetalPicture, look: Look) -> list[Row]:
     text = number(mass.shown(metal.mass_g), decimals)
     doubt = f" ± {number(spread, decimals)}"
     shown = f"{text}{doubt if metal.uncertainty_g else ''} {mass.label}"
-    least = AT_LEAST if metal.is_short else ""
-    rows.append(fact(clean(metal.deposit, 12), told(f"{least}{shown}", look)))
+    bound = bound_words(is_short=metal.is_short, is_less=bool(wrong_way))
+    rows.append(fact(clean(metal.deposit, 12), told(f"{bound}{shown}", look)))
+    if wrong_way:
+        rows += worded("", wrong_way, look, "doubt")
     if metal.is_short:
         more = f"up to {number(mass.shown(metal.missed_g), 0)} {mass.label} more"
         rows += worded("", f"{more}: not metered", look, "outside")
@@ -175,6 +205,43 @@ def load_rows(load: LoadPicture, look: Look) -> list[Row]:
     return rows
 
 
+def part_and_odd(part: str, odd: tuple[bool, str], look: Look) -> list[Span]:
+    """Return the end of a load's row: what is odd before the part, which may be cut.
+
+    Args:
+        part: The part.
+        odd: Whether the load may be spoilt, and what is odd in words.
+        look: How it is drawn.
+    """
+    is_grave, said = odd
+    named = Span(f"  {clean(part, 60)}", "quiet")
+    if not said:
+        return [named]
+    mark = f" {SPOILT_MARK} " if is_grave else "  "
+    brief = said if is_grave or look.width >= WITH_ODD else said.partition(",")[0]
+    return [Span(f"{mark}{clean(brief, 200)}", "outside"), named]
+
+
+def hold_mark(picture: LinePicture, number_of_load: str) -> list[Span]:
+    """Return that a load is on hold, for its row; nothing if it is not."""
+    is_held = held_of(picture, number_of_load) is not None
+    return [Span("  on hold", "strong")] if is_held else []
+
+
+def hold_rows(picture: LinePicture, number_of_load: str, look: Look) -> list[Row]:
+    """Return that a load is on hold, since when, who said so and why."""
+    held = held_of(picture, number_of_load)
+    if held is None:
+        return []
+    since = clock(held.utc_ns, look.zone) if held.utc_ns else ""
+    if since and held.utc_ns < look.now_ns - DAY_NS:
+        since = moment(held.utc_ns, look.zone)
+    said = f"since {since}" if since else "yes"
+    said += f" by {clean(held.who, 12)}" if held.who else ""
+    said += f": {clean(held.why, 200)}" if held.why else ""
+    return worded("on hold", said, look, "strong")
+
+
 def _thickness_rows(load: LoadPicture, look: Look) -> list[Row]:
     if load.thickness_um is None:
         return []
@@ -216,7 +283,7 @@ def alarm_line(alarm: AlarmPicture, called: str, look: Look, *, target: str = ""
     for_state = 18 if wide else 10
     room = max(look.width - len(lead) - for_state - 2, 4)
     said = alarm_words(alarm, look)
-    named = f"{called}: {said}" if called else said
+    named = about(called, said, room - 1) if called else said
     return row(
         Span(lead, role),
         Span(fit(f" {named}", room), "plain"),

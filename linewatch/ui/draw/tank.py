@@ -6,7 +6,9 @@ from dataclasses import replace
 from typing import TYPE_CHECKING, Final
 
 from linewatch.core.alarms.states import State
+from linewatch.core.readings import is_bad
 from linewatch.ui.draw.alarms import cause_rows
+from linewatch.ui.draw.dissolved import wrong_way_words
 from linewatch.ui.draw.figures import (
     figure_words,
     gauge,
@@ -21,6 +23,7 @@ from linewatch.ui.draw.parts import (
     charge_rows,
     event_row,
     fact,
+    hold_rows,
     is_told_twice,
     load_rows,
     metal_rows,
@@ -34,7 +37,7 @@ from linewatch.ui.draw.trend import Curve, small_plot
 from linewatch.ui.draw.unmeasured import BY_KIND, DEPOSIT, unmeasured_rows
 from linewatch.ui.draw.warming import warming_rows
 from linewatch.ui.marks import is_standing, rank
-from linewatch.ui.text import age, clean, fit
+from linewatch.ui.text import age, cells, clean, fit, quality_word
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -46,6 +49,8 @@ TWO_COLUMNS: Final = 118
 """Width from which on there is room for two columns."""
 WITH_GAUGE: Final = 70
 NARROW: Final = 60
+VALUE: Final = 24
+"""Cells of a figure with its unit and its mark."""
 EVENTS: Final = 6
 PLOT_ROWS: Final = 8
 WORK: Final = {
@@ -86,19 +91,29 @@ def figure_rows(figures: Mapping[str, Figure], look: Look) -> list[Row]:
     cut = 2 if look.width < NARROW else 0
     rows = [titled("figures", look.width)]
     for name, figure in ordered(figures):
-        said = figure_words(figure, look)
+        said = whole = figure_words(figure, look)
+        if cells(whole.text) > VALUE - cut:
+            # Cut short its meaning would be lost: the whole stands below.
+            said = figure_words(figure, look, brief=True)
         spans = [
             Span(f"  {fit(label_of(name), 13)} ", "quiet"),
-            Span(fit(said.text, 24 - cut, right=True), said.role),
+            Span(fit(said.text, VALUE - cut, right=True), said.role),
             Span(f"  {fit(window_words(figure, look), 16 - cut, right=True)} ", "quiet"),
         ]
         if look.width >= WITH_GAUGE:
             spans.append(gauge(figure, 13, look))
         rows.append(row(*spans, target=target("tag", figure.tag)))
+        if said != whole:
+            rows.append(fact("", Span(_why_brief(figure, whole), "doubt")))
         if is_by_hand(figure):
             old = age((look.now_ns - figure.utc_ns) / 1e9)
             rows.append(fact("", Span(f"by hand, {old} ago", "quiet")))
     return rows
+
+
+def _why_brief(figure: Figure, whole: Span) -> str:
+    """Return what a figure's brief form leaves out: since when it is bad, who doubts it."""
+    return whole.text if is_bad(figure.quality) else quality_word(figure.quality)
 
 
 def tank_rows(
@@ -117,11 +132,12 @@ def tank_rows(
     if tank.charge is not None:
         totals += [row(), *charge_rows(tank.charge, half)]
     if tank.metal is not None:
-        totals += [row(), *metal_rows(tank.metal, half)]
+        totals += [row(), *metal_rows(tank.metal, half, wrong_way_words(tank))]
     urgent = _permit_rows(tank, half) + _standing(picture, tank, half)
     more: list[Row] = []
     if tank.load is not None:
-        more += [*load_rows(tank.load, half), row()]
+        more += load_rows(tank.load, half)
+        more += [*hold_rows(picture, tank.load.number, half), row()]
     more += water_rows(picture, tank.id, half)
     more += _place_rows(picture, tank, half)
     more += _event_rows(events, tank, half)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Final, NamedTuple
 
 from linewatch.ui.draw.naming import names, target
-from linewatch.ui.draw.parts import fact
+from linewatch.ui.draw.parts import fact, hold_mark, hold_rows, part_and_odd
 from linewatch.ui.draw.rows import Look, Row, Span, clip, row, titled, told
 from linewatch.ui.marks import PRESENCE_MARKS, SIDE_MARKS
 from linewatch.ui.text import cells, clean, fit, span, span_within
@@ -109,8 +109,16 @@ def _where(brief: str, width: int) -> str:
     return where if cells(where) <= width else brief
 
 
-def way_rows(picture: LinePicture, look: Look) -> list[Row]:
-    """Return the list of the loads on their way; empty if there is none."""
+def way_rows(
+    picture: LinePicture, look: Look, odd: Mapping[str, tuple[bool, str]] | None = None
+) -> list[Row]:
+    """Return the list of the loads on their way; empty if there is none.
+
+    Args:
+        picture: The line.
+        look: How it is drawn.
+        odd: By number what is odd about a load by now: (it may be spoilt, in words).
+    """
     if not picture.ways:
         return []
     called = names(picture)
@@ -127,7 +135,8 @@ def way_rows(picture: LinePicture, look: Look) -> list[Row]:
             Span(f" {LATE_MARK} " if is_late else "  ", "outside"),
             Span(f"{_words(way, called)}"),
             Span(f"  {_late_words(way)}" if is_late else "", "outside"),
-            Span(f"  {clean(way.part, 40)}", "quiet"),
+            *hold_mark(picture, way.load),
+            *part_and_odd(way.part, (odd or {}).get(way.load, (False, "")), look),
         )
         rows.append(Row(clip(spans, look.width), target("load", way.load)))
     return rows
@@ -142,7 +151,7 @@ def way_detail(picture: LinePicture, load: str, look: Look) -> list[Row]:
     rows = [fact("on its way", said, f" {_words(way, names(picture))}")]
     if way.is_late and look.is_live:
         rows.append(fact("", Span(f"{LATE_MARK} {_late_words(way)}", "outside")))
-    return rows
+    return [*rows, *hold_rows(picture, load, look)]
 
 
 def _late_words(way: WayPicture) -> str:

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 from linewatch.ui.draw.families import state_said
 from linewatch.ui.draw.lists import NO_NUMBER
 from linewatch.ui.draw.naming import figures_by_tag, names, tank_name, target
+from linewatch.ui.draw.tank import KINDS
 from linewatch.ui.keys import EVERYWHERE, KEYS
 from linewatch.ui.screens.forms import Entry
 from linewatch.ui.text import clean
@@ -20,7 +21,9 @@ def things(picture: LinePicture) -> list[Entry]:
     """Return every tank, load, alarm, rectifier, bath, link and tag of a line."""
     called = names(picture)
     found = [
-        Entry(target("tank", tank.id), tank_name(tank), f"{tank.kind} {clean(tank.track, 20)}")
+        Entry(
+            target("tank", tank.id), tank_name(tank), KINDS.get(tank.kind, clean(tank.kind, 20))
+        )
         for tank in picture.tanks
     ]
     found += [

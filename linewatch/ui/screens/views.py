@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, ClassVar, Final
 from linewatch.core.loads.record import load_record, newest_records
 from linewatch.core.loads.record import subject as load_subject
 from linewatch.ui.draw.baths import analyses_due, bath_detail, bath_rows
+from linewatch.ui.draw.dissolved import wrong_way_in_bath
 from linewatch.ui.draw.explain import bath_more_why, explanation_rows, why_rows
 from linewatch.ui.draw.guide import guide_rows
 from linewatch.ui.draw.handover import handover_rows
@@ -188,7 +189,8 @@ class BathsView(View):
         tank = next(iter(tanks_about(scene.picture, target("bath", name))), None)
         kind = tank.kind if tank is not None else "plate"
         due = analyses_due(scene.picture, name, scene.look)
-        return [row(), *bath_detail(bath, scene.look, additive, kind, due)]
+        wrong_way = wrong_way_in_bath(scene.picture, bath)
+        return [row(), *bath_detail(bath, scene.look, additive, kind, due, wrong_way)]
 
 
 class LoadsView(View):
@@ -213,8 +215,8 @@ class LoadsView(View):
             most = MOST_GONE + len(scene.picture.tanks)
             self._gone = newest_records([each.event for each in told], most)
         gone = gone_rows(self._gone, scene.picture, scene.look)[: MOST_GONE + HEADING]
-        ways = way_rows(scene.picture, scene.look)
         odd = odd_of(self._gone, scene.picture, scene.look)
+        ways = way_rows(scene.picture, scene.look, odd)
         return [*load_list(scene.picture, scene.look, odd), *ways, *gone]
 
     def wants(self, _choice: str, now_ns: int) -> Sequence[Wish]:
@@ -228,7 +230,8 @@ class LoadsView(View):
         detail = load_detail(scene.picture, number, scene.look)
         _, odd = odd_of(self._gone, scene.picture, scene.look).get(number, (False, ""))
         if detail and odd:
-            detail[2:2] = worded("odd", odd.removeprefix("odd: "), scene.look, "outside")
+            said = odd.removeprefix("odd: ").removeprefix("1, ")
+            detail[2:2] = worded("odd", said, scene.look, "outside")
         return [row(), *detail] if detail else []
 
 
@@ -296,7 +299,7 @@ class LinksView(View):
 
     def head(self, scene: Scene) -> Sequence[Row]:
         """Return the heads of the columns."""
-        return [links_head(scene.look)]
+        return [links_head(scene.picture, scene.look)]
 
     def body(self, scene: Scene) -> Sequence[Row]:
         """Return a row a link."""
@@ -310,7 +313,7 @@ class LinksView(View):
         """Return the chosen link."""
         for link in scene.picture.links:
             if link.id == id_of(scene.choice):
-                return [row(), *link_detail(link, scene.look, scene.picture.speed)]
+                return [row(), *link_detail(scene.picture, link, scene.look)]
         return []
 
 
@@ -382,7 +385,7 @@ class ExplainView(View):
         """Return what the picture tells of the figures, then what was worked out."""
         rows = why_rows(scene.picture, target("tag", self.also), scene.look)
         if not scene.why:
-            rows += why_rows(scene.picture, self.subject, scene.look)
+            rows += why_rows(scene.picture, self.subject, scene.look, self.also)
         for each in scene.why:
             rows += explanation_rows(each, scene.look)
         bath = bath_of(scene.picture, id_of(self.subject))
