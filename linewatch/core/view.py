@@ -93,6 +93,8 @@ class MetalPicture:
     """What may have been laid down besides, at most, in time for which nothing accounts."""
     rate_um_per_h: float | None = None
     current_density_a_per_dm2: float | None = None
+    reverses: bool = False
+    """Current flows the other way by design: the weighed efficiency holds what it takes."""
 
     @property
     def is_short(self) -> bool:

@@ -224,6 +224,13 @@ def test_a_hundredth_of_the_charge_the_wrong_way_is_nothing():
     assert wrong_way_words(zinc(0.16)).startswith("0.2 A·h flowed the wrong way")
 
 
+def test_where_current_flows_the_other_way_by_design_the_metal_is_as_it_was_weighed():
+    tank = zinc(320.0)
+    assert tank.metal is not None
+    assert wrong_way_words(tank)
+    assert wrong_way_words(replace(tank, metal=replace(tank.metal, reverses=True))) == ""
+
+
 def test_the_metal_of_a_bath_is_the_most_where_one_of_its_tanks_ran_the_wrong_way():
     picture = invented.line()
     bath = next(each for each in picture.baths if HERE in each.tanks)

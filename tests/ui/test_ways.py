@@ -67,6 +67,12 @@ def test_in_eighty_columns_it_says_where_it_goes_and_no_time_that_reads_as_the_t
     assert first.split() == ["9", "Tank", "a", "→", "to", "10"]
 
 
+def test_in_eighty_columns_a_load_long_in_the_air_says_for_how_long_though_nobody_knows_the_usual():
+    first, *_ = shown(FOUR, [way("a", ("b",), out_s=763.0)], 80)
+
+    assert first.split() == ["9", "Tank", "a", "→", "air", "12m"]
+
+
 @pytest.mark.parametrize("width", [80, 120, 160])
 @pytest.mark.parametrize("out_s", [0.0, 59.0, 1799.0])
 @pytest.mark.parametrize("to", [(), ("b",), ("b", "c", "d")])

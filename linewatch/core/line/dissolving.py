@@ -10,11 +10,11 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Final
 
+from linewatch.core.loads.reversal import MOST_OF_CHARGE_RATIO, taken_back_words
+
 if TYPE_CHECKING:
     from linewatch.core.line.metal import Plating
 
-MOST_OF_CHARGE_RATIO: Final = 0.01
-"""Share of a stay's cathodic charge that may have flowed the wrong way. Common practice."""
 MOST_OF_RATING_RATIO: Final = 0.001
 """The same, of what the rectifiers could give in the stay: the offset of a sensor, which is no
 current at all. Common practice."""
@@ -42,4 +42,4 @@ def why_not_known(back_ah: float) -> str:
     """Return why a load of which charge was taken back [A h] has no figure; '' if it has."""
     if not back_ah:
         return ""
-    return f"{back_ah:.1f} A·h flowed the wrong way: what was laid down may have dissolved"
+    return taken_back_words(back_ah)

@@ -279,6 +279,7 @@ def _metal(
         missed_g=plating.missed_g(now_ns),
         rate_um_per_h=rate,
         current_density_a_per_dm2=density,
+        reverses=any(feed.rectifier.plan.reverses for feed in plating.feeds),
     )
 
 

@@ -23,4 +23,9 @@ def wrong_way_words(cathodic_ah: float, anodic_ah: float) -> str:
         MOST_OF_CHARGE_RATIO * cathodic_ah, NOTHING_AH
     ):
         return ""
-    return f"{anodic_ah:.1f} A·h flowed the wrong way: what was laid down may have dissolved"
+    return taken_back_words(anodic_ah)
+
+
+def taken_back_words(back_ah: float) -> str:
+    """Return that a charge [A h] may have taken metal back."""
+    return f"{back_ah:.1f} A·h flowed the wrong way: what was laid down may have dissolved"

@@ -16,10 +16,10 @@ if TYPE_CHECKING:
 def wrong_way_words(tank: TankPicture) -> str:
     """Return that what a tank laid down may have dissolved in part, and by what charge.
 
-    '' where nothing is laid down, or so little flowed the wrong way that it is nothing.
+    '' where nothing is laid down, it flows so by design, or so little did that it is nothing.
     """
     metal, charge = tank.metal, tank.charge
-    if metal is None or metal.refused or charge is None:
+    if metal is None or metal.refused or metal.reverses or charge is None:
         return ""
     return reversal.wrong_way_words(charge.cathodic_ah, charge.anodic_ah)
 

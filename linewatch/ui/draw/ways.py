@@ -17,6 +17,8 @@ if TYPE_CHECKING:
 
 NO_NUMBER: Final = "no number"
 MOST_NAMED: Final = 3
+LONG_S: Final = 120.0
+"""For so long no load goes from one position to the next: common practice."""
 LATE_MARK: Final = SIDE_MARKS["high"].strip()
 """Behind a time in the air that is longer than it may be."""
 
@@ -86,20 +88,28 @@ def way_cell(column: str, width: int, spot: Spot, look: Look, *, is_brief: bool)
             said = Span(f"{out}{LATE_MARK}", "outside")
         case "dwell":
             said = told(out, look)
-        case "pull" if is_brief and is_late:
-            lead = "air "
-            brief = span_within(spot.way.out_s, width - cells(lead) - cells(LATE_MARK))
-            said = Span(f"{lead}{brief}{LATE_MARK}", "outside")
-        case "pull" if is_brief and not spot.brief:
-            # A bare time would read as the time left, which every other row tells here.
-            brief = span_within(spot.way.out_s, width - cells("gone "))
-            said = told(f"gone {brief}", look)
-            said = said if cells(said.text) <= width else Span("gone", "quiet")
+        case "pull" if is_brief:
+            said = _brief_pull(spot, width, look)
         case "pull":
             said = Span(_where(spot.brief, width), "quiet")
         case _:
             return None
     return Span(fit(said.text, width, right=True), said.role)
+
+
+def _brief_pull(spot: Spot, width: int, look: Look) -> Span:
+    """Return where a load goes, or how long it has been out, where there is room for one."""
+    out_s = spot.way.out_s
+    if spot.way.is_late and look.is_live:
+        brief = span_within(out_s, width - cells("air ") - cells(LATE_MARK))
+        return Span(f"air {brief}{LATE_MARK}", "outside")
+    if spot.brief and out_s < LONG_S:
+        return Span(_where(spot.brief, width), "quiet")
+    # A bare time would read as the time left, which every other row tells here; and whether it
+    # is too long nobody may know as yet, but that it is long is to be seen.
+    lead = "air " if spot.brief else "gone "
+    said = told(f"{lead}{span_within(out_s, width - cells(lead))}", look)
+    return said if cells(said.text) <= width else Span(lead.strip(), "quiet")
 
 
 def _where(brief: str, width: int) -> str:
