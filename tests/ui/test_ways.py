@@ -67,7 +67,7 @@ def test_in_eighty_columns_it_says_where_it_goes_and_no_time_that_reads_as_the_t
     assert first.split() == ["9", "Tank", "a", "→", "to", "10"]
 
 
-def test_in_eighty_columns_a_load_long_in_the_air_says_for_how_long_though_nobody_knows_the_usual():
+def test_in_eighty_columns_a_load_long_in_the_air_says_for_how_long_whatever_is_usual():
     first, *_ = shown(FOUR, [way("a", ("b",), out_s=763.0)], 80)
 
     assert first.split() == ["9", "Tank", "a", "→", "air", "12m"]
