@@ -23,6 +23,7 @@ from linewatch.ui.draw.baths import bath_detail
 from linewatch.ui.draw.control import held_words
 from linewatch.ui.draw.dissolved import wrong_way_in_bath, wrong_way_words
 from linewatch.ui.draw.explain import explanation_rows, why_rows
+from linewatch.ui.draw.figures import gauge
 from linewatch.ui.draw.line import line_rows
 from linewatch.ui.draw.lists import (
     link_detail,
@@ -410,3 +411,11 @@ def test_what_can_be_found_is_called_as_people_call_it():
     nickel = next(each for each in entries if each.target == f"tank {HERE}")
 
     assert nickel.tells == "plating"
+
+
+@pytest.mark.parametrize("quality", [Quality.DOUBTED, Quality.LAST_KNOWN, Quality.NO_ANSWER])
+def test_a_value_in_doubt_has_no_place_in_its_window(quality):
+    figure = invented.figure("t.ph", 8.89, (6.8, 9.3))
+
+    assert gauge(figure, 9, look()).text.strip()
+    assert not gauge(replace(figure, quality=quality), 9, look()).text.strip()

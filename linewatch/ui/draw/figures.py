@@ -147,7 +147,7 @@ def gauge(figure: Figure | None, width: int, look: Look) -> Span:
     if (
         figure is None
         or figure.value is None
-        or is_bad(figure.quality)
+        or not is_good(figure.quality)
         or not look.is_live
         or figure.low is None
         or figure.high is None
