@@ -144,3 +144,4 @@ def test_metal_through_which_current_flowed_the_wrong_way_is_the_most_unless_it_
 
     most = [note for note in metal.notes if note.startswith("At most: 320.0 A·h flowed")]
     assert len(most) == count
+    assert (": at most " in in_words(metal).partition("\n")[0]) is bool(count)

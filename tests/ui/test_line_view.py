@@ -155,6 +155,20 @@ async def test_a_flood_is_announced_with_its_first_out():
         assert "3 of one cause: link rectifiers" in text_of(app)
 
 
+async def test_a_flood_that_a_consequence_began_is_begun_where_its_cause_is():
+    picture = replace(invented.troubled(), flood=True, first_out="nickel-1.temperature.low")
+    cause = next(each for each in picture.alarms if each.subject == "soak-1")
+    alarms = tuple(
+        replace(each, behind=cause.id) if each.id == picture.first_out else each
+        for each in picture.alarms
+    )
+    app = app_on(invented.InventedDesk(replace(picture, alarms=alarms)))
+
+    async with app.run_test(size=(160, 50)) as pilot:
+        await settle(app, pilot)
+        assert "alarm flood, begun at 2 Soak clean" in text_of(app)
+
+
 @pytest.mark.parametrize("width", [160, 148, 120, 80])
 async def test_no_name_is_cut_while_there_is_room_and_no_two_are_cut_alike(width):
     picture = invented.line(long=True)

@@ -338,8 +338,8 @@ class Alarms:
         elif kept is not None and self.state[alarm] in _QUIET and move is Move.OCCUR:
             kept.value, kept.since_utc_ns = value, at.utc_ns
         else:
-            # Who shelves an alarm does not make it younger.
-            is_one = kept is not None and move is Move.SHELVE
+            # To be shelved, or put behind a cause, does not make an alarm younger.
+            is_one = kept is not None and move in {Move.SHELVE, Move.SUPPRESS}
             since_ns = kept.since_utc_ns if kept is not None and is_one else at.utc_ns
             self.detail[alarm] = Detail(since_ns, value, why=why)
         return value

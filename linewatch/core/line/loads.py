@@ -31,6 +31,8 @@ from linewatch.core.line.trips import Catalogue, Stay, Trip, recalled
 from linewatch.core.loads.present import lasting
 from linewatch.core.loads.record import GRAVE, HANGS, HUNG, NOT_KNOWN
 from linewatch.core.loads.travel import arrival, last_done
+from linewatch.core.measurements import MEASUREMENTS
+from linewatch.core.units import symbol
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -353,10 +355,12 @@ class Loads(Study):
             if row is None:
                 continue
             kind = tag.partition(".")[2]
+            measured = MEASUREMENTS.get(kind.partition(".")[0])
+            unit = f" {symbol(measured.unit)}" if measured is not None and measured.unit else ""
             if low is not None and row[0] < low:
-                found.append(f"{kind} down to {row[0]:.4g}, at least {low:.4g} wanted")
+                found.append(f"{kind} down to {row[0]:.4g}, at least {low:.4g}{unit} wanted")
             elif high is not None and row[2] > high:
-                found.append(f"{kind} up to {row[2]:.4g}, at most {high:.4g} wanted")
+                found.append(f"{kind} up to {row[2]:.4g}, at most {high:.4g}{unit} wanted")
         return "; ".join(found)
 
     def _temperature(self, tank: str, stay: Stay) -> dict[str, Any]:

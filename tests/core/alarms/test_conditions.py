@@ -182,6 +182,17 @@ def test_a_shelved_alarm_comes_back_by_itself_and_is_announced_again():
     assert bench.state() == "unacknowledged"
 
 
+def test_to_be_shelved_makes_no_alarm_younger():
+    bench = Bench(LOW)
+    bench.at(54.0, 5)
+    number = bench.line.alarms.number[LOW.id]
+    since_ns = bench.line.alarms.detail[number].since_utc_ns
+    bench.at(54.0, 15)
+    bench.do(Shelve(who="AB", alarm=LOW.id, for_s=20.0, why="probe being cleaned"))
+
+    assert bench.line.alarms.detail[number].since_utc_ns == since_ns
+
+
 def test_nobody_shelves_for_longer_than_the_line_allows():
     bench = Bench(LOW)
     bench.at(54.0, 5)

@@ -274,7 +274,7 @@ def test_too_short_too_long_and_outside_its_window_are_marked():
     shop.stay("one", 9)
     assert "at least 5 min wanted" in shop.record("7").stays[0].odd[0]
     assert "at most 15 min wanted" in shop.record("8").stays[0].odd[0]
-    assert shop.record("9").stays[0].odd == ("temperature down to 50, at least 57 wanted",)
+    assert shop.record("9").stays[0].odd == ("temperature down to 50, at least 57 °C wanted",)
     assert shop.record("9").stays[0].temperature_low_degc == 50.0
 
 
