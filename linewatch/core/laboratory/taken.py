@@ -11,6 +11,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Final
 
 from linewatch.core import units
+from linewatch.core.electrochemistry.alloys import ELEMENTS
 from linewatch.core.errors import Refused, UnitMismatch
 from linewatch.core.pages import span_words
 
@@ -18,24 +19,6 @@ if TYPE_CHECKING:
     from linewatch.core.commands import LogAnalysis
     from linewatch.core.plan import Assay, LinePlan, Permit
 
-ELEMENTS: Final[dict[str, str]] = {
-    "silver": "Ag",
-    "gold": "Au",
-    "cadmium": "Cd",
-    "cobalt": "Co",
-    "chromium": "Cr",
-    "copper": "Cu",
-    "iron": "Fe",
-    "indium": "In",
-    "nickel": "Ni",
-    "lead": "Pb",
-    "palladium": "Pd",
-    "platinum": "Pt",
-    "rhodium": "Rh",
-    "tin": "Sn",
-    "zinc": "Zn",
-}
-"""Symbols of the elements that are plated, by their English names (IUPAC)."""
 LABORATORY_UNITS: Final = frozenset(
     {"mL/L", "ml/l", "mol/L", "mmol/L", "mg/kg", "g/kg", "ppm", "ppb", "mN/m", "vol%", "wt%"}
     | {"Be", "°Be", "°Bé"}
