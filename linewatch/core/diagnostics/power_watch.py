@@ -47,7 +47,7 @@ LEAST_DRIFT: Final = 0.02
 """A change of the efficiency below this is not worth a walk [1]; common practice."""
 WEIGHT: Final = 0.2
 LEAST_W: Final = 1.0
-"""Input below which the meter shows its own zero [W]; common practice."""
+"""Input or output below which meters show their own zero [W]; common practice."""
 MOST_OUT_RATIO: Final = 2.0
 """Output over input beyond which the meter does not read this unit, or reads nothing, and
 nothing is learned: a shunt that reads too much makes some percent. Common practice."""
@@ -112,8 +112,8 @@ class PowerWatch(Remembered):
             return None
         count, loads, inputs, outputs = self.total
         self.rest()
-        # Where nothing comes out there is no efficiency; more than goes in is no reading.
-        if inputs < LEAST_W * count or not 0.0 < outputs <= MOST_OUT_RATIO * inputs:
+        # Where nothing comes out there is no efficiency; far more than goes in is no reading.
+        if min(inputs, outputs) < LEAST_W * count or outputs > MOST_OUT_RATIO * inputs:
             return None
         return self._point(loads / count, inputs / count, outputs / count)
 

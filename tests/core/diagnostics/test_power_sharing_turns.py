@@ -47,6 +47,7 @@ def test_a_unit_that_is_only_turned_up_and_down_never_drifts(seed):
     )
 )
 @example(looks=[(1.0, 1.0, 0.0), (1.0, 2.0, 3.0)])
+@example(looks=[(1.0, 1.0, 0.03125), (1.0, 2.0, 3.0)])
 @settings(max_examples=60, deadline=None)
 def test_whatever_an_input_meter_reads_nothing_breaks_and_no_figure_is_without_a_number(looks):
     watch = PowerWatch()
