@@ -17,16 +17,6 @@ UNSURE: Final = 3
 """Digits of a figure of a line of which nobody says how sure it is. Common practice."""
 
 
-def _bound(why: Explanation) -> str:
-    """Return 'at least ' or 'at most ' for a figure of which a note says that it is one."""
-    from linewatch.core.reasons import LEAST, MOST
-
-    for word in (LEAST, MOST):
-        if why.most is None and any(note.startswith(word) for note in why.notes):
-            return f"{word.lower()} "
-    return ""
-
-
 def in_words(why: Explanation, *, system: str = "metric", digits: int = 6) -> str:
     """Return an explanation as lines of text.
 
@@ -39,7 +29,9 @@ def in_words(why: Explanation, *, system: str = "metric", digits: int = 6) -> st
     if why.most is not None:
         most = quantity(why.most, why.unit, system, None, digits)
         told = f"{told.partition(' ')[0]} to {most}"
-    rows = [f"{why.figure}: {_bound(why)}{told}"]
+    from linewatch.core.reasons import bound_of
+
+    rows = [f"{why.figure}: {bound_of(why)}{told}"]
     rows.append(f"  formula   {why.formula}")
     rows += [f"  {_input(each, system)}" for each in why.inputs]
     rows += [

@@ -302,4 +302,5 @@ def decide(
         )
     command = DecideLoad(who=initials(who), load=number, decision=decision, why=why)
     desk = viewer.open_desk(*viewer.choose(store, line))
-    return said(store, line, command, loads.decision_remarks(desk, number, decision))
+    against = "; ".join(loads.objections_to(desk, number, decision))
+    return said(store, line, command, against)

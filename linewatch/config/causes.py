@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING, Final
 from linewatch.core.alarms.silent import lost_name, silent_names
 from linewatch.core.plan import PRIORITIES, CausePlan, ConditionPlan
 from linewatch.core.rules.library import BY_NAME as RULES
+from linewatch.core.rules.library import rule_of
 from linewatch.core.rules.movement import LEAST_STANDING, load_troubles, standstill
 from linewatch.core.signs.table import BY_NAME as SIGNS
 
@@ -22,7 +23,6 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
     from linewatch.core.plan import LinePlan
-    from linewatch.core.rules.rule import Rule
 
 NS: Final = 1_000_000_000
 LEAD_NS: Final = 120 * NS
@@ -87,7 +87,7 @@ def _lead_ns(
     condition: ConditionPlan, other: ConditionPlan, rests_on: frozenset[str]
 ) -> int | None:
     """Return how much earlier than another it may begin [ns]; None: no consequence."""
-    rule = _rule(other)
+    rule = rule_of(other)
     if rule is not None:
         doubts = rests_on.intersection(rule.doubts) and not _doubts(condition)
         is_told_by = doubts or _name(condition) in rule.explains
@@ -119,13 +119,9 @@ def _rests_on(condition: ConditionPlan) -> frozenset[str]:
     return frozenset(known.needs) if condition.kind == "found" and known else frozenset()
 
 
-def _rule(condition: ConditionPlan) -> Rule | None:
-    return RULES.get(_what(condition.tag)) if condition.kind == "found" else None
-
-
 def _doubts(condition: ConditionPlan) -> bool:
     """Say whether a condition reports an instrument itself: it is no consequence of another."""
-    rule = _rule(condition)
+    rule = rule_of(condition)
     return rule is not None and bool(rule.doubts)
 
 

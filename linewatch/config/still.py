@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Final
 
 from linewatch.core.alarms.silent import LEAST_MEASURED, measures, still_name
 from linewatch.core.plan import PRIORITIES, CausePlan, ConditionPlan
-from linewatch.core.rules.library import BY_NAME as RULES
+from linewatch.core.rules.library import rule_of
 
 if TYPE_CHECKING:
     from linewatch.core.plan import LinePlan, Priority
@@ -53,8 +53,7 @@ def _follows(condition: ConditionPlan, tags: set[str]) -> bool:
         return False
     if condition.kind == "frozen":
         return condition.tag in tags
-    subject, _, what = condition.tag.partition(".")
-    rule = RULES.get(what) if condition.kind == "found" else None
+    subject, rule = condition.tag.partition(".")[0], rule_of(condition)
     return rule is not None and any(f"{subject}.{kind}" in tags for kind in rule.doubts)
 
 

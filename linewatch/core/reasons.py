@@ -28,6 +28,7 @@ from linewatch.core.electrochemistry.uncertainty import (
     COVERAGE,
     Budget,
     Term,
+    bound_words,
     charge_budget,
     limits_term,
     mass_budget,
@@ -63,6 +64,19 @@ NOTICEABLE_RATIO = 1e-4
 LITTLE_ML = 0.5
 """Less of an additive is not worth a line."""
 NS = 1e9
+
+
+def bound_of(why: Explanation) -> str:
+    """Return what stands before a figure of which a note says that it is a bound.
+
+    '' before others, and before one that is told as a range.
+    """
+    if why.most is not None:
+        return ""
+    return bound_words(
+        is_short=any(note.startswith(LEAST) for note in why.notes),
+        is_less=any(note.startswith(MOST) for note in why.notes),
+    )
 
 
 def explain(plan: LinePlan, picture: LinePicture, subject: str) -> Sequence[Explanation]:

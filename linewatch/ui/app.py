@@ -60,8 +60,8 @@ LOOK_S: Final = 0.05
 
 Explain = Callable[[LinePicture, str], Sequence[Explanation]]
 """Works out why the figures of a thing, 'tank nickel-1', are what they are."""
-Against = Callable[[str, str], str]
-"""Returns what the record holds against a decision about a load, by number; '' for nothing."""
+Against = Callable[[str, str], Sequence[str]]
+"""Returns what the record holds against a decision about a load, by number."""
 Save = Callable[[str, Sequence[Series], str], str]
 """Saves series, and the screen as SVG, under a name; returns where, in words."""
 

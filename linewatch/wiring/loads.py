@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Final, TypeAlias
 from linewatch.core.errors import Refused, UnitMismatch
 from linewatch.core.loads.present import lasting
 from linewatch.core.loads.record import load_record, newest_trips, subject
-from linewatch.core.loads.wanted import decision_remark
+from linewatch.core.loads.wanted import objections
 from linewatch.core.loads.why import why
 from linewatch.wiring import records
 from linewatch.wiring.meant import meant, things
@@ -49,8 +49,8 @@ def record_of(desk: Desk, number: str, trip: int | None = None) -> LoadRecord:
     return load_record(number, (each.event for each in events), trip)
 
 
-def decision_remarks(desk: Desk, number: str, decision: str) -> str:
-    """Return what the record holds against a decision about a load; '' for nothing.
+def objections_to(desk: Desk, number: str, decision: str) -> tuple[str, ...]:
+    """Return what the record holds against a decision about a load.
 
     Args:
         desk: The line's record, as it stood before the decision.
@@ -60,7 +60,7 @@ def decision_remarks(desk: Desk, number: str, decision: str) -> str:
     try:
         record = record_of(desk, number)
     except Refused:  # The collector says of such a load what there is to say.
-        return ""
+        return ()
     picture = desk.picture()
     held = picture.held if picture is not None else ()
     if any(each.load == number and each.is_number_reused for each in held):
@@ -68,9 +68,9 @@ def decision_remarks(desk: Desk, number: str, decision: str) -> str:
         for trip in range(record.trip - 1, 0, -1):
             before = record_of(desk, number, trip)
             if before.decision == "held":
-                return decision_remark(before, decision)
+                return objections(before, decision)
     present = picture.present(number) if picture is not None else None
-    return decision_remark(record, decision, present)
+    return objections(record, decision, present)
 
 
 def _nearest(desk: Desk, number: str) -> str:

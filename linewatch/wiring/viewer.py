@@ -133,7 +133,7 @@ def watch(desk: Desk, *, where: Path) -> int:
     }
     if picture is not None:
         wishes["explain"] = loads.explainer(where, picture.line_id)
-        wishes["against"] = partial(loads.decision_remarks, desk)
+        wishes["against"] = partial(loads.objections_to, desk)
     if wanted.theme is not None:
         wishes["theme"] = wanted.theme
     if wanted.bell is not None:

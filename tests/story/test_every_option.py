@@ -3,7 +3,6 @@
 An option that is new must be placed in one of the tables: the first test fails until it is.
 """
 
-import subprocess
 import sys
 from collections.abc import Iterator
 from pathlib import Path
@@ -12,6 +11,7 @@ import pytest
 from cyclopts import App
 
 from linewatch import cli
+from tests.story.recorded import record_the_short_line
 
 EXAMPLE = Path(__file__).parents[2] / "config" / "example.toml"
 
@@ -207,17 +207,7 @@ MAKES = frozenset({"collect", "demo", "run"})
 @pytest.fixture(scope="module")
 def store(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """Record a minute of the short line."""
-    folder = tmp_path_factory.mktemp("record") / "store"
-    subprocess.run(
-        [
-            sys.executable,
-            *("-m", "linewatch", "demo", "--headless", "--line", "first"),
-            *("--for", "1min", "--speed", "20", "--store", str(folder)),
-        ],
-        check=True,
-        capture_output=True,
-    )
-    return folder
+    return record_the_short_line(tmp_path_factory.mktemp("record"), "1min")
 
 
 def test_every_option_is_in_a_table():

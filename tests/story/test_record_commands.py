@@ -5,11 +5,12 @@ import json
 import re
 import shlex
 import subprocess
-import sys
 from collections.abc import Callable
 from pathlib import Path
 
 import pytest
+
+from tests.story.recorded import record_the_short_line
 
 Run = Callable[..., "subprocess.CompletedProcess[str]"]
 
@@ -17,17 +18,7 @@ Run = Callable[..., "subprocess.CompletedProcess[str]"]
 @pytest.fixture(scope="module")
 def store(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """Record two minutes of the short line."""
-    folder = tmp_path_factory.mktemp("record") / "store"
-    subprocess.run(
-        [
-            sys.executable,
-            *("-m", "linewatch", "demo", "--headless", "--line", "first"),
-            *("--for", "2min", "--speed", "20", "--store", str(folder)),
-        ],
-        check=True,
-        capture_output=True,
-    )
-    return folder
+    return record_the_short_line(tmp_path_factory.mktemp("record"), "2min")
 
 
 def asked(linewatch: Run, *words: str, store: Path) -> str:

@@ -161,9 +161,9 @@ async def test_who_releases_a_load_reads_first_what_the_record_holds_against_it(
     desk, _ = desk_with_loads()
     asked = []
 
-    def against(number: str, decision: str) -> str:
+    def against(number: str, decision: str) -> tuple[str, ...]:
         asked.append((number, decision))
-        return "Ni worked out as 3.1 [um]: too thin; odd on its way: load overdue"
+        return ("Ni worked out as 3.1 [um]: too thin", "odd on its way: load overdue")
 
     app = app_on(desk, initials="MK", against=against)
 

@@ -20,6 +20,16 @@ from linewatch.core.errors import OutsideValidity
 COVERAGE = 2.0
 """Coverage factor of every ± on screen (GUM 6.2.1: about 95 %)."""
 
+AT_LEAST, AT_MOST = "at least ", "at most "
+"""Before a total that misses what nobody metered; before one of which some may be gone."""
+
+
+def bound_words(*, is_short: bool, is_less: bool) -> str:
+    """Return what stands before a figure that misses some, or of which some may be gone."""
+    if is_short and is_less:
+        return "about "
+    return AT_LEAST if is_short else AT_MOST if is_less else ""
+
 
 def with_its_digits(value: float, doubt: float) -> tuple[str, str]:
     """Return a figure and its ± as text, with no digit that the ± does not allow.

@@ -8,7 +8,7 @@ from linewatch.core.alarms.states import STANDING, State
 from linewatch.core.alarms.wording import because, title, unchanged, unit
 from linewatch.core.line.moves import Moves
 from linewatch.core.readings import Quality
-from linewatch.core.rules.library import BY_NAME as RULES
+from linewatch.core.rules.library import rule_of
 from linewatch.core.rules.movement import MAINS_DIP
 from linewatch.core.view import AlarmPicture
 
@@ -106,7 +106,7 @@ def _as_read(line: Line, alarm: int) -> str:
 def _at_last(line: Line, alarm: int) -> str:
     """Return what stands behind an alarm about work, told with a load that is there no more."""
     condition = line.plan.conditions[alarm]
-    rule = RULES.get(condition.tag.partition(".")[2]) if condition.kind == "found" else None
+    rule = rule_of(condition)
     if rule is None or "load-present" not in rule.beside or not line.alarms.active[alarm]:
         return ""
     is_empty = line.positions.expected(line.alarms.subject(condition), ("no-load",))
@@ -120,7 +120,7 @@ def _evidence(condition: ConditionPlan, value: float | None, limit: float) -> st
     name = condition.tag.partition(".")[2]
     unit = f" {condition.evidence_unit}" if condition.evidence_unit else ""
     figure = "" if value is None else f": {_figures(value)}{unit}"
-    rule = RULES.get(name)
+    rule = rule_of(condition)
     inside = rule.evidence_inside if rule is not None else ""
     if inside and value is not None and value >= limit:
         # The limit is not what told it: beside the figure it would read as an error.

@@ -12,12 +12,11 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any, Final
 
-from linewatch.core.alarms.silent import still_name
 from linewatch.core.alarms.states import STANDING, State
 from linewatch.core.alarms.wording import title
 from linewatch.core.events import Event, EventKind, Part
+from linewatch.core.line.doubted import Doubted
 from linewatch.core.line.study import Study
-from linewatch.core.rules.library import BY_NAME
 from linewatch.core.water.analysed import Analysed, against, not_judged
 from linewatch.core.water.day import WHAT
 
@@ -56,9 +55,17 @@ class Discharges(Study):
         super().__init__(plan)
         self._tanks = tuple(tank for tank in plan.tanks if tank.permit)
         self.hours: dict[str, dict[str, float]] = {tank.id: {} for tank in self._tanks}
-        self.pressing = {tank.id: _pressing(plan, tank) for tank in self._tanks}
+        doubted = Doubted(plan) if self._tanks else None
+        self._doubts = {
+            tank.id: {kind: doubted.by(tank.id, kind) for kind in tank.permit}
+            for tank in self._tanks
+            if doubted is not None
+        }
+        """By place and kind of the permit, the alarms that say that a reading means nothing."""
+        self.pressing = {
+            tank.id: _pressing(plan, tank, self._doubts[tank.id]) for tank in self._tanks
+        }
         """By place, the alarms that speak against letting go: number, stage."""
-        self._doubts = {tank.id: _doubts(plan, tank) for tank in self._tanks}
         self.flow: dict[str, float] = {}
         """At the last look [L/min]: between two looks it is taken to go evenly."""
         self.hour = -1
@@ -175,7 +182,9 @@ class Discharges(Study):
                 self.hours[name] = dict(row)
 
 
-def _pressing(plan: LinePlan, tank: TankPlan) -> list[tuple[int, TankPlan]]:
+def _pressing(
+    plan: LinePlan, tank: TankPlan, doubts: Mapping[str, tuple[int, ...]]
+) -> list[tuple[int, TankPlan]]:
     stages = {
         each.id: each
         for each in plan.tanks
@@ -196,35 +205,10 @@ def _pressing(plan: LinePlan, tank: TankPlan) -> list[tuple[int, TankPlan]]:
         and condition.tag.partition(".")[0] == tank.id
         and (condition.priority in PRESSING or condition.tag.partition(".")[2] in tank.permit)
     ]
-    still = {number for numbers in _still(plan, tank).values() for number in numbers}
-    return own + [(number, tank) for number in sorted(still)] + before
-
-
-def _still(plan: LinePlan, tank: TankPlan) -> dict[str, list[int]]:
-    """Return, by kind of the permit, the alarm that its link's values no longer move."""
-    number = {condition.id: k for k, condition in enumerate(plan.conditions)}
-    found: dict[str, list[int]] = {kind: [] for kind in tank.permit}
-    for layout in plan.layouts:
-        alarm = number.get(still_name(layout.link))
-        for kind in tank.permit:
-            if alarm is not None and f"{tank.id}.{kind}" in layout.tags:
-                found[kind].append(alarm)
-    return found
-
-
-def _doubts(plan: LinePlan, tank: TankPlan) -> dict[str, list[int]]:
-    """Return, by kind of the permit, the alarms that say that its reading means nothing."""
-    found = _still(plan, tank)
-    for number, condition in enumerate(plan.conditions):
-        subject, _, what = condition.tag.partition(".")
-        if subject != tank.id or condition.kind not in DOUBTING:
-            continue
-        rule = BY_NAME.get(what)
-        kinds = rule.doubts if condition.kind == "found" and rule is not None else (what,)
-        for kind in kinds:
-            if kind in found:
-                found[kind].append(number)
-    return found
+    # What doubts it and is no alarm of its own is that its whole link stands still.
+    links = {k for numbers in doubts.values() for k in numbers} - {k for k, _ in own}
+    still = sorted(k for k in links if plan.conditions[k].tag.partition(".")[0] in plan.links)
+    return own + [(number, tank) for number in still] + before
 
 
 def _add(row: dict[str, float], name: str, value: float) -> None:

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 
 from linewatch.core.alarms.causes import holds
 from linewatch.core.alarms.silent import STILL
-from linewatch.core.rules.library import BY_NAME
+from linewatch.core.rules.library import rule_of
 
 if TYPE_CHECKING:
     from linewatch.core.line.machine import Line
@@ -31,7 +31,7 @@ class Doubted:
         """By subject: (number of the alarm, kinds that it doubts, with their suffix)."""
         for number, condition in enumerate(plan.conditions):
             subject, _, what = condition.tag.partition(".")
-            rule = BY_NAME.get(what) if condition.kind == "found" else None
+            rule = rule_of(condition)
             kinds = rule.doubts if rule is not None else ()
             if condition.kind == "frozen":
                 kinds = (what,)
@@ -51,6 +51,10 @@ class Doubted:
         self._of[number] = tuple((subject, tuple(kinds)) for subject, kinds in of.items())
         for subject, kinds in self._of[number]:
             self._by.setdefault(subject, []).append((number, kinds))
+
+    def by(self, subject: str, kind: str) -> tuple[int, ...]:
+        """Return the numbers of the alarms that doubt a reading, whether they stand or not."""
+        return tuple(number for number, kinds in self._by.get(subject, ()) if kind in kinds)
 
     def blind(self, line: Line, subject: str) -> frozenset[str]:
         """Return the kinds of a subject, with their suffix, that are doubted now."""

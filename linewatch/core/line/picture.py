@@ -8,7 +8,7 @@ Rule 2: the picture is made bare, its figures as columns beside it: nobody pays 
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any, TypeAlias
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from linewatch.core.alarms.states import GONE, STANDING, TO_ACKNOWLEDGE, State
 from linewatch.core.integration.charge import UAS_PER_AH
@@ -124,10 +124,28 @@ def _line_picture(
     )
 
 
-_Seen: TypeAlias = tuple[str, bool, int, str, int, bool, int, str]
-"""What a tank without current and load can change: its state, whether it is out of service,
-its standing alarms, the worst priority of them, those that wait to be acknowledged, whether
-the condition of each has gone, how many follow from another, and the worst that is shelved."""
+class _Counted(NamedTuple):
+    """What is told of the alarms of a tank and its rectifiers; see `TankPicture`."""
+
+    alarms: int = 0
+    worst: str = ""
+    unacknowledged: int = 0
+    has_gone: bool = False
+    follows: int = 0
+    shelved: str = ""
+
+
+class _Seen(NamedTuple):
+    """What a tank without current and load can change."""
+
+    state: str
+    out_of_service: bool
+    counted: _Counted
+
+    def parts(self) -> dict[str, Any]:
+        """Return it as parts of a picture."""
+        told = {"state": self.state, "out_of_service": self.out_of_service}
+        return {**told, **self.counted._asdict()}
 
 
 def _tank(
@@ -139,17 +157,16 @@ def _tank(
     at: Moment,
 ) -> TankPicture:
     name, sources = tank.id, line.positions.feeding(tank.id)
-    counted = _NO_ALARMS
+    own: list[AlarmPicture] = []
     if alarms:
-        counted = _counted(
-            [each for subject in (name, *sources) for each in alarms.get(subject, ())]
-        )
-    seen = (line.positions.state(name, at.mono_ns), name in line.alarms.out, *counted)
+        own = [each for subject in (name, *sources) for each in alarms.get(subject, ())]
+    state = line.positions.state(name, at.mono_ns)
+    seen = _Seen(state, name in line.alarms.out, _counted(own) if own else _NO_ALARMS)
     plating, visit = line.platings.get(name), line.positions.visit.get(name)
     if plating is None and visit is None and not tank.permit:
         kept = idle.get(name)
         if kept is None or kept[0] != seen:
-            kept = idle[name] = seen, TankPicture(**_of_plan(tank, sources), **_as_seen(seen))
+            kept = idle[name] = seen, TankPicture(**_of_plan(tank, sources), **seen.parts())
         return kept[1]
     density, rate = None, None
     load = None
@@ -164,7 +181,7 @@ def _tank(
     against = may_discharge(line, tank, at) if tank.permit else ()
     return TankPicture(
         **_of_plan(tank, sources),
-        **_as_seen(seen),
+        **seen.parts(),
         charge=_tank_charge(line, plating) if plating is not None else None,
         metal=(
             _metal(plating, *_at_work(seen, density, rate), line.now_ns)
@@ -194,41 +211,26 @@ def _at_work(
     seen: _Seen, density: float | None, rate: float | None
 ) -> tuple[float | None, float | None]:
     """Return density and rate where there is a load to have them, and a current."""
-    return (None, None) if seen[0] == "empty" or not density else (density, rate)
+    return (None, None) if seen.state == "empty" or not density else (density, rate)
 
 
-_NO_ALARMS = (0, "", 0, False, 0, "")
+_NO_ALARMS = _Counted()
 
 
-def _counted(own: list[AlarmPicture]) -> tuple[int, str, int, bool, int, str]:
-    if not own:
-        return _NO_ALARMS
+def _counted(own: list[AlarmPicture]) -> _Counted:
     listed = [each for each in own if each.state in _STANDING]
     # One that is still so goes before a graver one that is over.
     still = [each for each in listed if each.state not in _GONE]
     shown = still or listed
-    return (
-        len(listed),
-        max((each.priority for each in shown), key=_rank, default=""),
-        sum(1 for each in shown if each.state in _TO_ACKNOWLEDGE),
-        bool(listed) and not still,
-        sum(1 for each in own if each.behind and each.state == State.SUPPRESSED.word),
-        max(
-            (each.priority for each in own if each.state == State.SHELVED.word),
-            key=_rank,
-            default="",
-        ),
+    aside = [each.priority for each in own if each.state == State.SHELVED.word]
+    return _Counted(
+        alarms=len(listed),
+        worst=max((each.priority for each in shown), key=_rank, default=""),
+        unacknowledged=sum(1 for each in shown if each.state in _TO_ACKNOWLEDGE),
+        has_gone=bool(listed) and not still,
+        follows=sum(1 for each in own if each.behind and each.state == State.SUPPRESSED.word),
+        shelved=max(aside, key=_rank, default=""),
     )
-
-
-_SEEN_AS = (
-    "state", "out_of_service", "alarms", "worst", "unacknowledged", "has_gone", "follows",
-    "shelved",
-)  # fmt: skip
-
-
-def _as_seen(seen: _Seen) -> dict[str, Any]:
-    return dict(zip(_SEEN_AS, seen, strict=True))
 
 
 _STANDING = frozenset(state.word for state in STANDING)

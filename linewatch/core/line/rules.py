@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING, Any
 from linewatch.core.alarms.causes import suspect
 from linewatch.core.line.study import Study
 from linewatch.core.plan import RectifierPlan
-from linewatch.core.rules.library import BY_NAME
+from linewatch.core.rules.library import rule_of
 from linewatch.core.rules.movement import heard
 from linewatch.core.rules.rule import Kept, Rule, Seen, Told
 
@@ -72,9 +72,8 @@ class Rules(Study):
         self._subjects: dict[str, _Subject] = {}
         self._by_alarm: dict[int, tuple[_Subject, _Place]] = {}
         for number, condition in enumerate(plan.conditions):
-            name, _, what = condition.tag.partition(".")
-            rule = BY_NAME.get(what)
-            if condition.kind != "found" or rule is None:
+            name, rule = condition.tag.partition(".")[0], rule_of(condition)
+            if rule is None:
                 continue
             subject = self._subjects.get(name)
             if subject is None:

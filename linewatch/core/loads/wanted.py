@@ -147,8 +147,10 @@ def _wanted(layer: LayerRow) -> str:
     return f", at least {layer.least_um:.1f} µm are wanted" if layer.least_um else ""
 
 
-def decision_remark(record: LoadRecord, decision: str, present: Present | None = None) -> str:
-    """Return what a person who decides about a load is told besides; '' for nothing.
+def objections(
+    record: LoadRecord, decision: str, present: Present | None = None
+) -> tuple[str, ...]:
+    """Return what the record holds against a decision about a load.
 
     Args:
         record: Of the load, as it stood before the decision.
@@ -156,7 +158,12 @@ def decision_remark(record: LoadRecord, decision: str, present: Present | None =
         present: The stay that it is in; None if it is in no tank.
     """
     if decision != RELEASED:
-        return ""
+        return ()
     here = [f"it is in {present.tank_name} still"] if present is not None else []
     growing = present.growing if present is not None else ()
-    return "; ".join((*against_release(record, growing), *here))
+    return (*against_release(record, growing), *here)
+
+
+def decision_remark(record: LoadRecord, decision: str, present: Present | None = None) -> str:
+    """Return the same in one sentence; '' for nothing. See `objections`."""
+    return "; ".join(objections(record, decision, present))

@@ -16,7 +16,7 @@ from linewatch.core.rules.treatment import TREATMENT
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-    from linewatch.core.plan import Window
+    from linewatch.core.plan import ConditionPlan, Window
     from linewatch.core.rules.rule import Rule
 
 RULES: Final[tuple[Rule, ...]] = (
@@ -31,6 +31,13 @@ RULES: Final[tuple[Rule, ...]] = (
 )
 """Danger to people before what follows from it; a name is never given twice."""
 BY_NAME: Final = {rule.name: rule for rule in RULES}
+
+
+def rule_of(condition: ConditionPlan) -> Rule | None:
+    """Return the rule that tells a condition; None where none does."""
+    if condition.kind != "found":
+        return None
+    return BY_NAME.get(condition.tag.partition(".")[2])
 
 
 def missing(

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from linewatch.core.alarms.wording import how_to
@@ -230,9 +229,9 @@ def _behind(
         said.append(f" {worst} {PRIORITY_MARKS[PRIORITY_ORDER[0]]} ")
     if picture.flood:
         first = alarm_of(picture, picture.first_out)
-        while first is not None and first.behind:
+        if first is not None and first.behind:
             # What the first one follows from is where to go.
-            first = alarm_of(picture, first.behind) or replace(first, behind="")
+            first = alarm_of(picture, first.behind) or first
         subject = first.subject if first is not None else picture.first_out
         began = f" alarm flood, begun at {called.get(subject, clean(subject, 30))}; {count} "
         said = [began, f" alarm flood; {count} ", " alarm flood "]

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Final
 
 from linewatch.core import units
-from linewatch.core.electrochemistry.uncertainty import with_its_digits
+from linewatch.core.electrochemistry.uncertainty import AT_LEAST, bound_words, with_its_digits
 from linewatch.core.errors import UnitMismatch
 from linewatch.core.readings import is_good
 from linewatch.ui.draw.alarms import alarm_detail
@@ -28,7 +28,7 @@ from linewatch.ui.draw.naming import (
     tank_name,
     tanks_about,
 )
-from linewatch.ui.draw.parts import AT_LEAST, LABELLED, bound_words, fact, missed_words
+from linewatch.ui.draw.parts import LABELLED, fact, missed_words
 from linewatch.ui.draw.rows import Look, Row, Span, row, titled, wrap
 from linewatch.ui.text import age, cells, clean, clock, hours, number, quality_word
 
@@ -90,7 +90,10 @@ def explanation_rows(why: Explanation, look: Look) -> list[Row]:
     sure = _sure(why.value, why.plus_or_minus, why.unit, look)
     if why.most is not None:
         sure = f"{sure.partition(' ')[0]} to {_value(why.most, why.unit, look, UNSURE)}"
-    bound = _bound(why)
+    # Loaded when there is something to explain: a screen starts without it.
+    from linewatch.core.reasons import bound_of
+
+    bound = bound_of(why)
     rows = [
         titled(clean(why.figure, 60), look.width),
         fact("is", Span(f"{bound}{sure}", "strong")),
@@ -120,19 +123,6 @@ def explanation_rows(why: Explanation, look: Look) -> list[Row]:
     for note in why.notes:
         rows += _wrapped("note", note, look, role="strong")
     return [*rows, row()]
-
-
-def _bound(why: Explanation) -> str:
-    """Return what stands before a figure of which a note says that it is a bound."""
-    # Loaded when there is something to explain: a screen starts without it.
-    from linewatch.core import reasons
-
-    if why.most is not None:
-        return ""
-    return bound_words(
-        is_short=any(note.startswith(reasons.LEAST) for note in why.notes),
-        is_less=any(note.startswith(reasons.MOST) for note in why.notes),
-    )
 
 
 def _input_rows(each: GivenInput, look: Look) -> list[Row]:

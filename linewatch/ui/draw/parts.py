@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Final
 
 from linewatch.core.alarms.causes import FOLLOWS
 from linewatch.core.alarms.states import State
+from linewatch.core.electrochemistry.uncertainty import AT_LEAST, bound_words
 from linewatch.core.events import EventKind
 from linewatch.core.units import with_symbols
 from linewatch.ui.draw.bands import about, alarm_role, alarm_words, is_due_by_dwell, left_words
@@ -53,11 +54,7 @@ LABEL: Final = 13
 """Cells of the label at the left of a fact."""
 LITTLE_AH: Final = 0.05
 """Charge of less is not worth a line."""
-AT_LEAST: Final = "at least "
-"""Before a total that misses what nobody metered."""
 DAY_NS: Final = 24 * 3600 * 1_000_000_000
-AT_MOST: Final = "at most "
-"""Before a mass of which some may have gone back into the bath."""
 LABELLED: Final = 18
 """Cells that the label of a fact and some air take."""
 
@@ -117,13 +114,6 @@ def charge_rows(charge: ChargePicture, look: Look) -> list[Row]:
             said = loud if seconds and look.is_live else "quiet"
             rows.append(fact(label, Span(f"{sign} {share}  {hours(shown_s)}", said)))
     return rows
-
-
-def bound_words(*, is_short: bool, is_less: bool) -> str:
-    """Return what stands before a mass that misses some, or of which some may be gone again."""
-    if is_short and is_less:
-        return "about "
-    return AT_LEAST if is_short else AT_MOST if is_less else ""
 
 
 def metal_rows(metal: MetalPicture, look: Look, wrong_way: str = "") -> list[Row]:

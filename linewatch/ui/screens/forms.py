@@ -110,7 +110,7 @@ class Form(ModalScreen[dict[str, str] | None]):
         *,
         notes: Sequence[str] = (),
         first: str = "",
-        late: Callable[[], str] | None = None,
+        late: Callable[[], Sequence[str]] | None = None,
     ) -> None:
         super().__init__()
         self._title = title
@@ -118,7 +118,7 @@ class Form(ModalScreen[dict[str, str] | None]):
         self._notes = tuple(notes)
         """What is to be seen before anything is typed."""
         self._late = late
-        """Reads, beside the screen, what speaks against it; parts are divided by '; '."""
+        """Reads, beside the screen, what speaks against it."""
         self._first = first
         """The entry to begin with; '' for the first that wants something typed."""
         self.early = Early()
@@ -154,13 +154,13 @@ class Form(ModalScreen[dict[str, str] | None]):
             look = partial(self._read_late, self._late)
             self.run_worker(look, thread=True, group="record", exit_on_error=False)
 
-    def _read_late(self, late: Callable[[], str]) -> None:
+    def _read_late(self, late: Callable[[], Sequence[str]]) -> None:
         told = late()
         if told:
             self.app.call_from_thread(self._tell_late, told)
 
-    def _tell_late(self, told: str) -> None:
-        rows = [f"against it: {clean(each)}" for each in told.split("; ")]
+    def _tell_late(self, told: Sequence[str]) -> None:
+        rows = [f"against it: {clean(each)}" for each in told]
         late = self.query_one("#late", Static)
         late.update(Content("\n".join(rows)))
         late.display = True

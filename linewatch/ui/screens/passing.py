@@ -12,6 +12,8 @@ from linewatch.ui.screens.requests import ask, ask_form, choose
 from linewatch.ui.text import clean
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from linewatch.ui.screens.live import LiveScreen
 
 MAY_BE_EMPTY: Final = "may stay empty"
@@ -108,9 +110,9 @@ def decide(screen: LiveScreen) -> None:
     rows = [Entry(target("decision", word), word, tells) for word, tells in DECISIONS]
 
     def chosen(decision: str) -> None:
-        def against() -> str:
+        def against() -> Sequence[str]:
             told = app.options.against
-            return told(load, decision) if told is not None else ""
+            return told(load, decision) if told is not None else ()
 
         form = Form(
             f"load {clean(load, 40)}: {decision}",
